@@ -1,0 +1,1 @@
+//! What differs between images, and whether a changed image is safe to write.

@@ -1,0 +1,174 @@
+//! What was seen, what it usually means, and what to do about it.
+//!
+//! Every judgement of the program is a list of [`Finding`]s; the [`Verdict`] is computed from them and from
+//! nothing else, so that a person can always see why a read was called what it was called.
+
+use crate::span::Span;
+
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Weight {
+    /// Worth knowing; changes no verdict.
+    Note,
+    /// A person must look before the image is used.
+    Doubt,
+    /// The image must not be used as it is.
+    Fault,
+}
+
+impl Weight {
+    /// The word on screens and in JSON.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Weight::Note => "note",
+            Weight::Doubt => "doubt",
+            Weight::Fault => "fault",
+        }
+    }
+}
+
+/// What findings add up to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Verdict {
+    /// Nothing speaks against it.
+    Sound,
+    /// Something a person must look at.
+    Doubtful,
+    /// Something that makes it unusable as it is.
+    Unsound,
+}
+
+impl Verdict {
+    /// The heaviest finding decides.
+    #[must_use]
+    pub fn of(findings: &[Finding]) -> Self {
+        match findings.iter().map(|f| f.weight).max() {
+            Some(Weight::Fault) => Verdict::Unsound,
+            Some(Weight::Doubt) => Verdict::Doubtful,
+            Some(Weight::Note) | None => Verdict::Sound,
+        }
+    }
+
+    /// The word on screens and in JSON.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Verdict::Sound => "sound",
+            Verdict::Doubtful => "doubtful",
+            Verdict::Unsound => "unsound",
+        }
+    }
+}
+
+/// One observation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// How much it weighs.
+    pub weight: Weight,
+    /// Which kind of observation it is; the documentation explains each.
+    pub code: Code,
+    /// Where in the image, as offsets; `None` when it concerns the whole image.
+    pub place: Option<Span>,
+    /// What was seen, with the values: one sentence without its full stop.
+    pub seen: String,
+    /// What that usually means: one sentence without its full stop.
+    pub means: String,
+    /// What to do next: one sentence in the imperative, without its full stop.
+    pub advice: String,
+}
+
+impl Finding {
+    /// A finding about the whole image.
+    #[must_use]
+    pub fn new(
+        weight: Weight,
+        code: Code,
+        seen: impl Into<String>,
+        means: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> Self {
+        Finding { weight, code, place: None, seen: seen.into(), means: means.into(), advice: advice.into() }
+    }
+
+    /// The same finding, tied to a place.
+    #[must_use]
+    pub fn at(mut self, place: Span) -> Self {
+        self.place = Some(place);
+        self
+    }
+}
+
+/// Declares [`Code`]: the one list of finding codes, each with its fixed word and what it stands for.
+macro_rules! codes {
+    ($($(#[doc = $section:literal])? $variant:ident = $word:literal: $doc:literal;)*) => {
+        /// The kinds of observation, each with a fixed kebab-case word.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code {
+            $(#[doc = $doc] $variant,)*
+        }
+
+        impl Code {
+            /// Every code, in the order of the documentation.
+            pub const ALL: &'static [Code] = &[$(Code::$variant,)*];
+
+            /// The word in JSON and in the documentation.
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Code::$variant => $word,)* }
+            }
+
+            /// What the code stands for, in one line.
+            #[must_use]
+            pub const fn doc(self) -> &'static str {
+                match self { $(Code::$variant => $doc,)* }
+            }
+        }
+    };
+}
+
+codes! {
+    // Size and contents of one read (vet).
+    WrongSize = "wrong-size": "The image has another size than the chip";
+    Blank = "blank": "Every byte holds the same value";
+    // Several reads (vet).
+    ReadsDisagree = "reads-disagree": "Reads of one chip differ";
+    // Layout: marks, patterns, copies, reserved fields (vet, show).
+    NoLayout = "no-layout": "No layout's marks fit the image";
+    // Checks.
+    CheckBroken = "check-broken": "A stored check differs from the computed one";
+    // Expectation of the technician (vet --expect).
+    // Finding text (find).
+    // Comparing, audit, proof of a write.
+    // Survey and hunt.
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_heaviest_finding_decides_the_verdict() {
+        let of = |weights: &[Weight]| {
+            Verdict::of(
+                &weights.iter().map(|&w| Finding::new(w, Code::Blank, "", "", "")).collect::<Vec<_>>(),
+            )
+        };
+        assert_eq!(of(&[]), Verdict::Sound);
+        assert_eq!(of(&[Weight::Note]), Verdict::Sound);
+        assert_eq!(of(&[Weight::Doubt, Weight::Note]), Verdict::Doubtful);
+        assert_eq!(of(&[Weight::Doubt, Weight::Fault, Weight::Note]), Verdict::Unsound);
+    }
+
+    #[test]
+    fn code_words_are_kebab_case_and_unique() {
+        let mut words: Vec<_> = Code::ALL.iter().map(|c| c.word()).collect();
+        assert!(
+            words.iter().all(|w| w.chars().all(|c| c.is_ascii_lowercase() || c == '-' || c.is_ascii_digit()))
+        );
+        words.sort_unstable();
+        let all = words.len();
+        words.dedup();
+        assert_eq!(words.len(), all, "a code word is used twice");
+    }
+}

@@ -1,0 +1,1 @@
+//! Which check protects which range, and where it is stored.

@@ -1,0 +1,164 @@
+//! The bytes of one memory at one moment: a base address, the bytes, and which of them are mapped.
+//!
+//! An image is dense: it holds every offset from the first mapped byte to the last, and bytes in a gap
+//! (only record files can leave gaps) read as [`GAP_FILL`]. That keeps every algorithm a walk over one slice;
+//! the price is memory for the gaps, so the codecs refuse spans over a stated limit.
+
+use crate::span::Span;
+
+/// What a byte in a gap reads as: the erased value of nearly every serial memory.
+pub const GAP_FILL: u8 = 0xFF;
+
+/// Storage for bytes that are not held in a vector, such as a private memory map.
+/// Writing through it must never reach the file.
+pub trait Backing: Send + Sync {
+    /// The bytes.
+    fn bytes(&self) -> &[u8];
+    /// The bytes, for changing this process's copy of them.
+    fn bytes_mut(&mut self) -> &mut [u8];
+}
+
+enum Bytes {
+    Owned(Vec<u8>),
+    Backed(Box<dyn Backing>),
+}
+
+/// The bytes of one memory at one moment.
+pub struct Image {
+    base: u64,
+    bytes: Bytes,
+    gaps: Vec<Span>,
+    /// Where execution starts, when a record file says so.
+    pub start: Option<StartAddress>,
+    /// The text of a header record (S0), kept so that it can be written again.
+    pub header: Option<Vec<u8>>,
+}
+
+/// The start address of a record file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StartAddress {
+    /// CS and IP of Intel HEX record type 03.
+    Segment(u16, u16),
+    /// The linear address of Intel HEX record type 05 or of S7, S8, S9.
+    Linear(u32),
+}
+
+impl Image {
+    /// An image of raw bytes at address 0.
+    #[must_use]
+    pub fn raw(bytes: Vec<u8>) -> Self {
+        Image { base: 0, bytes: Bytes::Owned(bytes), gaps: Vec::new(), start: None, header: None }
+    }
+
+    /// An image over storage that is not a vector, at address 0.
+    #[must_use]
+    pub fn backed(backing: Box<dyn Backing>) -> Self {
+        Image { base: 0, bytes: Bytes::Backed(backing), gaps: Vec::new(), start: None, header: None }
+    }
+
+    /// An image at `base` with `gaps` (offsets; sorted, not touching, inside the bytes).
+    #[must_use]
+    pub fn with_gaps(base: u64, bytes: Vec<u8>, gaps: Vec<Span>) -> Self {
+        debug_assert!(gaps.windows(2).all(|w| w[0].end < w[1].start));
+        debug_assert!(gaps.iter().all(|g| !g.is_empty() && g.end <= bytes.len()));
+        Image { base, bytes: Bytes::Owned(bytes), gaps, start: None, header: None }
+    }
+
+    /// The address of offset 0.
+    #[must_use]
+    pub fn base(&self) -> u64 {
+        self.base
+    }
+
+    /// The address of `offset`.
+    #[must_use]
+    pub fn address(&self, offset: usize) -> u64 {
+        self.base.saturating_add(offset as u64)
+    }
+
+    /// The offset of `address`; `None` outside the image.
+    #[must_use]
+    pub fn offset(&self, address: u64) -> Option<usize> {
+        let offset = usize::try_from(address.checked_sub(self.base)?).ok()?;
+        (offset < self.len()).then_some(offset)
+    }
+
+    /// Every byte from the first to the last mapped one; bytes in gaps hold [`GAP_FILL`].
+    #[must_use]
+    pub fn bytes(&self) -> &[u8] {
+        match &self.bytes {
+            Bytes::Owned(bytes) => bytes,
+            Bytes::Backed(backing) => backing.bytes(),
+        }
+    }
+
+    /// The bytes, for edits; see [`crate::edit`]. Gaps stay gaps whatever is written there.
+    #[must_use]
+    pub fn bytes_mut(&mut self) -> &mut [u8] {
+        match &mut self.bytes {
+            Bytes::Owned(bytes) => bytes,
+            Bytes::Backed(backing) => backing.bytes_mut(),
+        }
+    }
+
+    /// Bytes from the first to the last mapped one.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.bytes().len()
+    }
+
+    /// True when there are no bytes.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// The unmapped places inside, sorted.
+    #[must_use]
+    pub fn gaps(&self) -> &[Span] {
+        &self.gaps
+    }
+
+    /// True when every offset of `span` exists and is mapped.
+    #[must_use]
+    pub fn is_mapped(&self, span: Span) -> bool {
+        span.end <= self.len() && !self.gaps.iter().any(|gap| gap.overlaps(span))
+    }
+
+    /// The bytes of `span`; `None` when a part of it is outside the image or unmapped.
+    #[must_use]
+    pub fn get(&self, span: Span) -> Option<&[u8]> {
+        if self.is_mapped(span) { span.of_bytes(self.bytes()) } else { None }
+    }
+
+    /// The mapped stretches, in order.
+    pub fn segments(&self) -> impl Iterator<Item = (Span, &[u8])> {
+        let ends = self.gaps.iter().map(|g| g.start).chain([self.len()]);
+        let starts = [0].into_iter().chain(self.gaps.iter().map(|g| g.end));
+        let bytes = self.bytes();
+        starts
+            .zip(ends)
+            .map(|(start, end)| Span::new(start, end))
+            .filter(|s| !s.is_empty())
+            .map(move |span| (span, span.of_bytes(bytes).unwrap_or_default()))
+    }
+}
+
+impl Clone for Image {
+    /// Copies the bytes, also those of a backing.
+    fn clone(&self) -> Self {
+        Image {
+            base: self.base,
+            bytes: Bytes::Owned(self.bytes().to_vec()),
+            gaps: self.gaps.clone(),
+            start: self.start,
+            header: self.header.clone(),
+        }
+    }
+}
+
+impl std::fmt::Debug for Image {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Image({} bytes at {:#x}, {} gaps)", self.len(), self.base, self.gaps.len())
+    }
+}

@@ -1,0 +1,265 @@
+//! Layouts: what a user wrote down about one kind of memory, and what it says about one image.
+//!
+//! Text becomes a [`Layout`] (every problem at once, each with its place), a layout over an image becomes a
+//! [`Decoded`]. A layout is untrusted input: depth, rows, fields and work are bounded, and a cycle is a problem
+//! with its path.
+
+use crate::check::{Placed, Seal};
+use crate::finding::Finding;
+use crate::span::Span;
+use crate::value::Value;
+
+/// What a field is to the repair.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Role {
+    /// What says which unit this is: part number, serial, addresses.
+    Identity,
+    /// What was measured for this very unit and cannot be made up.
+    Calibration,
+    /// What may be chosen.
+    Setting,
+    /// What the unit wrote down: faults, lockouts, counters.
+    Record,
+    /// A stored check value.
+    Check,
+    /// What the maker keeps for itself; never changed.
+    Reserved,
+    /// What holds nothing.
+    Filler,
+}
+
+impl Role {
+    /// Every role, in the order of screens.
+    pub const ALL: [Role; 7] = [
+        Role::Identity,
+        Role::Calibration,
+        Role::Setting,
+        Role::Record,
+        Role::Check,
+        Role::Reserved,
+        Role::Filler,
+    ];
+
+    /// The word on screens, in layouts and in JSON.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Role::Identity => "Identity",
+            Role::Calibration => "Calibration",
+            Role::Setting => "Setting",
+            Role::Record => "Record",
+            Role::Check => "Check",
+            Role::Reserved => "Reserved",
+            Role::Filler => "Filler",
+        }
+    }
+}
+
+/// What a row of the decoded tree is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Shape {
+    /// It has a value.
+    Leaf,
+    /// It holds named fields.
+    Group,
+    /// It holds rows.
+    Table,
+    /// It is one row of a table or one record of a chain, and holds named fields.
+    Row,
+}
+
+/// Whether the bytes of a field make sense.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum FieldState {
+    /// They do.
+    Fine,
+    /// They do not, and why: pattern not met, digit above 9, copies that differ, number outside its list…
+    Odd(String),
+    /// A part of it is outside the image or in a gap.
+    Absent,
+}
+
+/// One row of the decoded tree.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Field {
+    /// Where it stands in the tree, unique: `lockouts[3].cause`.
+    pub path: String,
+    /// The last step of the path, or `[3]` for a row.
+    pub name: String,
+    /// What it is.
+    pub shape: Shape,
+    /// Steps from the top.
+    pub depth: usize,
+    /// Index of the field it belongs to; always smaller than its own.
+    pub parent: Option<usize>,
+    /// The bytes it lies in, in reading order; several when its bits are gathered or it has copies.
+    pub spans: Vec<Span>,
+    /// The bits in use when it does not fill its bytes: lowest bit and number, counted in the number that the
+    /// bytes form.
+    pub bits: Option<(u32, u32)>,
+    /// The kind as shown: `Int 16`, `Text 16`.
+    pub kind: String,
+    /// What it is to the repair.
+    pub role: Role,
+    /// What it says; `None` for rows, groups, tables and absent bytes.
+    pub value: Option<Value>,
+    /// The value as shown, without the unit.
+    pub text: String,
+    /// The unit, if it has one.
+    pub unit: Option<String>,
+    /// For Records: whether it holds its rest value.
+    pub at_rest: Option<bool>,
+    /// Whether the bytes make sense.
+    pub state: FieldState,
+    /// False for computed values and for what the layout says never changes.
+    pub editable: bool,
+    /// The layout's remark about it.
+    pub note: Option<String>,
+}
+
+impl Field {
+    /// From its first to its last byte; empty when it lies in none.
+    #[must_use]
+    pub fn cover(&self) -> Span {
+        let start = self.spans.iter().map(|s| s.start).min().unwrap_or(0);
+        Span::new(start, self.spans.iter().map(|s| s.end).max().unwrap_or(start))
+    }
+}
+
+/// One check of the layout on one image.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Check {
+    /// Its name, unique; `blocks[2].sum` for a check that each block has.
+    pub name: String,
+    /// How and where; `None` when its places could not be worked out.
+    pub placed: Option<Placed>,
+    /// The value in the image.
+    pub stored: Option<u128>,
+    /// The value the image should have.
+    pub computed: Option<u128>,
+    /// Whether they agree.
+    pub seal: Seal,
+}
+
+/// What a layout says about an image.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Decoded {
+    /// The tree, flat: each field stands before what it holds.
+    pub fields: Vec<Field>,
+    /// The checks, in the order of the layout.
+    pub checks: Vec<Check>,
+    /// What is wrong with the image by this layout: broken checks, odd fields, unmet patterns, limits reached.
+    pub findings: Vec<Finding>,
+}
+
+impl Decoded {
+    /// The field at `path`; a last step that only one field has will do.
+    #[must_use]
+    pub fn field(&self, path: &str) -> Option<&Field> {
+        self.fields.iter().find(|f| f.path == path).or_else(|| {
+            let mut same = self.fields.iter().filter(|f| f.name == path);
+            same.next().filter(|_| same.next().is_none())
+        })
+    }
+
+    /// The innermost leaf that lies over `offset`.
+    #[must_use]
+    pub fn leaf_at(&self, offset: usize) -> Option<&Field> {
+        self.fields
+            .iter()
+            .rev()
+            .find(|f| f.shape == Shape::Leaf && f.spans.iter().any(|s| s.contains(offset)))
+    }
+}
+
+/// A layout, read and validated.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Layout {
+    /// What it is called.
+    pub title: String,
+    /// Where what it says comes from.
+    pub source: String,
+    /// What to heed where work can hurt someone.
+    pub cautions: Vec<String>,
+}
+
+/// Reads a layout; with any problem there is no layout.
+///
+/// # Errors
+/// Every problem of the text at once, in the order of their places.
+pub fn read(_text: &str) -> Result<Layout, Vec<crate::notation::Problem>> {
+    Err(Vec::new())
+}
+
+/// What `layout` says about `image`. Bounded work for any layout and any image.
+#[must_use]
+pub fn decode(_layout: &Layout, _image: &crate::image::Image) -> Decoded {
+    Decoded::default()
+}
+
+/// How well the marks of a layout fit an image.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fit {
+    /// Index in the list that was asked about.
+    pub index: usize,
+    /// How much evidence: bits of marks that agree; the larger, the better.
+    pub bits: u32,
+    /// What agreed, in words.
+    pub why: String,
+}
+
+/// The layouts whose marks fit `image`, best first; the first two with equal `bits` are a tie.
+#[must_use]
+pub fn fits(_layouts: &[Layout], _image: &crate::image::Image) -> Vec<Fit> {
+    Vec::new()
+}
+
+/// Why an edit through a layout was refused.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refusal {
+    /// What is wrong, quoting the typed text or the path.
+    pub what: String,
+    /// What was expected, or what to do instead.
+    pub advice: String,
+}
+
+/// The change that makes the field at `path` hold what `typed` says; no edits when it already does.
+///
+/// # Errors
+/// When there is no such field, it is never changed, or the text does not suit its kind, range or pattern.
+pub fn set(
+    _layout: &Layout,
+    _image: &crate::image::Image,
+    _path: &str,
+    _typed: &str,
+) -> Result<crate::edit::Change, Refusal> {
+    Err(Refusal { what: String::new(), advice: String::new() })
+}
+
+/// The change that makes the field at `path`, and every Record inside it, hold its rest value.
+///
+/// # Errors
+/// When there is no such field or no rest value is known.
+pub fn to_rest(
+    _layout: &Layout,
+    _image: &crate::image::Image,
+    _path: &str,
+) -> Result<crate::edit::Change, Refusal> {
+    Err(Refusal { what: String::new(), advice: String::new() })
+}
+
+/// The change that seals the checks called `names` (all when empty), in an order in which checks over other
+/// checks come last; no edits when they are sealed.
+///
+/// # Errors
+/// When a name is unknown or a check's places are not in the image.
+pub fn reseal(
+    _layout: &Layout,
+    _image: &crate::image::Image,
+    _names: &[&str],
+) -> Result<crate::edit::Change, Refusal> {
+    Err(Refusal { what: String::new(), advice: String::new() })
+}
+
+/// The text of every layout that is shipped with the program: file name and text.
+pub const SHIPPED: &[(&str, &str)] = &[];

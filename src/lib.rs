@@ -1,0 +1,44 @@
+//! readproof: a bench tool for the stretch between reading a small serial memory and writing it back.
+//!
+//! The map of the project. The core is pure: it knows no file, terminal or clock, and never panics on odd bytes.
+//!
+//! | core | what it is |
+//! | --- | --- |
+//! | [`span`], [`finding`], [`error`] | places, observations and verdicts, what could not be done |
+//! | [`image`] | the bytes of one memory; raw, Intel HEX and S-record as pure codecs |
+//! | [`edit`] | edits with their inverses, history |
+//! | [`check`] | the catalogue of checks; compute, verify, reseal |
+//! | [`value`] | kinds of fields: bytes to value, value to bytes, typed text to value |
+//! | [`notation`] | RON text as a tree that knows its places |
+//! | [`layout`] | layouts: text to model, model over image, marks |
+//! | [`chip`] | families, capacities, markings |
+//! | [`vet`], [`find`], [`compare`], [`survey`], [`hunt`] | the jobs |
+//!
+//! | shell | what it is |
+//! | --- | --- |
+//! | [`store`] | the only user of the file system |
+//! | [`report`] | what the core says, as text and JSON |
+//! | [`cli`] | one small file per command |
+//! | [`tui`] | the editor |
+//!
+//! Arrows point one way, `cli, tui -> report, store -> core`; a test reads the `use` lines.
+
+pub mod check;
+pub mod chip;
+pub mod cli;
+pub mod compare;
+pub mod edit;
+pub mod error;
+pub mod find;
+pub mod finding;
+pub mod hunt;
+pub mod image;
+pub mod layout;
+pub mod notation;
+pub mod report;
+pub mod span;
+pub mod store;
+pub mod survey;
+pub mod tui;
+pub mod value;
+pub mod vet;

@@ -1,0 +1,1 @@
+//! Findings, fields, checks and change lists as text and as JSON.

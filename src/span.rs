@@ -1,0 +1,104 @@
+//! Places in an image.
+//!
+//! Three numbers that are easily mixed up are kept apart by name:
+//! an *offset* counts bytes from the first byte of the image (`usize`),
+//! an *address* is what the memory calls that byte (`u64`, the image's base plus the offset),
+//! and a *length* counts bytes (`usize`).
+
+use std::fmt;
+
+/// A half-open range of offsets: `start` belongs to it, `end` does not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Span {
+    /// First offset inside.
+    pub start: usize,
+    /// First offset after the end; never below `start`.
+    pub end: usize,
+}
+
+impl Span {
+    /// The span from `start` up to, not including, `end`; empty when `end` lies before `start`.
+    #[must_use]
+    pub const fn new(start: usize, end: usize) -> Self {
+        Span { start, end: if end < start { start } else { end } }
+    }
+
+    /// The span of `len` bytes from `start`; cut at the end of the address space.
+    #[must_use]
+    pub const fn of(start: usize, len: usize) -> Self {
+        Span { start, end: start.saturating_add(len) }
+    }
+
+    /// Bytes in the span.
+    #[must_use]
+    pub const fn len(self) -> usize {
+        self.end - self.start
+    }
+
+    /// True when no byte is in the span.
+    #[must_use]
+    pub const fn is_empty(self) -> bool {
+        self.start == self.end
+    }
+
+    /// True when `offset` lies inside.
+    #[must_use]
+    pub const fn contains(self, offset: usize) -> bool {
+        self.start <= offset && offset < self.end
+    }
+
+    /// True when every offset of `other` lies inside.
+    #[must_use]
+    pub const fn covers(self, other: Span) -> bool {
+        self.start <= other.start && other.end <= self.end
+    }
+
+    /// True when the two share an offset.
+    #[must_use]
+    pub const fn overlaps(self, other: Span) -> bool {
+        self.start < other.end && other.start < self.end
+    }
+
+    /// What the two share; `None` when they share nothing.
+    #[must_use]
+    pub fn intersection(self, other: Span) -> Option<Span> {
+        let start = self.start.max(other.start);
+        let end = self.end.min(other.end);
+        (start < end).then_some(Span { start, end })
+    }
+
+    /// The offsets as a standard range, for slicing.
+    #[must_use]
+    pub const fn range(self) -> std::ops::Range<usize> {
+        self.start..self.end
+    }
+
+    /// The part of `bytes` in the span; `None` when the span reaches past the end.
+    #[must_use]
+    pub fn of_bytes(self, bytes: &[u8]) -> Option<&[u8]> {
+        bytes.get(self.range())
+    }
+}
+
+impl From<std::ops::Range<usize>> for Span {
+    fn from(range: std::ops::Range<usize>) -> Self {
+        Span::new(range.start, range.end)
+    }
+}
+
+impl fmt::Display for Span {
+    /// `0x0040..0x0050`, the end not included.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:#06x}..{:#06x}", self.start, self.end)
+    }
+}
+
+/// Which byte of a number stands first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum ByteOrder {
+    /// The most significant byte stands first.
+    Big,
+    /// The least significant byte stands first.
+    #[default]
+    Little,
+}

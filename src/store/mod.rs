@@ -1,0 +1,1 @@
+//! Files: the only module that knows the file system.

@@ -1,0 +1,1 @@
+//! What is in an unknown memory: regions, strings, records, and a first layout.
