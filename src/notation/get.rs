@@ -1,0 +1,225 @@
+//! Values out of nodes: each function gives the value, or says what is wrong and gives `None`.
+
+use std::ops::RangeInclusive;
+
+use super::{Node, NodeValue, Problem};
+
+/// The whole number of `node`, without a message: decimal, `0x`, `0b`, `0o`, with underscores and a sign.
+#[must_use]
+pub fn as_integer(node: &Node) -> Option<i128> {
+    let NodeValue::Number(text) = &node.value else { return None };
+    let (minus, digits) = match text.strip_prefix('-') {
+        Some(digits) => (true, digits),
+        None => (false, text.strip_prefix('+').unwrap_or(text)),
+    };
+    let size = magnitude(digits)?;
+    if minus { 0i128.checked_sub_unsigned(size) } else { i128::try_from(size).ok() }
+}
+
+fn magnitude(digits: &str) -> Option<u128> {
+    let radix = |prefix: &str, radix: u32| {
+        digits.strip_prefix(prefix).map(|digits| u128::from_str_radix(digits, radix).ok())
+    };
+    radix("0x", 16)
+        .or_else(|| radix("0b", 2))
+        .or_else(|| radix("0o", 8))
+        .unwrap_or_else(|| digits.parse().ok())
+}
+
+/// A whole number within `range`; `what` names it in messages ("a number of bits").
+pub fn int<T>(node: &Node, range: RangeInclusive<T>, what: &str, problems: &mut Vec<Problem>) -> Option<T>
+where
+    T: TryFrom<i128> + Into<i128> + Copy,
+{
+    let (least, most): (i128, i128) = ((*range.start()).into(), (*range.end()).into());
+    let expected = || match most {
+        most if least == most => format!("{what}, which can only be {least}"),
+        most if most >= i128::from(i64::MAX) => format!("{what}, a whole number of at least {least}"),
+        most => format!("{what}, a whole number from {least} to {most}"),
+    };
+    match as_integer(node) {
+        Some(value) if least <= value && value <= most => T::try_from(value).ok(),
+        _ => {
+            let mut problem = Problem::new(node.span, format!("{} is not fit", node.shown()), expected());
+            if let NodeValue::Text(text) = &node.value
+                && magnitude(text).is_some()
+            {
+                problem.fix = Some(format!("numbers stand without quotes: {text}"));
+            }
+            problems.push(problem);
+            None
+        }
+    }
+}
+
+/// A whole number from 0 up to the largest of 128 bits.
+pub fn unsigned(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<u128> {
+    let value = match &node.value {
+        NodeValue::Number(text) => magnitude(text.strip_prefix('+').unwrap_or(text)),
+        _ => None,
+    };
+    if value.is_none() {
+        problems.push(Problem::new(
+            node.span,
+            format!("{} is not fit", node.shown()),
+            format!("{what}, a whole number of at least 0"),
+        ));
+    }
+    value
+}
+
+/// An offset or a number of bytes: a whole number from 0.
+pub fn size(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<usize> {
+    int(node, 0..=i64::from(u32::MAX), what, problems).and_then(|n| usize::try_from(n).ok())
+}
+
+/// A number, with or without a fraction.
+pub fn real(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<f64> {
+    let value = match (&node.value, as_integer(node)) {
+        // Precision beyond 53 bits has no use in a scale or a limit.
+        #[allow(clippy::cast_precision_loss)]
+        (_, Some(whole)) => Some(whole as f64),
+        (NodeValue::Number(text), None) => text.parse().ok().filter(|n: &f64| n.is_finite()),
+        _ => None,
+    };
+    if value.is_none() {
+        problems.push(Problem::new(node.span, format!("{} is no number", node.shown()), what.to_string()));
+    }
+    value
+}
+
+/// `true` or `false`.
+pub fn boolean(node: &Node, problems: &mut Vec<Problem>) -> Option<bool> {
+    match &node.value {
+        NodeValue::Bool(value) => Some(*value),
+        _ => {
+            problems.push(Problem::new(
+                node.span,
+                format!("{} is neither true nor false", node.shown()),
+                "true or false",
+            ));
+            None
+        }
+    }
+}
+
+/// A string in double quotes.
+pub fn text<'n>(node: &'n Node, what: &str, problems: &mut Vec<Problem>) -> Option<&'n str> {
+    match &node.value {
+        NodeValue::Text(text) => Some(text),
+        other => {
+            let mut problem = Problem::new(
+                node.span,
+                format!("{} is no string", node.shown()),
+                format!("{what} in double quotes"),
+            );
+            if let NodeValue::Word(word) | NodeValue::Number(word) = other {
+                problem.fix = Some(format!("write \"{}\"", super::clip(word)));
+            }
+            problems.push(problem);
+            None
+        }
+    }
+}
+
+/// One of a list of bare words.
+pub fn word<T: Copy>(
+    node: &Node,
+    words: &[(&'static str, T)],
+    what: &str,
+    problems: &mut Vec<Problem>,
+) -> Option<T> {
+    let found = match &node.value {
+        NodeValue::Word(word) | NodeValue::Text(word) => word.as_str(),
+        _ => "",
+    };
+    if let NodeValue::Word(_) = &node.value
+        && let Some((_, value)) = words.iter().find(|(word, _)| *word == found)
+    {
+        return Some(*value);
+    }
+    let names = || words.iter().map(|(word, _)| *word);
+    let mut problem = Problem::new(
+        node.span,
+        format!("{} is not {what}", node.shown()),
+        format!("one of {}", names().collect::<Vec<_>>().join(", ")),
+    )
+    .suggest(found, names());
+    if matches!(node.value, NodeValue::Text(_)) && names().any(|n| n == found) {
+        problem.fix = Some(format!("words stand without quotes: {found}"));
+    }
+    problems.push(problem);
+    None
+}
+
+/// `[a, b, …]`.
+pub fn list<'n>(node: &'n Node, what: &str, problems: &mut Vec<Problem>) -> Option<&'n [Node]> {
+    match &node.value {
+        NodeValue::List(items) => Some(items),
+        _ => {
+            problems.push(
+                Problem::new(
+                    node.span,
+                    format!("{} is no list", node.shown()),
+                    format!("{what} in square brackets: [a, b, …]"),
+                )
+                .fix("put square brackets around it"),
+            );
+            None
+        }
+    }
+}
+
+/// `[a, b, …]`, or one value that stands for a list of itself.
+#[must_use]
+pub fn one_or_more(node: &Node) -> &[Node] {
+    match &node.value {
+        NodeValue::List(items) => items,
+        _ => std::slice::from_ref(node),
+    }
+}
+
+/// `{a: b, …}`.
+pub fn map<'n>(node: &'n Node, what: &str, problems: &mut Vec<Problem>) -> Option<&'n [(Node, Node)]> {
+    match &node.value {
+        NodeValue::Map(items) => Some(items),
+        _ => {
+            problems.push(Problem::new(
+                node.span,
+                format!("{} is no map", node.shown()),
+                format!("{what} in curly brackets: {{key: value, …}}"),
+            ));
+            None
+        }
+    }
+}
+
+/// Bytes written as hexadecimal pairs in a string: `"4B 44 31"`; blanks between pairs are free.
+pub fn hex(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Vec<u8>> {
+    let typed = text(node, what, problems)?;
+    let bytes = hex_bytes(typed);
+    if bytes.is_none() {
+        problems.push(Problem::new(
+            node.span,
+            format!("{} is not written as hexadecimal pairs", node.shown()),
+            format!("{what} as pairs of hexadecimal digits: \"4B 44 31\""),
+        ));
+    }
+    bytes
+}
+
+/// The bytes that hexadecimal pairs stand for; `None` when `text` holds anything else.
+#[must_use]
+pub fn hex_bytes(text: &str) -> Option<Vec<u8>> {
+    let mut bytes = Vec::new();
+    for run in text.split_whitespace() {
+        if run.len() % 2 != 0 || !run.bytes().all(|b| b.is_ascii_hexdigit()) {
+            return None;
+        }
+        for pair in run.as_bytes().chunks(2) {
+            let pair = std::str::from_utf8(pair).ok()?;
+            bytes.push(u8::from_str_radix(pair, 16).ok()?);
+        }
+    }
+    Some(bytes)
+}
