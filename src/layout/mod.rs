@@ -4,6 +4,8 @@
 //! [`Decoded`]. A layout is untrusted input: depth, rows, fields and work are bounded, and a cycle is a problem
 //! with its path.
 
+use std::sync::Arc;
+
 use crate::check::{Placed, Seal};
 use crate::finding::Finding;
 use crate::span::Span;
@@ -85,7 +87,7 @@ pub struct Field {
     /// Where it stands in the tree, unique: `lockouts[3].cause`.
     pub path: String,
     /// The last step of the path, or `[3]` for a row.
-    pub name: String,
+    pub name: Arc<str>,
     /// What it is.
     pub shape: Shape,
     /// Steps from the top.
@@ -98,7 +100,7 @@ pub struct Field {
     /// bytes form.
     pub bits: Option<(u32, u32)>,
     /// The kind as shown: `Int 16`, `Text 16`.
-    pub kind: String,
+    pub kind: Arc<str>,
     /// What it is to the repair.
     pub role: Role,
     /// What it says; `None` for rows, groups, tables and absent bytes.
@@ -106,7 +108,7 @@ pub struct Field {
     /// The value as shown, without the unit.
     pub text: String,
     /// The unit, if it has one.
-    pub unit: Option<String>,
+    pub unit: Option<Arc<str>>,
     /// For Records: whether it holds its rest value.
     pub at_rest: Option<bool>,
     /// Whether the bytes make sense.
@@ -114,7 +116,9 @@ pub struct Field {
     /// False for computed values and for what the layout says never changes.
     pub editable: bool,
     /// The layout's remark about it.
-    pub note: Option<String>,
+    pub note: Option<Arc<str>>,
+    /// What to heed before this field is changed, where work can hurt someone.
+    pub caution: Option<Arc<str>>,
 }
 
 impl Field {
@@ -157,7 +161,7 @@ impl Decoded {
     #[must_use]
     pub fn field(&self, path: &str) -> Option<&Field> {
         self.fields.iter().find(|f| f.path == path).or_else(|| {
-            let mut same = self.fields.iter().filter(|f| f.name == path);
+            let mut same = self.fields.iter().filter(|f| &*f.name == path);
             same.next().filter(|_| same.next().is_none())
         })
     }
@@ -204,6 +208,9 @@ pub struct Fit {
     pub index: usize,
     /// How much evidence: bits of marks that agree; the larger, the better.
     pub bits: u32,
+    /// Whether the image has a size the layout allows; an image of another size can still be of this layout,
+    /// read with a wrong chip selected, and comes after every fit of the right size.
+    pub sized: bool,
     /// What agreed, in words.
     pub why: String,
 }
