@@ -89,7 +89,7 @@ impl From<std::ops::Range<usize>> for Span {
 impl fmt::Display for Span {
     /// `0x0040..0x0050`, the end not included.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{:#06x}..{:#06x}", self.start, self.end)
+        write!(f, "0x{:04X}..0x{:04X}", self.start, self.end)
     }
 }
 

@@ -1,12 +1,22 @@
 //! The command line: one small file per command, each a `run(&Args, &mut Console)`.
+//!
+//! Results go to standard output, remarks and errors to standard error. An error is told once, at the end;
+//! with `--json` it is also the one object on standard output. Exit status: see [`Outcome`].
+
+mod arguments;
+mod stream;
 
 use std::ffi::OsString;
-use std::io::{self, Read, Write};
+use std::io::{self, IsTerminal, Read, Write};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{Parser, Subcommand, ValueEnum};
+
+pub use arguments::{AddressRange, parse_address};
 
 use crate::error::Error;
+use crate::report::paint::{self, Paint};
+use crate::report::{self, json};
 
 /// What a command came to; the exit status of the program.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,6 +36,15 @@ impl Outcome {
             Outcome::Attention => 1,
         }
     }
+
+    /// What a verdict comes to: only a sound one is good.
+    #[must_use]
+    pub const fn of(verdict: crate::finding::Verdict) -> Self {
+        match verdict {
+            crate::finding::Verdict::Sound => Outcome::Good,
+            _ => Outcome::Attention,
+        }
+    }
 }
 
 /// What a command may talk to.
@@ -38,8 +57,23 @@ pub struct Console<'a> {
     pub input: &'a mut dyn Read,
     /// Print one JSON object instead of text.
     pub json: bool,
-    /// Whether text may carry colour.
-    pub colour: bool,
+    /// How text may look.
+    pub paint: Paint,
+    terminal: bool,
+}
+
+impl<'a> Console<'a> {
+    /// A console over plain streams that are no terminal.
+    pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, input: &'a mut dyn Read) -> Self {
+        Console { out, err, input, json: false, paint: Paint::default(), terminal: false }
+    }
+}
+
+impl From<io::Error> for Error {
+    /// For the streams of the console, the only ones that commands use themselves; files are `store`'s.
+    fn from(error: io::Error) -> Self {
+        Error::new(format!("the output could not be written: {error}"))
+    }
 }
 
 /// Declares the commands: name of the variant, its module. The one list of them.
@@ -93,51 +127,122 @@ commands! {
 ///
 /// With only images named, opens the editor on them.
 #[derive(Debug, Parser)]
-#[command(name = "readproof", version, args_conflicts_with_subcommands = true)]
+#[command(
+    name = "readproof",
+    version,
+    args_conflicts_with_subcommands = true,
+    max_term_width = 80,
+    after_help = "Exit status: 0 sound, found or the same; 1 a person must look at something;\n\
+                  2 it could not be done."
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Option<Command>,
     /// Print one JSON object instead of text
     #[arg(long, global = true)]
     json: bool,
+    /// When to use colour in text
+    #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t)]
+    color: When,
     #[command(flatten)]
     editor: crate::tui::Args,
+}
+
+/// When to use colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+enum When {
+    /// On a terminal, unless NO_COLOR is set
+    #[default]
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}
+
+impl From<When> for paint::Colour {
+    fn from(when: When) -> Self {
+        match when {
+            When::Auto => paint::Colour::Auto,
+            When::Always => paint::Colour::Always,
+            When::Never => paint::Colour::Never,
+        }
+    }
 }
 
 /// Runs the program on the arguments and streams of this process.
 #[must_use]
 pub fn main() -> ExitCode {
     let (stdout, stderr, stdin) = (io::stdout(), io::stderr(), io::stdin());
-    let (mut out, mut err, mut input) = (io::BufWriter::new(stdout.lock()), stderr.lock(), stdin.lock());
-    let mut console = Console { out: &mut out, err: &mut err, input: &mut input, json: false, colour: false };
+    let terminal = stdout.is_terminal();
+    let mut out = stream::Quiet::new(io::BufWriter::new(stdout.lock()));
+    let (mut err, mut input) = (stderr.lock(), stdin.lock());
+    let mut console = Console::new(&mut out, &mut err, &mut input);
+    console.terminal = terminal;
     let status = run(std::env::args_os(), &mut console);
-    // A reader that went away (a closed pipe) is no failure of ours.
-    let _ = out.flush();
-    ExitCode::from(status)
+    ExitCode::from(if out.is_closed() { Outcome::Good.status() } else { status })
 }
 
 /// Runs the program on `arguments` (the first is the program's name); returns the exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<'_>) -> u8 {
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
+        // Help and the version are errors to clap, but not to anybody else.
         Err(error) => {
             let (stream, status): (&mut dyn Write, u8) =
                 if error.use_stderr() { (console.err, 2) } else { (console.out, 0) };
-            let _ = write!(stream, "{}", error.render());
-            return status;
+            let told = write!(stream, "{}", error.render()).and_then(|()| stream.flush());
+            return if told.is_ok() { status } else { 2 };
         }
     };
     console.json = arguments.json;
+    console.paint = paint_for(arguments.color, console.terminal);
     let result = match &arguments.command {
         Some(command) => command.run(console),
         None => crate::tui::run(&arguments.editor, console),
     };
-    match result {
+    let flushed = console.out.flush().map_err(Error::from);
+    match result.and_then(|outcome| flushed.map(|()| outcome)) {
         Ok(outcome) => outcome.status(),
         Err(error) => {
-            let _ = console.out.flush();
-            let _ = writeln!(console.err, "readproof: {error}");
+            if console.json {
+                let _ = json::write_error(console.out, &error);
+                let _ = console.out.flush();
+            }
+            let _ = write!(console.err, "{}", report::error::text(&error, console.paint));
             2
+        }
+    }
+}
+
+/// The one decision on colour and width. Lines of more than 100 columns are hard to read, whatever the terminal.
+fn paint_for(when: When, terminal: bool) -> Paint {
+    let colour = paint::decide(when.into(), |name| std::env::var(name).ok(), terminal);
+    let width = match crossterm::terminal::size() {
+        Ok((columns, _)) if terminal && columns > 0 => usize::from(columns).clamp(40, 100),
+        _ => paint::PLAIN_WIDTH,
+    };
+    Paint { colour, width }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_contradicts_itself_nowhere() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn every_command_and_every_option_says_what_it_does() {
+        for command in Arguments::command().get_subcommands() {
+            assert!(command.get_about().is_some(), "{} says nothing", command.get_name());
+            for argument in command.get_arguments() {
+                assert!(argument.get_help().is_some(), "{} {}", command.get_name(), argument.get_id());
+            }
         }
     }
 }

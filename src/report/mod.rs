@@ -1,1 +1,21 @@
 //! Findings, fields, checks and change lists as text and as JSON.
+//!
+//! The shared blocks are here, what only one command prints is in the file named after the command.
+//!
+//! | block | what it is |
+//! | --- | --- |
+//! | [`text`] | cleaning of text from images and file names, hexadecimal, numbers, wrapping |
+//! | [`paint`] | colour and width of the output, decided once |
+//! | [`table`] | aligned columns |
+//! | [`finding`] | findings and verdicts |
+//! | [`decoded`] | fields and checks of an image by its layout |
+//! | [`json`] | the one JSON object that each command prints |
+//! | [`error`] | what is told when something could not be done |
+
+pub mod decoded;
+pub mod error;
+pub mod finding;
+pub mod json;
+pub mod paint;
+pub mod table;
+pub mod text;

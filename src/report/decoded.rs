@@ -1,0 +1,320 @@
+//! Fields and checks of an image by its layout, as text and as JSON.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::paint::{Paint, Tone};
+use super::table::{Cell, Table};
+use super::text;
+use crate::check::Seal;
+use crate::layout::{Check, Decoded, Field, FieldState, Role, Shape};
+
+/// Which fields a table shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Detail {
+    /// Rows at rest that follow each other are told in one line.
+    #[default]
+    Folded,
+    /// Every field.
+    All,
+}
+
+/// Prints the decoded tree as aligned columns: address, field (indented by depth), value, role, state.
+/// `base` is the address of the image's first byte.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_fields(
+    out: &mut dyn Write,
+    paint: Paint,
+    decoded: &Decoded,
+    base: u64,
+    detail: Detail,
+) -> io::Result<()> {
+    let mut table = Table::new(&["at", "field", "value", "role", "state"]);
+    let fields = &decoded.fields;
+    let mut at = 0;
+    while let Some(field) = fields.get(at) {
+        if detail == Detail::Folded {
+            let rows = rows_at_rest(fields, at);
+            if let (true, Some(last)) = (rows.len() > 1, rows.last().and_then(|&i| fields.get(i))) {
+                table.row(folded(field, last, base));
+                at = end_of(fields, rows.last().copied().unwrap_or(at));
+                continue;
+            }
+        }
+        table.row(cells(field, base));
+        at += 1;
+    }
+    table.write(out, paint)
+}
+
+/// Prints one field after the other as `path  value`, for fields that were asked for by name.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_chosen(out: &mut dyn Write, paint: Paint, fields: &[&Field], base: u64) -> io::Result<()> {
+    let mut table = Table::new(&["at", "field", "value", "role", "state"]);
+    for field in fields {
+        let [at, _, value, role, state] = cells(field, base);
+        table.row([at, field.path.as_str().into(), value, role, state]);
+    }
+    table.write(out, paint)
+}
+
+/// The indices of the rows at rest that follow each other from `from` on, inside one table.
+fn rows_at_rest(fields: &[Field], from: usize) -> Vec<usize> {
+    let Some(first) = fields.get(from).filter(|f| f.shape == Shape::Row) else { return Vec::new() };
+    let mut rows = Vec::new();
+    let mut at = from;
+    while let Some(row) = fields.get(at) {
+        let end = end_of(fields, at);
+        let inside = fields.get(at..end).unwrap_or_default();
+        let mut leaves = inside.iter().filter(|f| f.shape == Shape::Leaf).peekable();
+        let at_rest =
+            leaves.peek().is_some() && leaves.all(|f| f.at_rest == Some(true) && f.state == FieldState::Fine);
+        if row.shape != Shape::Row || row.parent != first.parent || !at_rest {
+            break;
+        }
+        rows.push(at);
+        at = end;
+    }
+    rows
+}
+
+/// The index after the last field inside the field at `at`.
+fn end_of(fields: &[Field], at: usize) -> usize {
+    let depth = fields.get(at).map_or(0, |f| f.depth);
+    let inside = fields.iter().skip(at + 1).take_while(|f| f.depth > depth).count();
+    at + 1 + inside
+}
+
+fn folded(first: &Field, last: &Field, base: u64) -> [Cell; 5] {
+    let name = format!("{}{} to {}", "  ".repeat(first.depth), first.name, last.name);
+    let address = text::address(base.saturating_add(first.cover().start as u64));
+    [
+        address.into(),
+        name.into(),
+        "".into(),
+        first.role.word().into(),
+        Cell::new(Tone::Quiet, "at rest"),
+    ]
+}
+
+fn cells(field: &Field, base: u64) -> [Cell; 5] {
+    let leaf = field.shape == Shape::Leaf;
+    let name = format!("{}{}", "  ".repeat(field.depth), field.name);
+    let name = if leaf { Cell::from(name) } else { Cell::new(Tone::Strong, name) };
+    let role = if leaf { field.role.word() } else { "" };
+    [place(field, base).into(), name, value(field).into(), role.into(), state(field)]
+}
+
+/// Where a field lies: its address, and the bits when it does not fill its bytes.
+fn place(field: &Field, base: u64) -> String {
+    if field.spans.is_empty() {
+        return String::new();
+    }
+    let address = text::address(base.saturating_add(field.cover().start as u64));
+    match field.bits {
+        Some((low, 1)) => format!("{address} bit {low}"),
+        Some((low, bits)) => format!("{address} bits {low}-{}", low.saturating_add(bits.saturating_sub(1))),
+        None => address,
+    }
+}
+
+/// The value with its unit, as shown everywhere.
+#[must_use]
+pub fn value(field: &Field) -> String {
+    match &field.unit {
+        Some(unit) if !field.text.is_empty() => format!("{} {unit}", field.text),
+        _ => field.text.clone(),
+    }
+}
+
+fn state(field: &Field) -> Cell {
+    match &field.state {
+        FieldState::Odd(why) => Cell::new(Tone::Doubt, format!("odd: {why}")),
+        FieldState::Absent => Cell::new(Tone::Doubt, "not in the image"),
+        FieldState::Fine if field.shape != Shape::Leaf => Cell::default(),
+        FieldState::Fine => match field.at_rest {
+            Some(true) => Cell::new(Tone::Quiet, "at rest"),
+            Some(false) if field.role == Role::Record => Cell::new(Tone::Strong, "recorded"),
+            _ => Cell::default(),
+        },
+    }
+}
+
+/// Prints the checks as aligned columns, the state first, the ranges last.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_checks(out: &mut dyn Write, paint: Paint, checks: &[Check], base: u64) -> io::Result<()> {
+    let mut table = Table::new(&["state", "check", "by", "at", "stored", "computed", "over"]);
+    for check in checks {
+        let bytes = check.placed.as_ref().map_or(0, |p| p.stored_at.len());
+        let shown = |value: Option<u128>| value.map_or("-".to_owned(), |v| text::number(v, bytes));
+        let (by, at, over) = match &check.placed {
+            Some(placed) => (
+                placed.algorithm.name.to_string(),
+                text::address(base.saturating_add(placed.stored_at.start as u64)),
+                placed.over.iter().map(|&s| text::range(s, base)).collect::<Vec<_>>().join(", "),
+            ),
+            None => (String::new(), String::new(), "its place could not be worked out".to_owned()),
+        };
+        table.row([
+            Cell::new(check.seal, check.seal.word()),
+            check.name.as_str().into(),
+            by.into(),
+            at.into(),
+            shown(check.stored).into(),
+            Cell::new(
+                if check.seal == Seal::Broken { Tone::Bad } else { Tone::Plain },
+                shown(check.computed),
+            ),
+            over.into(),
+        ]);
+    }
+    table.write(out, paint)
+}
+
+/// One leaf field in JSON.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FieldJson {
+    /// Its path: `lockouts[3].cause`.
+    pub path: String,
+    /// Address of its first byte; null when it lies in none.
+    pub at: Option<u64>,
+    /// Bytes from its first to its last one.
+    pub bytes: usize,
+    /// Lowest bit and number of bits, when it does not fill its bytes.
+    pub bits: Option<(u32, u32)>,
+    /// The kind: `Int 16`.
+    pub kind: String,
+    /// The role.
+    pub role: &'static str,
+    /// The value as a number, a string or an object; null when the bytes are absent.
+    pub value: serde_json::Value,
+    /// The value as shown, without the unit.
+    pub text: String,
+    /// The unit.
+    pub unit: Option<String>,
+    /// Whether the bytes make sense.
+    pub ok: bool,
+    /// Why not, in words.
+    pub odd: Option<String>,
+    /// For Records: whether it holds its rest value.
+    pub at_rest: Option<bool>,
+    /// The bytes, in reading order; null when a part is not in the image.
+    pub seen_as: Option<String>,
+}
+
+impl FieldJson {
+    /// The mirror of `field` in `image`.
+    #[must_use]
+    pub fn new(field: &Field, image: &crate::image::Image) -> Self {
+        let bytes: Option<Vec<&[u8]>> = field.spans.iter().map(|&s| image.get(s)).collect();
+        FieldJson {
+            path: field.path.clone(),
+            at: (!field.spans.is_empty()).then(|| image.address(field.cover().start)),
+            bytes: field.cover().len(),
+            bits: field.bits,
+            kind: field.kind.clone(),
+            role: field.role.word(),
+            value: field.value.as_ref().map_or(serde_json::Value::Null, value_json),
+            text: field.text.clone(),
+            unit: field.unit.clone(),
+            ok: field.state == FieldState::Fine,
+            odd: match &field.state {
+                FieldState::Fine => None,
+                FieldState::Odd(why) => Some(why.clone()),
+                FieldState::Absent => Some("not in the image".to_owned()),
+            },
+            at_rest: field.at_rest,
+            seen_as: bytes.map(|b| text::hex_plain(&b.concat())),
+        }
+    }
+}
+
+/// A value in JSON: numbers as numbers (as text where a reader could lose digits), text as text, bytes as
+/// hexadecimal text, a choice as `{number, label}`, flags as `{number, set}`.
+#[must_use]
+pub fn value_json(value: &crate::value::Value) -> serde_json::Value {
+    use serde_json::{Value as Json, json};
+
+    use crate::value::Value;
+    match value {
+        Value::Int(n) => whole(*n),
+        Value::Real(x) => serde_json::Number::from_f64(*x).map_or(Json::Null, Json::Number),
+        Value::Text(text) => Json::String(text.clone()),
+        Value::Bytes(bytes) => Json::String(text::hex_plain(bytes)),
+        Value::Choice(n, label) => json!({"number": whole(i128::from(*n)), "label": label}),
+        Value::Flags(n, set) => json!({"number": whole(i128::from(*n)), "set": set}),
+        Value::Date(date) => Json::String(date.to_string()),
+    }
+}
+
+/// Numbers beyond 2^53 lose digits in readers that hold numbers as doubles (RFC 8259, section 6).
+fn whole(n: i128) -> serde_json::Value {
+    const EXACT: i128 = 1 << 53;
+    match i64::try_from(n) {
+        Ok(small) if -EXACT < n && n < EXACT => serde_json::Value::from(small),
+        _ => serde_json::Value::String(n.to_string()),
+    }
+}
+
+/// One check in JSON.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CheckJson {
+    /// Its name.
+    pub name: String,
+    /// The algorithm; null when its places could not be worked out.
+    pub by: Option<String>,
+    /// The ranges covered, as addresses, the end not included.
+    pub over: Vec<(u64, u64)>,
+    /// Address of the stored value.
+    pub stored_at: Option<u64>,
+    /// The value in the image.
+    pub stored: Option<String>,
+    /// The value it should have.
+    pub computed: Option<String>,
+    /// Whether they agree; null when that cannot be told.
+    pub sealed: Option<bool>,
+}
+
+impl CheckJson {
+    /// The mirror of `check` in an image whose first byte has address `base`.
+    #[must_use]
+    pub fn new(check: &Check, base: u64) -> Self {
+        let address = |offset: usize| base.saturating_add(offset as u64);
+        let placed = check.placed.as_ref();
+        let bytes = placed.map_or(0, |p| p.stored_at.len());
+        CheckJson {
+            name: check.name.clone(),
+            by: placed.map(|p| p.algorithm.name.to_string()),
+            over: placed.map_or(Vec::new(), |p| {
+                p.over.iter().map(|s| (address(s.start), address(s.end))).collect()
+            }),
+            stored_at: placed.map(|p| address(p.stored_at.start)),
+            stored: check.stored.map(|v| text::number(v, bytes)),
+            computed: check.computed.map(|v| text::number(v, bytes)),
+            sealed: match check.seal {
+                Seal::Sealed => Some(true),
+                Seal::Broken => Some(false),
+                Seal::Unreadable => None,
+            },
+        }
+    }
+}
+
+/// The leaf fields of a decoded image in JSON.
+#[must_use]
+pub fn fields_json(decoded: &Decoded, image: &crate::image::Image) -> Vec<FieldJson> {
+    decoded.fields.iter().filter(|f| f.shape == Shape::Leaf).map(|f| FieldJson::new(f, image)).collect()
+}
+
+/// The checks of a decoded image in JSON.
+#[must_use]
+pub fn checks_json(decoded: &Decoded, base: u64) -> Vec<CheckJson> {
+    decoded.checks.iter().map(|c| CheckJson::new(c, base)).collect()
+}

@@ -1,0 +1,40 @@
+//! What is told when something could not be done.
+
+use super::paint::{Paint, Tone};
+use super::text;
+use crate::error::Error;
+
+/// The error as it is printed, once: where, what is wrong, and on lines of their own what to do next.
+#[must_use]
+pub fn text(error: &Error, paint: Paint) -> String {
+    let mut line = paint.tone(Tone::Bad, "readproof:");
+    line.push(' ');
+    if let Some(place) = &error.place {
+        line.push_str(&text::clean(place));
+        line.push_str(": ");
+    }
+    line.push_str(&text::clean(&error.what));
+    line.push('\n');
+    for advice in error.advice.iter().flat_map(|a| a.lines()) {
+        for piece in text::wrap(&text::sentence(&text::clean(advice)), paint.width.saturating_sub(2)) {
+            line.push_str("  ");
+            line.push_str(&piece);
+            line.push('\n');
+        }
+    }
+    line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_names_the_place_and_what_to_do_and_cannot_act_on_the_terminal() {
+        let error = Error::new("is a folder").at("dir\u{1b}[2J").advice("name a file");
+        assert_eq!(
+            text(&error, Paint::default()),
+            "readproof: dir\\x1B[2J: is a folder\n  Name a file.\n"
+        );
+    }
+}

@@ -1,0 +1,263 @@
+//! Text for people: cleaned, hexadecimal, counted, wrapped.
+
+use std::borrow::Cow;
+use std::fmt::Write as _;
+use std::path::Path;
+
+use unicode_width::UnicodeWidthStr;
+
+use crate::span::Span;
+
+/// `text` without anything that could act on a terminal or hide from the reader: control characters, escape
+/// sequences, marks that turn the writing direction, invisible characters. Each is shown by its number instead.
+///
+/// Whatever comes from an image, a layout or a file name goes through here before it is printed.
+#[must_use]
+pub fn clean(text: &str) -> Cow<'_, str> {
+    if !text.chars().any(is_hidden) {
+        return Cow::Borrowed(text);
+    }
+    let mut shown = String::with_capacity(text.len() + 8);
+    for c in text.chars() {
+        match c {
+            '\n' => shown.push_str("\\n"),
+            '\r' => shown.push_str("\\r"),
+            '\t' => shown.push_str("\\t"),
+            c if is_hidden(c) && u32::from(c) < 0x100 => {
+                let _ = write!(shown, "\\x{:02X}", u32::from(c));
+            }
+            c if is_hidden(c) => {
+                let _ = write!(shown, "\\u{{{:04X}}}", u32::from(c));
+            }
+            c => shown.push(c),
+        }
+    }
+    Cow::Owned(shown)
+}
+
+/// True for what must not reach a terminal as it is.
+/// The ranges are those of the Unicode general categories Cc, Cf, Zl and Zp, and the variation selectors.
+fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(u32::from(c),
+            0x00AD | 0x034F | 0x0600..=0x0605 | 0x061C | 0x06DD | 0x070F | 0x0890..=0x0891 | 0x08E2
+            | 0x115F..=0x1160 | 0x17B4..=0x17B5 | 0x180B..=0x180F | 0x200B..=0x200F | 0x2028..=0x202E
+            | 0x2060..=0x206F | 0x3164 | 0xFE00..=0xFE0F | 0xFEFF | 0xFFA0 | 0xFFF0..=0xFFFB
+            | 0x110BD | 0x110CD | 0x13430..=0x1343F | 0x1BCA0..=0x1BCA3 | 0x1D173..=0x1D17A
+            | 0xE0000..=0xE0FFF)
+}
+
+/// A path for people, cleaned.
+#[must_use]
+pub fn path(path: &Path) -> String {
+    clean(&path.to_string_lossy()).into_owned()
+}
+
+/// `0x0040`: at least four digits.
+#[must_use]
+pub fn address(address: u64) -> String {
+    format!("0x{address:04X}")
+}
+
+/// `0x0040..0x0050`, the end not included, as addresses of an image whose offset 0 is at `base`.
+#[must_use]
+pub fn range(span: Span, base: u64) -> String {
+    let at = |offset: usize| address(base.saturating_add(offset as u64));
+    format!("{}..{}", at(span.start), at(span.end))
+}
+
+/// Where something lies: `0x0040, 16 bytes`.
+#[must_use]
+pub fn place(span: Span, base: u64) -> String {
+    format!("{}, {}", address(base.saturating_add(span.start as u64)), count(span.len(), "byte"))
+}
+
+/// `4B 44 31`, for people.
+#[must_use]
+pub fn hex(bytes: &[u8]) -> String {
+    let pairs: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
+    pairs.join(" ")
+}
+
+/// `4B 44 31 … (16 bytes)`: at most `most` bytes are written out.
+#[must_use]
+pub fn hex_short(bytes: &[u8], most: usize) -> String {
+    match bytes.get(..most) {
+        Some(head) if head.len() < bytes.len() => {
+            format!("{} … ({})", hex(head), count(bytes.len(), "byte"))
+        }
+        _ => hex(bytes),
+    }
+}
+
+/// `4B4431`, for programs.
+#[must_use]
+pub fn hex_plain(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, b| {
+        let _ = write!(text, "{b:02X}");
+        text
+    })
+}
+
+/// A stored number of `bytes` bytes, all its digits written: `00F3`.
+#[must_use]
+pub fn number(value: u128, bytes: usize) -> String {
+    format!("{value:0digits$X}", digits = bytes.saturating_mul(2).min(32))
+}
+
+/// `1 byte`, `2 bytes`; the noun takes a plain s.
+#[must_use]
+pub fn count(n: usize, noun: &str) -> String {
+    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+#[must_use]
+pub fn list<S: AsRef<str>>(items: &[S]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.as_ref().to_owned(),
+        [head @ .., last] => {
+            let head: Vec<&str> = head.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", head.join(", "), last.as_ref())
+        }
+    }
+}
+
+/// `text` as a sentence: first letter upper case when it is a plain word, full stop at the end.
+#[must_use]
+pub fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut chars = text.chars();
+    let Some(first) = chars.next() else { return String::new() };
+    let mut sentence = String::with_capacity(text.len() + 1);
+    // A name with digits or underscores (`part_number`, `x8`) keeps its spelling.
+    let word = text.split(char::is_whitespace).next().unwrap_or_default();
+    if word.chars().all(|c| c.is_alphabetic() || "'-,:.".contains(c)) {
+        sentence.extend(first.to_uppercase());
+    } else {
+        sentence.push(first);
+    }
+    sentence.push_str(chars.as_str());
+    if !sentence.ends_with(['.', '?', '!', '…']) {
+        sentence.push('.');
+    }
+    sentence
+}
+
+/// Columns that `text` takes on a screen.
+#[must_use]
+pub fn width(text: &str) -> usize {
+    text.width()
+}
+
+/// `text` broken at spaces into lines of at most `columns` columns; a longer word is broken where it must be.
+#[must_use]
+pub fn wrap(text: &str, columns: usize) -> Vec<String> {
+    let columns = columns.max(8);
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in text.split(' ').filter(|w| !w.is_empty()) {
+        if !line.is_empty() && width(&line) + 1 + width(word) > columns {
+            lines.push(std::mem::take(&mut line));
+        }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        for c in word.chars() {
+            line.push(c);
+            if width(&line) > columns {
+                let c = line.pop().unwrap_or(c);
+                lines.push(std::mem::take(&mut line));
+                line.push(c);
+            }
+        }
+    }
+    if !line.is_empty() || lines.is_empty() {
+        lines.push(line);
+    }
+    lines
+}
+
+/// `text` cut to at most `columns` columns, an ellipsis in the place of what is missing.
+#[must_use]
+pub fn cut(text: &str, columns: usize) -> Cow<'_, str> {
+    if width(text) <= columns {
+        return Cow::Borrowed(text);
+    }
+    let mut short = String::new();
+    for c in text.chars() {
+        short.push(c);
+        if width(&short) >= columns {
+            short.pop();
+            break;
+        }
+    }
+    short.push('…');
+    Cow::Owned(short)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn nothing_that_acts_on_a_terminal_is_left() {
+        assert_eq!(clean("plain text – °C"), "plain text – °C");
+        assert_eq!(clean("a\x1b[31mred"), "a\\x1B[31mred");
+        assert_eq!(clean("a\nb\tc\r"), "a\\nb\\tc\\r");
+        assert_eq!(clean("\u{9b}2J"), "\\x9B2J");
+        assert_eq!(clean("FK\u{202e}8RC"), "FK\\u{202E}8RC");
+        assert_eq!(clean("no\u{200b}space\u{feff}"), "no\\u{200B}space\\u{FEFF}");
+    }
+
+    #[test]
+    fn long_text_is_wrapped_at_spaces() {
+        assert_eq!(wrap("a bb ccc dddd eeeee", 9), ["a bb ccc", "dddd", "eeeee"]);
+        assert_eq!(wrap("0123456789abcdef", 10), ["0123456789", "abcdef"]);
+        assert_eq!(wrap("", 10), [""]);
+    }
+
+    #[test]
+    fn sentences_keep_the_spelling_of_names() {
+        assert_eq!(sentence("the check is broken"), "The check is broken.");
+        assert_eq!(sentence("part_number holds \"A\""), "part_number holds \"A\".");
+        assert_eq!(sentence("done."), "Done.");
+    }
+
+    #[test]
+    fn numbers_and_places_read_alike_everywhere() {
+        assert_eq!(address(0x40), "0x0040");
+        assert_eq!(range(Span::new(0x40, 0x50), 0x1000), "0x1040..0x1050");
+        assert_eq!(place(Span::of(0x1FE, 2), 0), "0x01FE, 2 bytes");
+        assert_eq!(number(0xF3, 2), "00F3");
+        assert_eq!(hex(&[0x4b, 0x04]), "4B 04");
+        assert_eq!(hex_plain(&[0x4b, 0x04]), "4B04");
+        assert_eq!(hex_short(&[0; 9], 2), "00 00 … (9 bytes)");
+        assert_eq!(list(&["a", "b", "c"]), "a, b and c");
+    }
+
+    proptest! {
+        #[test]
+        fn cleaned_text_is_clean_and_cleaning_it_again_changes_nothing(text in "\\PC*|[\\x00-\\u{fffff}]*") {
+            let once = clean(&text).into_owned();
+            prop_assert!(!once.chars().any(is_hidden));
+            prop_assert_eq!(clean(&once).into_owned(), once.clone());
+        }
+
+        #[test]
+        fn wrapped_lines_fit_and_lose_no_letter(text in "[a-zé° ]{0,200}", columns in 8usize..60) {
+            let lines = wrap(&text, columns);
+            prop_assert!(lines.iter().all(|l| width(l) <= columns));
+            let letters = |s: &str| s.chars().filter(|c| *c != ' ').collect::<String>();
+            prop_assert_eq!(letters(&lines.join(" ")), letters(&text));
+        }
+
+        #[test]
+        fn cut_text_fits(text in "\\PC{0,40}", columns in 1usize..40) {
+            prop_assert!(width(&cut(&text, columns)) <= columns);
+        }
+    }
+}

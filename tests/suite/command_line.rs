@@ -1,0 +1,63 @@
+//! The command line: streams, exit statuses, colour, help.
+
+use crate::support::run;
+
+/// The commands that `readproof help` lists.
+fn commands() -> Vec<String> {
+    let help = run(["--help"]).expect(0);
+    let list = help.out().split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
+    let names = list.lines().filter(|l| l.starts_with("  ") && !l.starts_with("   "));
+    names.filter_map(|l| l.split_whitespace().next()).map(str::to_owned).collect()
+}
+
+#[test]
+fn help_and_version_go_to_standard_output_and_are_no_failure() {
+    run(["--help"]).expect(0).says("Exit status");
+    run(["--version"]).expect(0).says("readproof ");
+    for command in commands() {
+        let help = run([command.as_str(), "--help"]).expect(0).says("Usage: readproof");
+        assert!(help.err().is_empty(), "{help}");
+    }
+}
+
+#[test]
+fn help_fits_80_columns_and_ends_no_line_in_space() {
+    for command in commands() {
+        let help = run([command.as_str(), "--help"]);
+        for line in help.out().lines() {
+            assert!(line.chars().count() <= 80, "{command}: too wide: {line:?}");
+            assert_eq!(line.trim_end(), line, "{command}: space at the end of {line:?}");
+        }
+    }
+}
+
+#[test]
+fn a_mistyped_command_or_option_is_told_on_standard_error_with_what_was_likely_meant() {
+    let run = run(["show", "--jsn", "x.bin"]).expect(2).complains("--json");
+    assert!(run.out().is_empty(), "{run}");
+}
+
+#[test]
+#[cfg(unix)]
+fn a_reader_that_goes_away_ends_the_program_quietly() {
+    use std::io::Read as _;
+    use std::process::{Command, Stdio};
+    let mut command = Command::new(env!("CARGO_BIN_EXE_readproof"));
+    command.arg("--help").stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = command.spawn().unwrap();
+    drop(child.stdout.take());
+    let mut said = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
+    let status = child.wait().unwrap();
+    assert_eq!((status.code(), said.as_str()), (Some(0), ""));
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn a_full_disk_is_an_error() {
+    use std::process::{Command, Stdio};
+    let full = std::fs::File::options().write(true).open("/dev/full").unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_readproof"));
+    let output = command.arg("--help").stdout(full).stderr(Stdio::piped()).output().unwrap();
+    assert_eq!(output.status.code(), Some(2), "{}", String::from_utf8_lossy(&output.stderr));
+}

@@ -1,0 +1,20 @@
+//! The promises of the program, one file each. This page is their table of contents.
+//!
+//! Goldens (console sessions, the README's tour) are rewritten by `READPROOF_REWRITE=1 cargo test`;
+//! look at the difference before it is committed.
+
+// A test that cannot go on must fail loudly, and says why on its own streams.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
+// The helpers stand before all of their users do.
+#![allow(dead_code)]
+
+// What the promises are checked with: temporary folders, runs of the program, the corpus of real images.
+mod support;
+
+// How the parts know each other.
+mod arrows;
+// What every file owes the reader.
+mod tidy;
+
+// The command line: streams, exit statuses, colour, help, broken pipes.
+mod command_line;
