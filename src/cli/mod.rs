@@ -141,8 +141,8 @@ struct Arguments {
     /// Print one JSON object instead of text
     #[arg(long, global = true)]
     json: bool,
-    /// When to use colour in text
-    #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t)]
+    /// Colour in text: auto, always or never
+    #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t, hide_possible_values = true)]
     color: When,
     #[command(flatten)]
     editor: crate::tui::Args,
@@ -151,12 +151,9 @@ struct Arguments {
 /// When to use colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
 enum When {
-    /// On a terminal, unless NO_COLOR is set
     #[default]
     Auto,
-    /// Always
     Always,
-    /// Never
     Never,
 }
 
@@ -191,7 +188,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         Err(error) => {
             let (stream, status): (&mut dyn Write, u8) =
                 if error.use_stderr() { (console.err, 2) } else { (console.out, 0) };
-            let told = write!(stream, "{}", error.render()).and_then(|()| stream.flush());
+            let text: String = error.render().to_string().lines().map(|l| format!("{}\n", l.trim_end())).collect();
+            let told = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
             return if told.is_ok() { status } else { 2 };
         }
     };

@@ -219,11 +219,11 @@ impl FieldJson {
             at: (!field.spans.is_empty()).then(|| image.address(field.cover().start)),
             bytes: field.cover().len(),
             bits: field.bits,
-            kind: field.kind.clone(),
+            kind: field.kind.to_string(),
             role: field.role.word(),
             value: field.value.as_ref().map_or(serde_json::Value::Null, value_json),
             text: field.text.clone(),
-            unit: field.unit.clone(),
+            unit: field.unit.as_deref().map(str::to_owned),
             ok: field.state == FieldState::Fine,
             odd: match &field.state {
                 FieldState::Fine => None,

@@ -7,7 +7,8 @@ fn commands() -> Vec<String> {
     let help = run(["--help"]).expect(0);
     let list = help.out().split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
     let names = list.lines().filter(|l| l.starts_with("  ") && !l.starts_with("   "));
-    names.filter_map(|l| l.split_whitespace().next()).map(str::to_owned).collect()
+    let names = names.filter_map(|l| l.split_whitespace().next());
+    names.filter(|n| *n != "help").map(str::to_owned).collect()
 }
 
 #[test]
