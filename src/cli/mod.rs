@@ -142,7 +142,14 @@ struct Arguments {
     #[arg(long, global = true)]
     json: bool,
     /// Colour in text: auto, always or never
-    #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t, hide_possible_values = true)]
+    #[arg(
+        long,
+        global = true,
+        value_name = "WHEN",
+        value_enum,
+        default_value_t,
+        hide_possible_values = true
+    )]
     color: When,
     #[command(flatten)]
     editor: crate::tui::Args,
@@ -188,7 +195,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         Err(error) => {
             let (stream, status): (&mut dyn Write, u8) =
                 if error.use_stderr() { (console.err, 2) } else { (console.out, 0) };
-            let text: String = error.render().to_string().lines().map(|l| format!("{}\n", l.trim_end())).collect();
+            let text: String =
+                error.render().to_string().lines().map(|l| format!("{}\n", l.trim_end())).collect();
             let told = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
             return if told.is_ok() { status } else { 2 };
         }

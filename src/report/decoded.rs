@@ -93,13 +93,7 @@ fn end_of(fields: &[Field], at: usize) -> usize {
 fn folded(first: &Field, last: &Field, base: u64) -> [Cell; 5] {
     let name = format!("{}{} to {}", "  ".repeat(first.depth), first.name, last.name);
     let address = text::address(base.saturating_add(first.cover().start as u64));
-    [
-        address.into(),
-        name.into(),
-        "".into(),
-        first.role.word().into(),
-        Cell::new(Tone::Quiet, "at rest"),
-    ]
+    [address.into(), name.into(), "".into(), first.role.word().into(), Cell::new(Tone::Quiet, "at rest")]
 }
 
 fn cells(field: &Field, base: u64) -> [Cell; 5] {
@@ -292,9 +286,8 @@ impl CheckJson {
         CheckJson {
             name: check.name.clone(),
             by: placed.map(|p| p.algorithm.name.to_string()),
-            over: placed.map_or(Vec::new(), |p| {
-                p.over.iter().map(|s| (address(s.start), address(s.end))).collect()
-            }),
+            over: placed
+                .map_or(Vec::new(), |p| p.over.iter().map(|s| (address(s.start), address(s.end))).collect()),
             stored_at: placed.map(|p| address(p.stored_at.start)),
             stored: check.stored.map(|v| text::number(v, bytes)),
             computed: check.computed.map(|v| text::number(v, bytes)),

@@ -32,9 +32,6 @@ mod tests {
     #[test]
     fn an_error_names_the_place_and_what_to_do_and_cannot_act_on_the_terminal() {
         let error = Error::new("is a folder").at("dir\u{1b}[2J").advice("name a file");
-        assert_eq!(
-            text(&error, Paint::default()),
-            "readproof: dir\\x1B[2J: is a folder\n  Name a file.\n"
-        );
+        assert_eq!(text(&error, Paint::default()), "readproof: dir\\x1B[2J: is a folder\n  Name a file.\n");
     }
 }

@@ -146,7 +146,10 @@ mod tests {
     #[test]
     fn json_has_the_names_of_the_documentation() {
         let json = serde_json::to_string(&FindingJson::new(&two()[1], 0x1000)).unwrap();
-        assert!(json.starts_with(r#"{"weight":"fault","code":"check-broken","at":4606,"bytes":2,"seen":"#), "{json}");
+        assert!(
+            json.starts_with(r#"{"weight":"fault","code":"check-broken","at":4606,"bytes":2,"seen":"#),
+            "{json}"
+        );
         assert!(json.ends_with(r#""do":"reseal"}"#), "{json}");
     }
 }

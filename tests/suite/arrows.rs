@@ -63,7 +63,8 @@ fn spread(code: &str) -> String {
             statement.push_str(more.trim());
             spread.push('\n');
         }
-        let path = statement.trim().trim_start_matches("pub ").trim_start_matches("use ").trim_end_matches(';');
+        let path =
+            statement.trim().trim_start_matches("pub ").trim_start_matches("use ").trim_end_matches(';');
         let paths = unfold(path.trim());
         spread.truncate(spread.trim_end_matches('\n').len());
         for path in paths {
@@ -106,7 +107,8 @@ fn sources() -> Vec<Source> {
         }
         let text = fs::read_to_string(&file).unwrap();
         let code = text.split("#[cfg(test)]\nmod tests").next().unwrap_or_default();
-        let code: String = code.lines().map(|l| format!("{}\n", l.split("//").next().unwrap_or(""))).collect();
+        let code: String =
+            code.lines().map(|l| format!("{}\n", l.split("//").next().unwrap_or(""))).collect();
         let module = path.split('/').next().unwrap_or("").trim_end_matches(".rs").to_owned();
         sources.push(Source { path, module, code: spread(&code) });
     }
