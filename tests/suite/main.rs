@@ -18,3 +18,6 @@ mod tidy;
 
 // The command line: streams, exit statuses, colour, help, broken pipes.
 mod command_line;
+
+// The samples are what the program in the repository makes.
+mod samples;
