@@ -13,10 +13,9 @@ const SIZE: usize = 8192;
 const SEED: u64 = 0x4652_4F53_544B_4545;
 
 fn main() -> io::Result<()> {
-    let folder = env::args_os().nth(1).map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("samples"),
-        PathBuf::from,
-    );
+    let folder = env::args_os()
+        .nth(1)
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("samples"), PathBuf::from);
     fs::create_dir_all(&folder)?;
     for (name, bytes) in samples() {
         fs::write(folder.join(name), bytes)?;
