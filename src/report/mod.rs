@@ -16,6 +16,8 @@ pub mod decoded;
 pub mod error;
 pub mod finding;
 pub mod json;
+pub mod layouts;
 pub mod paint;
+pub mod show;
 pub mod table;
 pub mod text;

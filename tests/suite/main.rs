@@ -21,3 +21,8 @@ mod command_line;
 
 // The samples are what the program in the repository makes.
 mod samples;
+
+// Console sessions as text, for the tour and the cases.
+mod console;
+// The documentation shows what the program prints.
+mod tour;

@@ -1,0 +1,208 @@
+//! What `layouts` prints: the layouts at hand, the problems of one, a kind explained.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::json::Report;
+use super::paint::{Paint, Tone};
+use super::table::Table;
+use super::text;
+use crate::notation::{Lines, Problem};
+
+/// A layout at hand.
+#[derive(Debug, Serialize)]
+pub struct Listed {
+    /// The name it goes by.
+    pub name: String,
+    /// Its file; `None` for one that comes with the program.
+    pub path: Option<String>,
+    /// What it is called.
+    pub title: String,
+    /// Where what it says comes from.
+    pub source: String,
+}
+
+/// Prints the layouts at hand.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_list(out: &mut dyn Write, paint: Paint, layouts: &[Listed]) -> io::Result<()> {
+    writeln!(out, "{} at hand.", text::count(layouts.len(), "layout"))?;
+    for layout in layouts {
+        writeln!(out)?;
+        let name = layout.path.as_ref().unwrap_or(&layout.name);
+        writeln!(out, "{}", paint.tone(Tone::Strong, &text::clean(name)))?;
+        let mut table = Table::new(&["", ""]).indent(2);
+        table.row(["title", &layout.title]);
+        table.row(["source", &layout.source]);
+        table.write(out, paint)?;
+    }
+    Ok(())
+}
+
+/// The JSON object for the layouts at hand.
+#[must_use]
+pub fn list_json(layouts: Vec<Listed>) -> Report<impl Serialize> {
+    #[derive(Serialize)]
+    struct Body {
+        layouts: Vec<Listed>,
+    }
+    Report::new("layouts", None, &[], 0, Body { layouts })
+}
+
+/// One layout file that was looked through.
+pub struct Linted<'a> {
+    /// Its path, cleaned.
+    pub path: String,
+    /// Its text.
+    pub text: &'a str,
+    /// What is wrong in it; empty for a good one.
+    pub problems: &'a [Problem],
+}
+
+/// Prints the problems of a layout: for each the place, the line it stands in with the place marked, what was
+/// expected and a likely fix.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_lint(out: &mut dyn Write, paint: Paint, linted: &Linted<'_>) -> io::Result<()> {
+    if linted.problems.is_empty() {
+        return writeln!(out, "{}: {}", linted.path, paint.tone(Tone::Good, "no problems."));
+    }
+    let count = text::count(linted.problems.len(), "problem");
+    writeln!(out, "{}: {}.", linted.path, paint.tone(Tone::Bad, &count))?;
+    let lines = Lines::of(linted.text);
+    for problem in linted.problems {
+        let at = lines.place(problem.span.start);
+        let place = format!("{}:{}:{}", linted.path, at.line, at.column);
+        writeln!(out)?;
+        writeln!(out, "{}", paint.tone(Tone::Strong, &place))?;
+        for line in text::wrap(&text::sentence(&text::clean(&problem.what)), paint.width.saturating_sub(2)) {
+            writeln!(out, "  {line}")?;
+        }
+        write_line(out, paint, linted.text, problem, at.line, at.column)?;
+        let mut table = Table::new(&["", ""]).indent(2);
+        if !problem.expected.is_empty() {
+            table.row(["expected", problem.expected.as_str()]);
+        }
+        if let Some(fix) = &problem.fix {
+            table.row(["likely fix", fix.as_str()]);
+        }
+        table.write(out, paint)?;
+    }
+    Ok(())
+}
+
+/// The line of a problem and marks under the place; only the part around the place when the line is long.
+fn write_line(
+    out: &mut dyn Write,
+    paint: Paint,
+    source: &str,
+    problem: &Problem,
+    line: usize,
+    column: usize,
+) -> io::Result<()> {
+    const BEFORE: usize = 24;
+    let Some(text) = source.lines().nth(line - 1) else { return Ok(()) };
+    // Columns count characters, so the marks stand right whatever the characters take in bytes.
+    let text = text.trim_start_matches('\u{feff}').replace('\t', " ");
+    let room = paint.width.saturating_sub(8);
+    let skipped = if column > room { column - 1 - BEFORE } else { 0 };
+    let piece: String = text.chars().skip(skipped).take(room).collect();
+    let before: String = piece.chars().take(column - 1 - skipped).collect();
+    let quoted = source.get(problem.span.start..problem.span.end).unwrap_or("");
+    let marks = quoted.lines().next().unwrap_or("").chars().count().max(1);
+    let left = room.saturating_sub(column - 1 - skipped).max(1);
+    let indent = " ".repeat(text::width(&text::clean(&before)));
+    writeln!(out, "    {}", paint.tone(Tone::Quiet, &text::clean(&piece)).trim_end())?;
+    writeln!(out, "    {indent}{}", paint.tone(Tone::Doubt, &"^".repeat(marks.min(left))))
+}
+
+/// The JSON object for layout files that were looked through.
+#[must_use]
+pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
+    #[derive(Serialize)]
+    struct Body {
+        files: Vec<File>,
+    }
+    #[derive(Serialize)]
+    struct File {
+        path: String,
+        problems: Vec<ProblemJson>,
+    }
+    #[derive(Serialize)]
+    struct ProblemJson {
+        line: usize,
+        column: usize,
+        what: String,
+        expected: String,
+        fix: Option<String>,
+    }
+    let files = linted.iter().map(|l| {
+        let lines = Lines::of(l.text);
+        let problems = l.problems.iter().map(|p| {
+            let at = lines.place(p.span.start);
+            ProblemJson {
+                line: at.line,
+                column: at.column,
+                what: p.what.clone(),
+                expected: p.expected.clone(),
+                fix: p.fix.clone(),
+            }
+        });
+        File { path: l.path.clone(), problems: problems.collect() }
+    });
+    Report::new("layouts", None, &[], 0, Body { files: files.collect() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::notation::TextSpan;
+
+    #[test]
+    fn a_problem_shows_its_line_with_the_place_marked_and_what_to_do() {
+        let text = "(\n  kind: Txt(bytes: 4),\n)\n";
+        let problems = [Problem {
+            span: TextSpan::new(10, 13),
+            what: "\"Txt\" is no kind of field".to_owned(),
+            expected: "Int, Text, Bcd".to_owned(),
+            fix: Some("write Text".to_owned()),
+        }];
+        let mut out = Vec::new();
+        let linted = Linted { path: "bad.ron".to_owned(), text, problems: &problems };
+        write_lint(&mut out, Paint::default(), &linted).unwrap();
+        assert_eq!(
+            String::from_utf8(out).unwrap(),
+            "bad.ron: 1 problem.\n\
+             \n\
+             bad.ron:2:9\n  \
+             \"Txt\" is no kind of field.\n      \
+             kind: Txt(bytes: 4),\n            \
+             ^^^\n  \
+             expected    Int, Text, Bcd\n  \
+             likely fix  write Text\n"
+        );
+    }
+
+    #[test]
+    fn a_long_line_is_shown_around_its_problem() {
+        let text = format!("({}bad)", "x".repeat(300));
+        let problems = [Problem {
+            span: TextSpan::new(301, 304),
+            what: "no".to_owned(),
+            expected: String::new(),
+            fix: None,
+        }];
+        let mut out = Vec::new();
+        let linted = Linted { path: "a".to_owned(), text: &text, problems: &problems };
+        write_lint(&mut out, Paint::default(), &linted).unwrap();
+        let printed = String::from_utf8(out).unwrap();
+        let lines: Vec<&str> = printed.lines().collect();
+        let (code, marks) = (lines[4], lines[5]);
+        assert!(printed.lines().all(|l| l.chars().count() <= 80), "{printed}");
+        assert_eq!(code.find("bad"), marks.find('^'), "{printed}");
+        assert!(marks.ends_with("^^^"), "{printed}");
+    }
+}

@@ -1,0 +1,196 @@
+//! What `show` prints: an image by its layout.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::decoded::{self, CheckJson, Detail, FieldJson};
+use super::json::Report;
+use super::paint::{Paint, Tone};
+use super::{finding, text};
+use crate::check::Seal;
+use crate::finding::{Finding, Verdict};
+use crate::image::Image;
+use crate::layout::{Decoded, Field, FieldState, Layout, Shape};
+
+/// An image by its layout, as far as one was found.
+pub struct Shown<'a> {
+    /// The image's file, or `-`.
+    pub path: String,
+    /// How its bytes were written: `raw`, `Intel HEX`, `S-record`.
+    pub format: &'a str,
+    /// The image.
+    pub image: &'a Image,
+    /// The digest of its bytes.
+    pub sha256: String,
+    /// The layout, the name it goes by, its file when it has one, and why it was taken.
+    pub layout: Option<Taken<'a>>,
+    /// What the layout says.
+    pub decoded: &'a Decoded,
+    /// What is wrong, the choice of the layout included.
+    pub findings: &'a [Finding],
+}
+
+/// The layout that was taken.
+pub struct Taken<'a> {
+    /// The layout.
+    pub layout: &'a Layout,
+    /// The name it goes by.
+    pub name: &'a str,
+    /// Its file; `None` for one that is shipped with the program.
+    pub path: Option<String>,
+    /// Why it was taken.
+    pub why: &'a str,
+}
+
+impl Shown<'_> {
+    /// What the findings add up to.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        Verdict::of(self.findings)
+    }
+
+    /// The first sentence: the verdict and what it rests on.
+    fn sentence(&self) -> String {
+        let leaves = self.decoded.fields.iter().filter(|f| f.shape == Shape::Leaf);
+        let (odd, all) = leaves.fold((0, 0), |(odd, all), f| {
+            (odd + usize::from(f.state != FieldState::Fine), all + 1)
+        });
+        if self.layout.is_none() {
+            return "no layout: only the bytes are known".to_owned();
+        }
+        let fields = match odd {
+            0 => format!("{} make sense", text::count(all, "field")),
+            1 => format!("1 of {} makes no sense", text::count(all, "field")),
+            n => format!("{n} of {} make no sense", text::count(all, "field")),
+        };
+        let checks = &self.decoded.checks;
+        let sealed = checks.iter().filter(|c| c.seal == Seal::Sealed).count();
+        match checks.len() {
+            0 => format!("{fields}; the layout has no check"),
+            1 if sealed == 1 => format!("{fields}, the check is sealed"),
+            n if sealed == n => format!("{fields}, all {n} checks are sealed"),
+            n => format!("{fields}, {} of {} not sealed", n - sealed, text::count(n, "check")),
+        }
+    }
+
+    /// Prints everything as text.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write(&self, out: &mut dyn Write, paint: Paint, detail: Detail) -> io::Result<()> {
+        let (verdict, base) = (self.verdict(), self.image.base());
+        writeln!(out, "{}: {}.", paint.tone(verdict, verdict.word()), self.sentence())?;
+        self.write_head(out, paint)?;
+        if !self.decoded.fields.is_empty() {
+            writeln!(out)?;
+            decoded::write_fields(out, paint, self.decoded, base, detail)?;
+        }
+        if !self.decoded.checks.is_empty() {
+            writeln!(out)?;
+            decoded::write_checks(out, paint, &self.decoded.checks, base)?;
+        }
+        if !self.findings.is_empty() {
+            writeln!(out)?;
+            finding::write(out, paint, self.findings, base)?;
+        }
+        Ok(())
+    }
+
+    fn write_head(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let bytes = text::count(self.image.len(), "byte");
+        let mut lines = vec![
+            ("image", format!("{}, {bytes}, {}", text::clean(&self.path), self.format)),
+            ("sha-256", self.sha256.clone()),
+        ];
+        if let Some(taken) = &self.layout {
+            let place = taken.path.as_deref().unwrap_or(taken.name);
+            lines.push(("layout", format!("{} ({place}), {}", taken.layout.title, taken.why)));
+        }
+        for (label, line) in &lines {
+            write_labelled(out, paint, Tone::Quiet, label, line)?;
+        }
+        for caution in self.layout.iter().flat_map(|t| &t.layout.cautions) {
+            write_labelled(out, paint, Tone::Doubt, "caution", caution)?;
+        }
+        Ok(())
+    }
+
+    /// Prints only the fields that `chosen` lists, with their notes.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write_chosen(&self, out: &mut dyn Write, paint: Paint, chosen: &[&Field]) -> io::Result<()> {
+        decoded::write_chosen(out, paint, chosen, self.image.base())?;
+        for field in chosen {
+            if let Some(note) = field.note.as_deref() {
+                write_labelled(out, paint, Tone::Quiet, &field.name, note)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The JSON object, with all leaf fields or with those of `chosen`.
+    #[must_use]
+    pub fn json(&self, chosen: Option<&[&Field]>) -> Report<ShownJson> {
+        let body = ShownJson {
+            image: ImageJson {
+                path: self.path.clone(),
+                bytes: self.image.len(),
+                sha256: self.sha256.clone(),
+                format: self.format.to_owned(),
+            },
+            layout: self.layout.as_ref().map(|t| LayoutJson {
+                name: t.name.to_owned(),
+                title: t.layout.title.clone(),
+                path: t.path.clone(),
+                cautions: t.layout.cautions.clone(),
+            }),
+            fields: match chosen {
+                Some(fields) => fields.iter().map(|f| FieldJson::new(f, self.image)).collect(),
+                None => decoded::fields_json(self.decoded, self.image),
+            },
+            checks: decoded::checks_json(self.decoded, self.image.base()),
+        };
+        Report::new("show", Some(self.verdict()), self.findings, self.image.base(), body)
+    }
+}
+
+/// A label and a text that is wrapped beside it.
+fn write_labelled(out: &mut dyn Write, paint: Paint, tone: Tone, label: &str, said: &str) -> io::Result<()> {
+    const COLUMNS: usize = 9;
+    let room = paint.width.saturating_sub(COLUMNS);
+    for (i, line) in text::wrap(&text::clean(said), room).iter().enumerate() {
+        let label = if i == 0 { label } else { "" };
+        let space = " ".repeat(COLUMNS.saturating_sub(text::width(label)).max(1));
+        writeln!(out, "{}{space}{line}", paint.tone(tone, label))?;
+    }
+    Ok(())
+}
+
+/// The image in JSON.
+#[derive(Debug, Serialize)]
+pub struct ImageJson {
+    path: String,
+    bytes: usize,
+    sha256: String,
+    format: String,
+}
+
+/// The layout in JSON.
+#[derive(Debug, Serialize)]
+pub struct LayoutJson {
+    name: String,
+    title: String,
+    path: Option<String>,
+    cautions: Vec<String>,
+}
+
+/// What `show --json` adds to the common keys.
+#[derive(Debug, Serialize)]
+pub struct ShownJson {
+    image: ImageJson,
+    layout: Option<LayoutJson>,
+    fields: Vec<FieldJson>,
+    checks: Vec<CheckJson>,
+}
