@@ -53,9 +53,8 @@ impl Shown<'_> {
     /// The first sentence: the verdict and what it rests on.
     fn sentence(&self) -> String {
         let leaves = self.decoded.fields.iter().filter(|f| f.shape == Shape::Leaf);
-        let (odd, all) = leaves.fold((0, 0), |(odd, all), f| {
-            (odd + usize::from(f.state != FieldState::Fine), all + 1)
-        });
+        let (odd, all) =
+            leaves.fold((0, 0), |(odd, all), f| (odd + usize::from(f.state != FieldState::Fine), all + 1));
         if self.layout.is_none() {
             return "no layout: only the bytes are known".to_owned();
         }

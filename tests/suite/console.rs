@@ -112,6 +112,9 @@ fn split(text: &str) -> Vec<String> {
 fn a_session_splits_its_commands_as_a_shell_does() {
     assert_eq!(split(" a 'b c' \"d e\" '' f"), ["a", "b c", "d e", "", "f"]);
     let line = parse("readproof show - < in.bin > out.txt");
-    assert_eq!((line.words, line.input.as_deref()), (vec!["show".to_owned(), "-".to_owned()], Some("in.bin")));
+    assert_eq!(
+        (line.words, line.input.as_deref()),
+        (vec!["show".to_owned(), "-".to_owned()], Some("in.bin"))
+    );
     assert_eq!(line.output.as_deref(), Some("out.txt"));
 }
