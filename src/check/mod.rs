@@ -260,9 +260,12 @@ impl Algorithm {
     pub fn constant(&self) -> u128 {
         match self.method {
             Method::Crc(parameters) if self.can_include() => crc::residue(parameters),
-            Method::Sum(SumParameters { operation: Operation::AddCarry, finish: Finish::Plain, bits, .. }) => {
-                ones(u32::from(bits))
-            }
+            Method::Sum(SumParameters {
+                operation: Operation::AddCarry,
+                finish: Finish::Plain,
+                bits,
+                ..
+            }) => ones(u32::from(bits)),
             _ => 0,
         }
     }
