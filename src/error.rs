@@ -20,6 +20,28 @@ impl Error {
         Error { place: None, what: what.into(), advice: None }
     }
 
+    /// The problems of one file as one error: the first one with its line and column, the others in the advice, a
+    /// line each. `more` counts problems that are not among them. `None` when there is no problem.
+    #[must_use]
+    pub fn of_file(
+        file: &str,
+        problems: impl IntoIterator<Item = (Option<(usize, usize)>, String)>,
+        more: usize,
+    ) -> Option<Self> {
+        let place = |at: Option<(usize, usize)>| match at {
+            Some((line, column)) => format!("{file}:{line}:{column}"),
+            None => file.to_owned(),
+        };
+        let mut problems = problems.into_iter();
+        let (at, what) = problems.next()?;
+        let mut others: Vec<String> = problems.map(|(at, what)| format!("{}: {what}", place(at))).collect();
+        if more > 0 {
+            others.push(format!("and {more} more"));
+        }
+        let first = Error::new(what).at(place(at));
+        Some(if others.is_empty() { first } else { first.advice(others.join("\n")) })
+    }
+
     /// The same error, tied to a file or to a line and column in it.
     #[must_use]
     pub fn at(mut self, place: impl fmt::Display) -> Self {

@@ -140,6 +140,11 @@ codes! {
     // Expectation of the technician (vet --expect).
     // Finding text (find).
     // Comparing, audit, proof of a write.
+    // Image files: what is remarked when one is read or written.
+    LooseRecords = "loose-records": "A record file is written in a way that a stricter program may refuse";
+    NoEndRecord = "no-end-record": "An S-record file has no end record";
+    SecondStartAddress = "second-start-address": "A record file names two start addresses";
+    NotCarried = "not-carried": "The format that is written cannot hold something of the image";
     // Survey and hunt.
 }
 

@@ -4,6 +4,15 @@
 //! (only record files can leave gaps) read as [`GAP_FILL`]. That keeps every algorithm a walk over one slice;
 //! the price is memory for the gaps, so the codecs refuse spans over a stated limit.
 
+mod format;
+mod ihex;
+pub mod records;
+mod srec;
+#[cfg(test)]
+mod tests;
+
+pub use format::{Format, Unwritable, Writing, read, write};
+
 use crate::span::Span;
 
 /// What a byte in a gap reads as: the erased value of nearly every serial memory.

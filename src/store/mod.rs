@@ -1,1 +1,50 @@
 //! Files: the only module that knows the file system.
+//!
+//! [`open`] reads an image whatever its format, [`save_new`] and [`save_over`] write one so that a failure at any
+//! moment leaves either the old file or the new one, [`layouts`] finds the layouts at hand.
+//!
+//! Paths are kept as the system gave them, also where they are no Unicode. The places in errors hold them
+//! readable; whoever prints them cleans them (see `report::text::path`).
+
+mod identity;
+mod layouts;
+mod map;
+mod open;
+
+pub use identity::{Identity, Sha256};
+pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};
+pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
+
+use std::io;
+use std::path::Path;
+
+use crate::error::Error;
+
+/// What the system said about `path`, in words that say what to do.
+fn told(path: &Path, doing: &str, error: &io::Error) -> Error {
+    use io::ErrorKind as Kind;
+    let (what, advice) = match error.kind() {
+        Kind::NotFound => ("there is no such file".to_owned(), Some("check the name and the folder")),
+        Kind::PermissionDenied => {
+            (format!("{doing} is not permitted"), Some("check the permissions of the file and of its folder"))
+        }
+        Kind::StorageFull => ("the disk is full".to_owned(), Some("make room, or save to another disk")),
+        Kind::QuotaExceeded => {
+            ("the quota of this disk is used up".to_owned(), Some("make room, or save to another disk"))
+        }
+        Kind::ReadOnlyFilesystem => ("the disk can only be read".to_owned(), Some("save to another disk")),
+        Kind::InvalidFilename => {
+            ("the system does not take this name".to_owned(), Some("give a shorter or plainer name"))
+        }
+        Kind::NotADirectory => {
+            ("a part of the path is a file, not a folder".to_owned(), Some("check the path"))
+        }
+        Kind::IsADirectory => ("this is a folder, not a file".to_owned(), Some("name a file")),
+        _ => (format!("{doing} failed: {error}"), None),
+    };
+    let told = Error::new(what).at(path.display());
+    match advice {
+        Some(advice) => told.advice(advice),
+        None => told,
+    }
+}

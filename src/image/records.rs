@@ -1,0 +1,283 @@
+//! What Intel HEX and S-record have in common: lines of hexadecimal digits, problems with their places, pieces of
+//! memory that must not overlap.
+
+use crate::finding::{Code, Finding, Weight};
+use crate::image::{GAP_FILL, Image};
+use crate::span::Span;
+
+/// An image read from a record file spans at most this many bytes from its first to its last mapped one, because
+/// gaps are held in memory: twice the largest memory of the chip table.
+pub const MAX_SPAN: usize = 64 << 20;
+
+/// At most this many problems of one file are told; a file with more is not nearly a record file.
+pub const MAX_PROBLEMS: usize = 50;
+
+/// What is wrong in a record file, and where.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// The line, counted from 1.
+    pub line: usize,
+    /// The character in the line, counted from 1; a byte that is no ASCII counts as one character.
+    pub column: usize,
+    /// What is wrong, quoting the bad value and saying what was expected: one sentence without its full stop.
+    pub what: String,
+}
+
+/// Why a record file was not taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rejected {
+    /// The problems in the order of their places; never empty, at most [`MAX_PROBLEMS`].
+    pub problems: Vec<Problem>,
+    /// Problems that were found but not kept.
+    pub more: usize,
+}
+
+/// Collects problems, and counts those that are too many.
+#[derive(Default)]
+pub(super) struct Problems {
+    kept: Vec<Problem>,
+    more: usize,
+}
+
+impl Problems {
+    pub(super) fn add(&mut self, line: usize, column: usize, what: impl Into<String>) {
+        if self.kept.len() < MAX_PROBLEMS {
+            self.kept.push(Problem { line, column, what: what.into() });
+        } else {
+            self.more += 1;
+        }
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.kept.is_empty()
+    }
+
+    /// Nothing when there was no problem.
+    pub(super) fn into_result(mut self) -> Result<(), Rejected> {
+        self.kept.sort_by_key(|p| (p.line, p.column));
+        if self.kept.is_empty() { Ok(()) } else { Err(Rejected { problems: self.kept, more: self.more }) }
+    }
+}
+
+/// A line that should be a record.
+pub(super) struct Line<'t> {
+    /// Counted from 1.
+    pub number: usize,
+    /// Column of the first character of `text`.
+    pub column: usize,
+    /// Without line end and surrounding spaces; never empty.
+    pub text: &'t [u8],
+}
+
+/// How a file is written where other readers may be stricter; none of it leaves a choice of what is meant.
+#[derive(Default)]
+pub(super) struct Loose {
+    mark: bool,
+    blank_lines: usize,
+    spaces: bool,
+    bare_returns: bool,
+    lower_case: bool,
+    end_of_file_mark: bool,
+    no_last_line_end: bool,
+}
+
+impl Loose {
+    /// One remark for all of it; `None` for a file that is written strictly. Lines may end in LF or in CR LF.
+    pub(super) fn finding(&self) -> Option<Finding> {
+        let lines = match self.blank_lines {
+            1 => "a blank line".to_owned(),
+            n => format!("{n} blank lines"),
+        };
+        let seen: Vec<&str> = [
+            (self.mark, "a byte order mark at its start"),
+            (self.blank_lines > 0, &lines),
+            (self.spaces, "spaces around records"),
+            (self.bare_returns, "lines that end in CR alone"),
+            (self.lower_case, "lower-case letters in records"),
+            (self.end_of_file_mark, "the character 1A after the last record"),
+            (self.no_last_line_end, "no line end after the last record"),
+        ]
+        .into_iter()
+        .filter_map(|(is, what)| is.then_some(what))
+        .collect();
+        (!seen.is_empty()).then(|| {
+            Finding::new(
+                Weight::Note,
+                Code::LooseRecords,
+                format!("the file has {}", seen.join(", ")),
+                "nothing is lost or doubtful, but a stricter program may refuse the file",
+                "convert it if another program refuses it",
+            )
+        })
+    }
+}
+
+/// The lines of a record file that are not blank.
+pub(super) fn lines<'t>(text: &'t [u8], loose: &mut Loose) -> Vec<Line<'t>> {
+    let mut rest = text;
+    if let Some(after) = rest.strip_prefix(b"\xEF\xBB\xBF") {
+        loose.mark = true;
+        rest = after;
+    }
+    if let Some(before) = rest.strip_suffix(b"\x1A") {
+        loose.end_of_file_mark = true;
+        rest = before;
+    }
+    let mut lines = Vec::new();
+    let mut number = 0;
+    while !rest.is_empty() {
+        number += 1;
+        let end = memchr::memchr2(b'\n', b'\r', rest);
+        let (line, after) = match end {
+            Some(at) => {
+                let width = if rest.get(at..at + 2) == Some(b"\r\n") { 2 } else { 1 };
+                loose.bare_returns |= width == 1 && rest.get(at) == Some(&b'\r');
+                (rest.get(..at).unwrap_or_default(), rest.get(at + width..).unwrap_or_default())
+            }
+            None => (rest, &[][..]),
+        };
+        let trimmed = line.trim_ascii();
+        if trimmed.is_empty() {
+            loose.blank_lines += 1;
+        } else {
+            loose.no_last_line_end |= end.is_none();
+            loose.spaces |= trimmed.len() < line.len();
+            loose.lower_case |= trimmed.iter().any(u8::is_ascii_lowercase);
+            let column = line.len() - line.trim_ascii_start().len() + 1;
+            lines.push(Line { number, column, text: trimmed });
+        }
+        rest = after;
+    }
+    lines
+}
+
+/// The bytes that the digits of `line` from character `skip` on stand for; `None` after telling a problem.
+pub(super) fn digits(line: &Line<'_>, skip: usize, problems: &mut Problems) -> Option<Vec<u8>> {
+    let digits = line.text.get(skip..).unwrap_or_default();
+    if let Some(at) = digits.iter().position(|c| !c.is_ascii_hexdigit()) {
+        let bad = shown(digits.get(at).copied().unwrap_or_default());
+        problems.add(
+            line.number,
+            line.column + skip + at,
+            format!("{bad} is no hexadecimal digit; expected 0 to 9 or A to F"),
+        );
+        return None;
+    }
+    if digits.len() % 2 == 1 {
+        problems.add(
+            line.number,
+            line.column + skip + digits.len(),
+            format!(
+                "the record ends after {} digits, an odd number; a digit is missing or too many",
+                digits.len()
+            ),
+        );
+        return None;
+    }
+    let nibble = |c: u8| char::from(c).to_digit(16).unwrap_or_default() as u8;
+    Some(digits.chunks_exact(2).map(|pair| pair.iter().fold(0, |byte, &c| byte << 4 | nibble(c))).collect())
+}
+
+/// A character of a record file, quoted for a message.
+pub(super) fn shown(byte: u8) -> String {
+    if byte.is_ascii_graphic() || byte == b' ' {
+        format!("\"{}\"", char::from(byte))
+    } else {
+        format!("the byte 0x{byte:02X}")
+    }
+}
+
+/// Bytes of a record file at an address, and the line that holds them.
+struct Piece {
+    address: u64,
+    line: usize,
+    column: usize,
+    data: Span,
+}
+
+/// The pieces of memory of a record file.
+#[derive(Default)]
+pub(super) struct Pieces {
+    data: Vec<u8>,
+    pieces: Vec<Piece>,
+}
+
+impl Pieces {
+    /// Adds the data of one record; `column` is where its address stands.
+    pub(super) fn add(&mut self, address: u64, bytes: &[u8], line: usize, column: usize) {
+        if !bytes.is_empty() {
+            let data = Span::of(self.data.len(), bytes.len());
+            self.data.extend_from_slice(bytes);
+            self.pieces.push(Piece { address, line, column, data });
+        }
+    }
+
+    /// True when no record held bytes.
+    pub(super) fn is_empty(&self) -> bool {
+        self.pieces.is_empty()
+    }
+
+    /// The image of the pieces; `None` after telling why there is none.
+    pub(super) fn into_image(mut self, problems: &mut Problems) -> Option<Image> {
+        self.pieces.sort_by_key(|p| (p.address, p.line));
+        let end = |p: &Piece| p.address + p.data.len() as u64;
+        // The piece that reaches furthest among those before: only with it can the next one overlap.
+        let mut furthest: Option<&Piece> = None;
+        let mut sound = true;
+        for piece in &self.pieces {
+            if let Some(before) = furthest.filter(|b| end(b) > piece.address) {
+                let (first, second) =
+                    if before.line < piece.line { (before, piece) } else { (piece, before) };
+                let shared = Span::new(
+                    first.address.max(second.address) as usize,
+                    end(first).min(end(second)) as usize,
+                );
+                let of = |p: &Piece| {
+                    let skip = shared.start - p.address as usize;
+                    self.data.get(p.data.start + skip..p.data.start + skip + shared.len())
+                };
+                let same = if of(first) == of(second) { "the same bytes" } else { "other bytes" };
+                problems.add(
+                    second.line,
+                    second.column,
+                    format!("{shared} is written again, with {same}; line {} wrote it first", first.line),
+                );
+                sound = false;
+            }
+            if furthest.is_none_or(|b| end(b) < end(piece)) {
+                furthest = Some(piece);
+            }
+        }
+        let (first, last) = (self.pieces.first()?, furthest?);
+        let (base, span) = (first.address, end(last) - first.address);
+        if span > MAX_SPAN as u64 {
+            problems.add(
+                last.line,
+                last.column,
+                format!(
+                    "from 0x{base:04X} (line {}) to 0x{:04X} the file spans {span} bytes; at most {MAX_SPAN} are taken",
+                    first.line,
+                    end(last),
+                ),
+            );
+            sound = false;
+        }
+        if !sound {
+            return None;
+        }
+        let mut bytes = vec![GAP_FILL; span as usize];
+        let mut gaps = Vec::new();
+        let mut mapped = 0;
+        for piece in &self.pieces {
+            let at = (piece.address - base) as usize;
+            if at > mapped {
+                gaps.push(Span::new(mapped, at));
+            }
+            mapped = at + piece.data.len();
+            if let (Some(to), Some(from)) = (bytes.get_mut(at..mapped), piece.data.of_bytes(&self.data)) {
+                to.copy_from_slice(from);
+            }
+        }
+        Some(Image::with_gaps(base, bytes, gaps))
+    }
+}

@@ -1,0 +1,269 @@
+//! Motorola S-records, after the "M68000 Family Programmer's Reference Manual", Motorola, 1992, appendix C.
+
+use std::fmt::Write as _;
+
+use super::format::Unwritable;
+use super::records::{self, Line, Loose, Pieces, Problems, Rejected};
+use super::{Image, StartAddress};
+use crate::finding::{Code, Finding, Weight};
+
+/// Addresses are below this.
+const ADDRESSES: u64 = 1 << 32;
+
+/// What has been read so far.
+struct Reader {
+    problems: Problems,
+    pieces: Pieces,
+    remarks: Vec<Finding>,
+    header: Option<Vec<u8>>,
+    start: Option<StartAddress>,
+    /// Data records so far.
+    data_records: u32,
+    /// Line of a count record that agreed.
+    counted: Option<usize>,
+    /// Line of the end record.
+    ended: Option<usize>,
+    /// The widest address of a data record, in bytes.
+    width: usize,
+}
+
+/// Reads an S-record file: the image, and what is to be remarked about the file.
+///
+/// # Errors
+/// Every problem with its place.
+pub fn read(text: &[u8]) -> Result<(Image, Vec<Finding>), Rejected> {
+    let mut loose = Loose::default();
+    let mut reader = Reader {
+        problems: Problems::default(),
+        pieces: Pieces::default(),
+        remarks: Vec::new(),
+        header: None,
+        start: None,
+        data_records: 0,
+        counted: None,
+        ended: None,
+        width: 0,
+    };
+    let lines = records::lines(text, &mut loose);
+    for line in &lines {
+        reader.line(line);
+    }
+    let mut problems = reader.problems;
+    if reader.pieces.is_empty() && problems.is_empty() {
+        let after = lines.last().map_or((1, 1), |l| (l.number, l.column + l.text.len()));
+        problems.add(after.0, after.1, "the file has no data record");
+    }
+    let image = reader.pieces.into_image(&mut problems);
+    problems.into_result()?;
+    let mut image = image.unwrap_or_else(|| Image::raw(Vec::new()));
+    image.start = reader.start;
+    image.header = reader.header;
+    if reader.ended.is_none() {
+        reader.remarks.push(no_end_record(reader.counted));
+    }
+    reader.remarks.extend(loose.finding());
+    Ok((image, reader.remarks))
+}
+
+/// Without S7, S8 or S9 only a count record can say that nothing was cut off.
+fn no_end_record(counted: Option<usize>) -> Finding {
+    let seen = "the file has no end record (S7, S8 or S9)";
+    match counted {
+        Some(line) => Finding::new(
+            Weight::Note,
+            Code::NoEndRecord,
+            format!("{seen}, but the count of line {line} agrees with its data records"),
+            "no data record is missing",
+            "convert it if another program refuses it",
+        ),
+        None => Finding::new(
+            Weight::Doubt,
+            Code::NoEndRecord,
+            seen,
+            "the last part of the file may be missing; nothing in it says how long it should be",
+            "compare its size with the chip, or get the file again",
+        ),
+    }
+}
+
+impl Reader {
+    fn line(&mut self, line: &Line<'_>) {
+        let (number, column) = (line.number, line.column);
+        if let Some(ended) = self.ended {
+            let what = format!("there is more after the end record of line {ended}; nothing may follow it");
+            self.problems.add(number, column, what);
+            return;
+        }
+        let (kind, width) = match line.text {
+            [b'S' | b's', kind @ b'0'..=b'9', ..] if *kind != b'4' => {
+                let kind = kind - b'0';
+                (kind, [2, 2, 3, 4, 0, 2, 3, 4, 3, 2].get(usize::from(kind)).copied().unwrap_or(2))
+            }
+            [b'S' | b's', kind, ..] => {
+                let what = format!(
+                    "the record type is {}; the standard has S0 to S3 and S5 to S9",
+                    records::shown(*kind)
+                );
+                self.problems.add(number, column + 1, what);
+                return;
+            }
+            other => {
+                let first = records::shown(other.first().copied().unwrap_or_default());
+                self.problems.add(
+                    number,
+                    column,
+                    format!("the line begins with {first}; a record begins with \"S\""),
+                );
+                return;
+            }
+        };
+        let Some(bytes) = records::digits(line, 2, &mut self.problems) else { return };
+        let shortest = width + 2;
+        if bytes.len() < shortest {
+            let what =
+                format!("the record has {} bytes; the shortest S{kind} record has {shortest}", bytes.len());
+            self.problems.add(number, column, what);
+            return;
+        }
+        let [count, rest @ .., stored] = bytes.as_slice() else { return };
+        if usize::from(*count) != rest.len() + 1 {
+            let what = format!(
+                "the count says {count} bytes after it (0x{count:02X}), the record has {}",
+                rest.len() + 1
+            );
+            self.problems.add(number, column + 2, what);
+            return;
+        }
+        let computed = !rest.iter().fold(*count, |sum, b| sum.wrapping_add(*b));
+        if *stored != computed {
+            let what = format!("the checksum is 0x{stored:02X}, the record adds up to 0x{computed:02X}");
+            self.problems.add(number, column + 2 * bytes.len(), what);
+            return;
+        }
+        let (address, data) = rest.split_at(width.min(rest.len()));
+        let address = address.iter().fold(0u64, |address, b| address << 8 | u64::from(*b));
+        self.record(line, kind, width, address, data);
+    }
+
+    /// A record whose digits, count and checksum are right.
+    fn record(&mut self, line: &Line<'_>, kind: u8, width: usize, address: u64, data: &[u8]) {
+        let (number, column) = (line.number, line.column + 4);
+        match kind {
+            0 if self.header.is_some() => self.remarks.push(Finding::new(
+                Weight::Note,
+                Code::LooseRecords,
+                format!("line {number} is a second header record"),
+                "the file was perhaps put together from two; the first header is kept",
+                "look whether the file holds what you expect",
+            )),
+            0 => self.header = Some(data.to_vec()),
+            1..=3 => {
+                self.data_records += 1;
+                self.counted = None;
+                self.width = self.width.max(width);
+                let end = address + data.len() as u64;
+                let space = 1u64 << (8 * width);
+                if end > space {
+                    let what = format!(
+                        "{} bytes from 0x{address:04X} run past the last address of S{kind}",
+                        data.len()
+                    );
+                    self.problems.add(number, column, what);
+                    return;
+                }
+                self.pieces.add(address, data, number, column);
+            }
+            _ if !data.is_empty() => {
+                let what = format!("an S{kind} record has no data bytes, this one has {}", data.len());
+                self.problems.add(number, line.column + 2, what);
+            }
+            5 | 6 => {
+                if address == u64::from(self.data_records) {
+                    self.counted = Some(number);
+                } else {
+                    let what = format!(
+                        "the count is {address}, but {} data records stand before it",
+                        self.data_records
+                    );
+                    self.problems.add(number, column, what);
+                }
+            }
+            _ => {
+                self.ended = Some(number);
+                // 0 stands for no start address (common practice, no source): the record must name one.
+                self.start = u32::try_from(address).ok().filter(|&a| a != 0).map(StartAddress::Linear);
+                if self.width != 0 && width != self.width {
+                    self.remarks.push(Finding::new(
+                        Weight::Note,
+                        Code::LooseRecords,
+                        format!(
+                            "line {number} ends the file with S{kind}, but its data records have {}-bit addresses",
+                            8 * self.width
+                        ),
+                        "S9 ends files of S1, S8 of S2, S7 of S3 records; a stricter program may refuse the file",
+                        "convert it if another program refuses it",
+                    ));
+                }
+            }
+        }
+    }
+}
+
+/// The image as an S-record file with `record_bytes` data bytes a record (at least 1, and what the count allows):
+/// S1, S2 or S3 by the largest address, a count record where the count fits, the end record that belongs to it.
+///
+/// # Errors
+/// When an address does not fit in 32 bits.
+pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
+    let end = image.address(image.len());
+    if end > ADDRESSES {
+        return Err(Unwritable {
+            what: format!("the image ends at 0x{end:X}, and S-records hold addresses up to 0xFFFFFFFF"),
+            advice: "give a lower base address (--base 0)".to_owned(),
+        });
+    }
+    let start = match image.start {
+        Some(StartAddress::Linear(start)) => start,
+        Some(StartAddress::Segment(cs, ip)) => u32::from(cs) * 16 + u32::from(ip),
+        None => 0,
+    };
+    let (kind, width) = match u64::from(start).max(end.saturating_sub(1)) {
+        ..=0xFFFF => (1, 2),
+        ..=0xFF_FFFF => (2, 3),
+        _ => (3, 4),
+    };
+    let mut text = String::with_capacity(image.len() * 3);
+    for header in image.header.iter() {
+        // A header longer than a record is cut: no reader gives one.
+        record(&mut text, 0, 2, 0, header.get(..252).unwrap_or(header));
+    }
+    let chunk = usize::from(record_bytes).clamp(1, 254 - width);
+    let mut records = 0u32;
+    for (span, bytes) in image.segments() {
+        let mut at = image.address(span.start);
+        for data in bytes.chunks(chunk) {
+            record(&mut text, kind, width, at as u32, data);
+            at += data.len() as u64;
+            records += 1;
+        }
+    }
+    match records {
+        ..=0xFFFF => record(&mut text, 5, 2, records, &[]),
+        ..=0xFF_FFFF => record(&mut text, 6, 3, records, &[]),
+        _ => {}
+    }
+    record(&mut text, 10 - kind, width, start, &[]);
+    Ok(text.into_bytes())
+}
+
+fn record(text: &mut String, kind: u8, width: usize, address: u32, data: &[u8]) {
+    let address = address.to_be_bytes();
+    let address = address.get(4 - width..).unwrap_or_default();
+    let count = (width + data.len() + 1) as u8;
+    let sum = address.iter().chain(data).fold(count, |sum, b| sum.wrapping_add(*b));
+    let _ = write!(text, "S{kind}{count:02X}");
+    for byte in address.iter().chain(data).chain([&!sum]) {
+        let _ = write!(text, "{byte:02X}");
+    }
+    text.push('\n');
+}

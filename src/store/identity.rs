@@ -1,0 +1,125 @@
+//! What a file was when it was opened, to notice when it is another one.
+
+use std::fmt;
+use std::fs::{self, File};
+use std::io::Read;
+use std::path::Path;
+use std::time::SystemTime;
+
+use sha2::Digest as _;
+
+use super::told;
+use crate::error::Error;
+
+/// Files up to this size are compared by their contents, larger ones by length and time alone.
+pub(super) const COMPARED_BYTES: u64 = 4 << 20;
+
+/// A SHA-256 digest; prints as 64 lower-case hexadecimal digits, as the tools that people check it with do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Sha256(pub [u8; 32]);
+
+impl Sha256 {
+    /// The digest of `bytes`.
+    #[must_use]
+    pub fn of(bytes: &[u8]) -> Self {
+        Sha256(sha2::Sha256::digest(bytes).into())
+    }
+
+    /// The digest of what `reader` gives, and its length; memory does not grow with it.
+    pub(super) fn of_reader(reader: &mut dyn Read) -> std::io::Result<(Self, u64)> {
+        let mut digest = sha2::Sha256::new();
+        let mut buffer = vec![0; 1 << 16];
+        let mut length = 0;
+        loop {
+            match reader.read(&mut buffer) {
+                Ok(0) => return Ok((Sha256(digest.finalize().into()), length)),
+                Ok(n) => {
+                    digest.update(buffer.get(..n).unwrap_or_default());
+                    length += n as u64;
+                }
+                Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        }
+    }
+}
+
+impl fmt::Display for Sha256 {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+    }
+}
+
+/// What a file was at one moment: its length, the time of its last change, and its contents when it is small.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Identity {
+    /// Bytes in the file.
+    pub bytes: u64,
+    /// When it was last changed, by the file's own record.
+    pub modified: Option<SystemTime>,
+    /// The digest of its contents; `None` for files over 4 MiB until somebody asks.
+    pub sha256: Option<Sha256>,
+}
+
+impl Identity {
+    /// What the file at `path` is now; reads it when it is small.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn of(path: &Path) -> Result<Self, Error> {
+        let failed = |e| told(path, "reading the file", &e);
+        let about = fs::metadata(path).map_err(failed)?;
+        let mut identity = Identity { bytes: about.len(), modified: about.modified().ok(), sha256: None };
+        if about.is_file() && about.len() <= COMPARED_BYTES {
+            let mut file = File::open(path).map_err(failed)?;
+            let (digest, bytes) =
+                Sha256::of_reader(&mut Read::by_ref(&mut file).take(COMPARED_BYTES + 1)).map_err(failed)?;
+            identity.bytes = bytes;
+            identity.sha256 = Some(digest);
+        }
+        Ok(identity)
+    }
+
+    /// How `now` differs from this, in words that continue "the file"; `None` when it is the same file as far as
+    /// a person cares: equal contents under another time are the same, because some drives shift times.
+    #[must_use]
+    pub fn difference(&self, now: &Identity) -> Option<String> {
+        if self.bytes != now.bytes {
+            return Some(format!("has {} bytes now, and had {} when it was opened", now.bytes, self.bytes));
+        }
+        match (self.sha256, now.sha256) {
+            (Some(was), Some(is)) => {
+                (was != is).then(|| "has other contents than when it was opened".to_owned())
+            }
+            _ => (self.modified != now.modified).then(|| "was written to since it was opened".to_owned()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_digest_is_the_published_one() {
+        // FIPS 180-4, the example "abc".
+        let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(Sha256::of(b"abc").to_string(), abc);
+        let (digest, bytes) = Sha256::of_reader(&mut &b"abc"[..]).unwrap();
+        assert_eq!((digest.to_string().as_str(), bytes), (abc, 3));
+    }
+
+    #[test]
+    fn another_time_alone_is_no_change_when_the_contents_are_known() {
+        let was =
+            Identity { bytes: 3, modified: Some(SystemTime::UNIX_EPOCH), sha256: Some(Sha256::of(b"abc")) };
+        let touched = Identity { modified: Some(SystemTime::now()), ..was.clone() };
+        assert_eq!(was.difference(&touched), None);
+        let changed = Identity { sha256: Some(Sha256::of(b"abd")), ..was.clone() };
+        assert!(was.difference(&changed).unwrap().contains("other contents"));
+        let longer = Identity { bytes: 4, ..was.clone() };
+        assert!(was.difference(&longer).unwrap().contains("4 bytes now"));
+        let large = Identity { sha256: None, ..was.clone() };
+        assert!(large.difference(&Identity { sha256: None, ..touched }).unwrap().contains("written to"));
+    }
+}

@@ -1,0 +1,160 @@
+//! Layouts at hand: files of the user and those shipped with the program.
+
+use std::ffi::OsStr;
+use std::fs;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use super::told;
+use crate::error::Error;
+use crate::layout::{self, Layout};
+use crate::notation::Lines;
+
+/// The environment variable that names a folder of layouts.
+pub const LAYOUTS_VARIABLE: &str = "READPROOF_LAYOUTS";
+
+/// A layout is at most this large: every shipped one together is far smaller.
+const MAX_LAYOUT_BYTES: u64 = 4 << 20;
+
+/// At most this many files of one folder are looked at.
+const MAX_FILES: usize = 1000;
+
+/// A layout that was found, not yet read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LayoutFile {
+    /// Its file name without the ending.
+    pub name: String,
+    /// Where it is; `None` for one that is shipped.
+    pub path: Option<PathBuf>,
+    /// Its text.
+    pub text: String,
+}
+
+impl LayoutFile {
+    /// Where it is, for people: the path, or `shipped: NAME`.
+    #[must_use]
+    pub fn place(&self) -> String {
+        match &self.path {
+            Some(path) => path.display().to_string(),
+            None => format!("shipped: {}", self.name),
+        }
+    }
+}
+
+/// The layouts at hand, in this order: `folder` or, without it, the one that the environment names; the folders
+/// of `images`; the user's own (`readproof/layouts` in the configuration folder); those that are shipped. The
+/// first of a name hides later ones, so that a user can correct a shipped one.
+///
+/// # Errors
+/// When `folder`, or the one of the environment, cannot be read. The others may be absent, and files in them that
+/// cannot be read are left out.
+pub fn layouts(folder: Option<&Path>, images: &[&Path]) -> Result<Vec<LayoutFile>, Error> {
+    let named = folder.map(Path::to_owned).or_else(|| set(LAYOUTS_VARIABLE).map(PathBuf::from));
+    let mut found = Vec::new();
+    if let Some(folder) = &named {
+        found.extend(in_folder(folder)?);
+    }
+    let mut others: Vec<PathBuf> = Vec::new();
+    for image in images.iter().filter(|i| i.as_os_str() != "-") {
+        let beside = image.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        if !others.iter().any(|o| o == beside) {
+            others.push(beside.to_owned());
+        }
+    }
+    others.extend(configuration_folder().map(|c| c.join("layouts")));
+    for folder in &others {
+        found.extend(in_folder(folder).unwrap_or_default());
+    }
+    found.extend(layout::SHIPPED.iter().map(|(name, text)| LayoutFile {
+        name: name.trim_end_matches(".ron").to_owned(),
+        path: None,
+        text: (*text).to_owned(),
+    }));
+    let mut names = std::collections::HashSet::new();
+    found.retain(|layout| names.insert(layout.name.clone()));
+    Ok(found)
+}
+
+/// The layout file at `path`, or the one at hand whose name is `path`.
+///
+/// # Errors
+/// When there is none, or it cannot be read.
+pub fn layout_file(path: &Path, at_hand: &[LayoutFile]) -> Result<LayoutFile, Error> {
+    if !path.is_file() {
+        if let Some(known) = at_hand.iter().find(|l| path.as_os_str() == OsStr::new(&l.name)) {
+            return Ok(known.clone());
+        }
+    }
+    read_file(path)
+}
+
+/// Reads a layout that was found.
+///
+/// # Errors
+/// Every problem of it, as `file:line:column`.
+pub fn read_layout(file: &LayoutFile) -> Result<Layout, Error> {
+    layout::read(&file.text).map_err(|problems| {
+        let lines = Lines::of(&file.text);
+        let told = problems.iter().map(|p| {
+            let at = lines.place(p.span.start);
+            let fix = p.fix.iter().map(|f| format!("; {f}")).collect::<String>();
+            (Some((at.line, at.column)), format!("{}; expected {}{fix}", p.what, p.expected))
+        });
+        Error::of_file(&file.place(), told, 0)
+            .unwrap_or_else(|| Error::new("the layout cannot be read").at(file.place()))
+    })
+}
+
+/// The layouts of one folder, by name: files `*.ron` that say `layout:` somewhere, because dockets and other RON
+/// files may lie there too.
+fn in_folder(folder: &Path) -> Result<Vec<LayoutFile>, Error> {
+    let entries = fs::read_dir(folder).map_err(|e| told(folder, "reading the folder", &e))?;
+    let mut paths: Vec<PathBuf> = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|e| e == "ron"))
+        .take(MAX_FILES)
+        .collect();
+    paths.sort();
+    Ok(paths.iter().filter_map(|p| read_file(p).ok()).filter(|l| l.text.contains("layout:")).collect())
+}
+
+fn read_file(path: &Path) -> Result<LayoutFile, Error> {
+    let failed = |e| told(path, "reading the layout", &e);
+    let about = fs::metadata(path).map_err(failed)?;
+    if !about.is_file() {
+        return Err(Error::new("this is no file").at(path.display()).advice("name a layout file (*.ron)"));
+    }
+    let mut bytes = Vec::new();
+    let file = fs::File::open(path).map_err(failed)?;
+    file.take(MAX_LAYOUT_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > MAX_LAYOUT_BYTES {
+        let large = Error::new(format!("a layout has at most {MAX_LAYOUT_BYTES} bytes, this file has more"));
+        return Err(large.at(path.display()).advice("name a layout file (*.ron)"));
+    }
+    let text = String::from_utf8(bytes).map_err(|e| {
+        let valid = e.utf8_error().valid_up_to();
+        let before = e.as_bytes().get(..valid).unwrap_or_default();
+        let line = memchr::memchr_iter(b'\n', before).count() + 1;
+        let bad = e.as_bytes().get(valid).copied().unwrap_or_default();
+        Error::new(format!("the byte 0x{bad:02X} is no UTF-8 text"))
+            .at(format!("{}:{line}", path.display()))
+            .advice("save the layout as UTF-8 text")
+    })?;
+    let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    Ok(LayoutFile { name, path: Some(path.to_owned()), text })
+}
+
+/// The folder of the user's configuration of this program: `XDG_CONFIG_HOME` where it is set, on every system; else
+/// `%APPDATA%` on Windows and `~/.config` elsewhere.
+pub(super) fn configuration_folder() -> Option<PathBuf> {
+    let set = |name| set(name).map(PathBuf::from).filter(|p| p.is_absolute());
+    let base = set("XDG_CONFIG_HOME").or_else(|| {
+        if cfg!(windows) { set("APPDATA") } else { set("HOME").map(|home| home.join(".config")) }
+    })?;
+    Some(base.join("readproof"))
+}
+
+fn set(variable: &str) -> Option<std::ffi::OsString> {
+    std::env::var_os(variable).filter(|value| !value.is_empty())
+}
