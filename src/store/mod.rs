@@ -10,6 +10,8 @@ mod identity;
 mod layouts;
 mod map;
 mod open;
+#[cfg(test)]
+mod tests;
 
 pub use identity::{Identity, Sha256};
 pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};

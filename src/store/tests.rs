@@ -1,0 +1,181 @@
+//! Opening and finding files.
+
+use std::fs;
+use std::io::{self, Read};
+use std::path::Path;
+
+use super::*;
+use crate::image::Format;
+
+fn open_file(path: &Path) -> Result<Opened, Error> {
+    open(path, &mut io::empty())
+}
+
+/// The error of a file that is not taken.
+#[track_caller]
+fn refused(path: &Path) -> String {
+    open_file(path).unwrap_err().to_string()
+}
+
+#[test]
+fn the_format_is_told_by_content_never_by_the_ending() {
+    let dir = tempfile::tempdir().unwrap();
+    for (name, text, format) in [
+        ("a.bin", ":01000000AA55\n:00000001FF\n", Format::IntelHex),
+        ("b.hex", "S1040000AA51\nS9030000FC\n", Format::SRecord),
+        ("c.s19", "plain bytes", Format::Raw),
+    ] {
+        let path = dir.path().join(name);
+        fs::write(&path, text).unwrap();
+        let opened = open_file(&path).unwrap();
+        assert_eq!(opened.format, format, "{name}");
+        assert_eq!(opened.sha256().unwrap(), Sha256::of(text.as_bytes()), "{name}");
+        assert_eq!(opened.identity.unwrap().bytes, text.len() as u64);
+    }
+}
+
+#[test]
+fn what_is_no_image_is_refused_in_words_that_name_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let empty = dir.path().join("empty.bin");
+    fs::write(&empty, "").unwrap();
+    assert!(refused(&empty).contains("empty.bin: there are no bytes in it"));
+    assert!(refused(dir.path()).contains("this is a folder"));
+    assert!(refused(&dir.path().join("absent.bin")).contains("absent.bin: there is no such file"));
+    assert!(refused(&empty.join("below")).contains("a part of the path is a file"));
+}
+
+#[test]
+#[cfg(unix)]
+fn devices_are_refused_and_pipes_are_read() {
+    assert!(refused(Path::new("/dev/zero")).contains("this is a device"));
+    let dir = tempfile::tempdir().unwrap();
+    let pipe = dir.path().join("pipe");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status().unwrap();
+    assert!(made.success());
+    let writer = std::thread::spawn({
+        let pipe = pipe.clone();
+        move || fs::write(pipe, "abc").unwrap()
+    });
+    let opened = open_file(&pipe).unwrap();
+    writer.join().unwrap();
+    assert_eq!((opened.image.bytes(), opened.identity), (&b"abc"[..], None));
+}
+
+#[test]
+#[cfg(unix)]
+fn a_path_that_is_no_unicode_opens() {
+    use std::os::unix::ffi::OsStrExt as _;
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join(std::ffi::OsStr::from_bytes(b"unit\xFF\n7.bin"));
+    fs::write(&path, "abc").unwrap();
+    let opened = open_file(&path).unwrap();
+    assert_eq!((opened.image.bytes(), opened.path.as_path()), (&b"abc"[..], path.as_path()));
+}
+
+#[test]
+fn a_dash_reads_standard_input_once_and_has_no_file_to_come_back_to() {
+    let opened = open(Path::new("-"), &mut &b":01000000AA55\n:00000001FF\n"[..]).unwrap();
+    assert_eq!((opened.format, opened.image.bytes()), (Format::IntelHex, &[0xAA][..]));
+    assert_eq!((opened.changed_on_disk(), opened.identity.clone()), (Ok(None), None));
+    let error = open(Path::new("-"), &mut io::empty()).unwrap_err();
+    assert_eq!(error.place.as_deref(), Some("standard input"));
+}
+
+#[test]
+fn a_failing_stream_is_an_error() {
+    struct Failing;
+    impl Read for Failing {
+        fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+            Err(io::Error::other("the cable came off"))
+        }
+    }
+    let error = open(Path::new("-"), &mut Failing).unwrap_err();
+    assert!(error.to_string().contains("the cable came off"), "{error}");
+}
+
+#[test]
+fn a_record_file_with_problems_tells_all_of_them_with_their_places() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("unit7.hex");
+    fs::write(&path, ":0100000001FF\n:01000006AA4F\n:00000001FF\n").unwrap();
+    let error = open_file(&path).unwrap_err();
+    assert_eq!(error.place, Some(format!("{}:1:12", path.display())));
+    assert!(error.what.contains("the checksum is 0xFF, the record adds up to 0xFE"));
+    assert!(error.advice.unwrap().contains("unit7.hex:2:8: the record type is 06"));
+}
+
+#[test]
+fn a_large_raw_image_is_mapped_and_changing_it_changes_no_file() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("large.bin");
+    let bytes = (65u64 << 20) + 3;
+    let file = fs::File::create(&path).unwrap();
+    file.set_len(bytes).unwrap();
+    let mut opened = open_file(&path).unwrap();
+    assert_eq!((opened.image.len() as u64, opened.format), (bytes, Format::Raw));
+    opened.image.bytes_mut()[5] = 0x5A;
+    assert_eq!(opened.image.bytes()[5], 0x5A);
+    let mut head = [0; 8];
+    fs::File::open(&path).unwrap().read_exact(&mut head).unwrap();
+    assert_eq!(head, [0; 8], "the file on disk is untouched");
+    assert_eq!(opened.changed_on_disk(), Ok(None));
+}
+
+#[test]
+fn a_file_over_the_limit_is_refused_before_it_is_read() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("vast.bin");
+    fs::File::create(&path).unwrap().set_len(MAX_RAW_BYTES + 1).unwrap();
+    assert!(refused(&path).contains("17179869185 bytes; at most 17179869184"));
+}
+
+#[test]
+fn a_file_that_changes_after_it_was_opened_is_noticed() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("unit7.bin");
+    fs::write(&path, "abc").unwrap();
+    let opened = open_file(&path).unwrap();
+    assert_eq!(opened.unchanged(), Ok(()));
+    fs::write(&path, "abc").unwrap();
+    assert_eq!(opened.unchanged(), Ok(()), "the same contents are the same file");
+    fs::write(&path, "abd").unwrap();
+    assert!(opened.changed_on_disk().unwrap().unwrap().contains("other contents"));
+    fs::remove_file(&path).unwrap();
+    assert_eq!(opened.changed_on_disk(), Ok(Some("is gone".to_owned())));
+    assert!(opened.unchanged().is_err());
+}
+
+#[test]
+fn layouts_are_found_in_the_named_folder_and_beside_the_image() {
+    let dir = tempfile::tempdir().unwrap();
+    let (named, beside) = (dir.path().join("named"), dir.path().join("beside"));
+    for folder in [&named, &beside] {
+        fs::create_dir(folder).unwrap();
+    }
+    fs::write(named.join("cr8.ron"), "(layout: \"mine\")").unwrap();
+    fs::write(beside.join("cr8.ron"), "(layout: \"hidden by the first of its name\")").unwrap();
+    fs::write(beside.join("other.ron"), "(layout: \"other\")").unwrap();
+    fs::write(beside.join("job.ron"), "(docket: 1)").unwrap();
+    fs::write(beside.join("notes.txt"), "layout: no").unwrap();
+    let image = beside.join("unit7.bin");
+    let found = layouts(Some(&named), &[&image, Path::new("-")]).unwrap();
+    let own: Vec<(&str, &str)> = found
+        .iter()
+        .filter(|l| l.path.as_ref().is_some_and(|p| p.starts_with(dir.path())))
+        .map(|l| (l.name.as_str(), l.text.as_str()))
+        .collect();
+    assert_eq!(own, [("cr8", "(layout: \"mine\")"), ("other", "(layout: \"other\")")]);
+    assert_eq!(layout_file(Path::new("other"), &found).unwrap().path, Some(beside.join("other.ron")));
+    assert!(layout_file(Path::new("nobody"), &found).is_err());
+    assert!(layouts(Some(&dir.path().join("absent")), &[]).is_err(), "a folder that was named must be there");
+}
+
+#[test]
+fn a_layout_that_is_no_text_is_refused_with_its_line() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("bad.ron");
+    fs::write(&path, b"(\n layout: \"\xB0C\")").unwrap();
+    let error = layout_file(&path, &[]).unwrap_err();
+    assert!(error.to_string().contains("bad.ron:2: the byte 0xB0 is no UTF-8 text"), "{error}");
+}
