@@ -179,16 +179,16 @@ impl Reader {
     }
 
     fn start(&mut self, line: &Line<'_>, start: StartAddress) {
-        if let Some((before, first)) = self.start {
-            if before != start {
-                self.remarks.push(Finding::new(
-                    Weight::Doubt,
-                    Code::SecondStartAddress,
-                    format!("line {} names another start address than line {first}", line.number),
-                    "a file should name one start address; the last one is kept",
-                    "ask whoever made the file, if the start address matters; the bytes are not concerned",
-                ));
-            }
+        if let Some((before, first)) = self.start
+            && before != start
+        {
+            self.remarks.push(Finding::new(
+                Weight::Doubt,
+                Code::SecondStartAddress,
+                format!("line {} names another start address than line {first}", line.number),
+                "a file should name one start address; the last one is kept",
+                "ask whoever made the file, if the start address matters; the bytes are not concerned",
+            ));
         }
         self.start = Some((start, line.number));
     }

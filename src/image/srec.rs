@@ -229,7 +229,7 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
     };
     let (kind, width) = match u64::from(start).max(end.saturating_sub(1)) {
         ..=0xFFFF => (1, 2),
-        ..=0xFF_FFFF => (2, 3),
+        0x1_0000..=0xFF_FFFF => (2, 3),
         _ => (3, 4),
     };
     let mut text = String::with_capacity(image.len() * 3);
@@ -249,7 +249,7 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
     }
     match records {
         ..=0xFFFF => record(&mut text, 5, 2, records, &[]),
-        ..=0xFF_FFFF => record(&mut text, 6, 3, records, &[]),
+        0x1_0000..=0xFF_FFFF => record(&mut text, 6, 3, records, &[]),
         _ => {}
     }
     record(&mut text, 10 - kind, width, start, &[]);

@@ -80,10 +80,10 @@ pub fn layouts(folder: Option<&Path>, images: &[&Path]) -> Result<Vec<LayoutFile
 /// # Errors
 /// When there is none, or it cannot be read.
 pub fn layout_file(path: &Path, at_hand: &[LayoutFile]) -> Result<LayoutFile, Error> {
-    if !path.is_file() {
-        if let Some(known) = at_hand.iter().find(|l| path.as_os_str() == OsStr::new(&l.name)) {
-            return Ok(known.clone());
-        }
+    if !path.is_file()
+        && let Some(known) = at_hand.iter().find(|l| path.as_os_str() == OsStr::new(&l.name))
+    {
+        return Ok(known.clone());
     }
     read_file(path)
 }
