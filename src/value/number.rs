@@ -1,0 +1,222 @@
+//! Stored whole numbers and the faces they can show: plain, hexadecimal, scaled, one of a list, flags, a date…
+
+use crate::notation::get;
+use crate::span::ByteOrder;
+
+use super::error::ValueError;
+use super::form::{self, Form};
+use super::kind::{Family, Leaf, Seen, Size};
+use super::scale::Scaling;
+use super::table::{Row, big, little, option};
+use super::{Value, choice, counter, flags};
+
+/// A whole number and how it is shown.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Number {
+    pub form: Form,
+    pub face: Face,
+}
+
+/// What a face does: number to value and back. `raw` is the field's bits, nothing above them.
+pub(super) trait Facing {
+    fn seen(&self, form: &Form, raw: u64) -> Seen;
+    fn raw(&self, form: &Form, value: &Value) -> Result<u64, ValueError>;
+    fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError>;
+    fn show(&self, form: &Form, value: &Value) -> String;
+}
+
+/// How a whole number is shown.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Face {
+    Plain(Plain),
+    Scaled(Scaling),
+    Choice(choice::Choices),
+    Flags(flags::Names),
+    Counter(counter::Counter),
+}
+
+impl Face {
+    fn facing(&self) -> &dyn Facing {
+        match self {
+            Face::Plain(face) => face,
+            Face::Scaled(face) => face,
+            Face::Choice(face) => face,
+            Face::Flags(face) => face,
+            Face::Counter(face) => face,
+        }
+    }
+}
+
+impl Number {
+    pub(super) fn family(form: Form, face: Face) -> Family {
+        Number { form, face }.into()
+    }
+
+    pub(super) fn seen(&self, raw: u64) -> Seen {
+        self.face.facing().seen(&self.form, raw & self.form.mask())
+    }
+
+    pub(super) fn raw(&self, value: &Value) -> Result<u64, ValueError> {
+        self.face.facing().raw(&self.form, value)
+    }
+
+    /// Gives a plain number a scale; the error says what was expected instead.
+    pub(super) fn scaled(&mut self, scaling: Scaling) -> Result<(), String> {
+        match self.face {
+            Face::Plain(Plain { hex: false }) => {
+                scaling.fits(&self.form)?;
+                self.face = Face::Scaled(scaling);
+                Ok(())
+            }
+            _ => Err("no scale on a number that is shown in another way".to_string()),
+        }
+    }
+
+    pub(super) fn range(&self) -> Option<(String, String)> {
+        let shown = |number| {
+            let raw = self.form.raw(number)?;
+            Some(self.show(&self.seen(raw).value))
+        };
+        match self.face {
+            Face::Plain(_) | Face::Scaled(_) => Some((shown(self.form.least())?, shown(self.form.most())?)),
+            _ => None,
+        }
+    }
+}
+
+impl Leaf for Number {
+    fn size(&self) -> Size {
+        Size::Bits(self.form.bits)
+    }
+
+    fn decode(&self, bytes: &[u8], order: ByteOrder) -> Seen {
+        self.seen(self.form.gather(bytes, order))
+    }
+
+    fn encode(&self, value: &Value, old: &[u8], order: ByteOrder) -> Result<Vec<u8>, ValueError> {
+        Ok(self.form.spread(self.raw(value)?, old, order))
+    }
+
+    fn parse(&self, typed: &str) -> Result<Value, ValueError> {
+        self.face.facing().parse(&self.form, typed.trim())
+    }
+
+    fn show(&self, value: &Value) -> String {
+        self.face.facing().show(&self.form, value)
+    }
+}
+
+/// A whole number as it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Plain {
+    /// Shown in hexadecimal, the bits as they are stored.
+    hex: bool,
+}
+
+/// Reads a whole number: decimal, `0x1F`, `0b101`; underscores between digits are free.
+pub(super) fn typed_whole(typed: &str) -> Option<i128> {
+    let typed = typed.trim();
+    let (minus, digits) = match typed.strip_prefix(['-', '\u{2212}']) {
+        Some(rest) => (true, rest),
+        None => (false, typed.strip_prefix('+').unwrap_or(typed)),
+    };
+    let digits: String = digits.chars().filter(|&c| c != '_').collect();
+    let lower = digits.to_ascii_lowercase();
+    let size = if let Some(hex) = lower.strip_prefix("0x") {
+        radix(hex, 16)
+    } else if let Some(binary) = lower.strip_prefix("0b") {
+        radix(binary, 2)
+    } else {
+        radix(&lower, 10)
+    }?;
+    Some(if minus { -size } else { size })
+}
+
+fn radix(digits: &str, radix: u32) -> Option<i128> {
+    // from_str_radix would take a second sign.
+    digits.bytes().all(|b| b.is_ascii_alphanumeric()).then(|| i128::from_str_radix(digits, radix).ok())?
+}
+
+/// Bits that are a raw number within `form`, for faces that know no sign.
+pub(super) fn unsigned_raw(form: &Form, value: &Value, expected: &str) -> Result<u64, ValueError> {
+    let number = value.whole().ok_or_else(|| ValueError::foreign(value, expected))?;
+    u64::try_from(number).ok().filter(|&n| i128::from(n) < 1i128 << form.bits).ok_or_else(|| {
+        ValueError::typed(
+            &number.to_string(),
+            "is out of range",
+            format!("0 to {}", (1i128 << form.bits) - 1),
+        )
+    })
+}
+
+impl Facing for Plain {
+    fn seen(&self, form: &Form, raw: u64) -> Seen {
+        Seen::fine(Value::Int(form.number(raw)))
+    }
+
+    fn raw(&self, form: &Form, value: &Value) -> Result<u64, ValueError> {
+        let number = value.whole().ok_or_else(|| ValueError::foreign(value, "a whole number"))?;
+        form.raw(number)
+            .ok_or_else(|| ValueError::typed(&number.to_string(), "is out of range", expected(form)))
+    }
+
+    fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
+        let number = typed_whole(typed)
+            .ok_or_else(|| ValueError::typed(typed, "is no whole number", expected(form)))?;
+        // In hexadecimal the stored bits may be typed, whatever their sign.
+        let bits = (0 <= number && number < 1i128 << form.bits).then(|| u64::try_from(number).ok()).flatten();
+        if let (true, Some(bits)) = (typed.to_ascii_lowercase().starts_with("0x"), bits) {
+            return Ok(Value::Int(form.number(bits)));
+        }
+        match form.raw(number) {
+            Some(_) => Ok(Value::Int(number)),
+            None => Err(ValueError::typed(typed, "is out of range", expected(form))),
+        }
+    }
+
+    fn show(&self, form: &Form, value: &Value) -> String {
+        match value.whole() {
+            Some(number) if self.hex => match form.raw(number) {
+                Some(raw) => format!("0x{raw:0width$X}", width = form.bits.div_ceil(4) as usize),
+                None => number.to_string(),
+            },
+            Some(number) => number.to_string(),
+            None => super::kind::shown_foreign(value),
+        }
+    }
+}
+
+fn expected(form: &Form) -> String {
+    format!("a whole number from {} to {}", form.least(), form.most())
+}
+
+/// `Int`.
+pub(super) const ROWS: &[Row] = &[Row {
+    name: "Int",
+    doc: "A whole number; the field's scale, offset and unit say how it is shown",
+    options: &[
+        form::BITS,
+        form::BYTES,
+        form::SIGNED,
+        form::SIGN,
+        form::ORDER,
+        form::WORDS,
+        option("hex", "true to show it in hexadecimal; false when left out"),
+    ],
+    examples: &[
+        big("Int(bits: 16, signed: true)", "FF FE", "-2", "two's complement, common practice, no source"),
+        little("Int(bytes: 3)", "40 E2 01", "123456", "common practice, no source"),
+        big("Int(bits: 8, sign: Magnitude)", "85", "-5", "common practice, no source"),
+        big("Int(bits: 8, sign: Ones)", "FA", "-5", "common practice, no source"),
+        big("Int(bits: 32, words: Little)", "56 78 12 34", "305419896", "common practice, no source"),
+        big("Int(bits: 12, hex: true)", "01 AB", "0x1AB", "common practice, no source"),
+    ],
+    read: |entries, problems| {
+        let form = Form::read_signed(entries, problems);
+        let hex = match entries.optional("hex") {
+            Some(node) => get::boolean(node, problems),
+            None => Some(false),
+        };
+        Some(Number::family(form?, Face::Plain(Plain { hex: hex? })))
+    },
+}];

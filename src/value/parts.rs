@@ -1,0 +1,461 @@
+//! Dates and times stored part by part: year, month, day, week, hour, minute, second.
+
+use jiff::civil::{Date, DateTime, Time};
+
+use crate::notation::{Entries, Problem, get};
+use crate::span::ByteOrder;
+
+use super::Value;
+use super::counter::typed_moment;
+use super::error::ValueError;
+use super::kind::{Leaf, Seen, Size, shown_foreign};
+use super::table::{Row, big, option};
+
+/// A date stored part by part.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Parts {
+    parts: Vec<Part>,
+    coded: Coded,
+    /// What is added to a stored year of two digits or one byte.
+    from: i32,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    /// Four digits of the year.
+    FullYear,
+    /// The hundreds of the year.
+    Century,
+    Year,
+    Month,
+    Day,
+    Week,
+    Hour,
+    Minute,
+    Second,
+    /// A byte that is no part of it, such as the day of the week; it is kept.
+    Skip,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Coded {
+    Bcd,
+    Binary,
+    Ascii,
+}
+
+/// The words of `form`.
+const WORDS: &[(&str, Part)] = &[
+    ("YYYY", Part::FullYear),
+    ("CC", Part::Century),
+    ("YY", Part::Year),
+    ("MM", Part::Month),
+    ("DD", Part::Day),
+    ("WW", Part::Week),
+    ("hh", Part::Hour),
+    ("mm", Part::Minute),
+    ("ss", Part::Second),
+    ("--", Part::Skip),
+];
+
+/// What the parts say; parts that are not there are `None`.
+#[derive(Debug, Clone, Copy, Default)]
+struct Said {
+    year: Option<i32>,
+    month: Option<i32>,
+    day: Option<i32>,
+    week: Option<i32>,
+    hour: Option<i32>,
+    minute: Option<i32>,
+    second: Option<i32>,
+}
+
+impl Parts {
+    fn width(&self, part: Part) -> usize {
+        match (self.coded, part) {
+            (Coded::Ascii, Part::FullYear) => 4,
+            (Coded::Ascii, _) | (_, Part::FullYear) => 2,
+            _ => 1,
+        }
+    }
+
+    fn bytes(&self) -> usize {
+        self.parts.iter().map(|&p| self.width(p)).sum()
+    }
+
+    fn has(&self, part: Part) -> bool {
+        self.parts.contains(&part)
+    }
+
+    fn has_time(&self) -> bool {
+        self.has(Part::Hour)
+    }
+
+    /// The number in the bytes of one part.
+    fn number(&self, bytes: &[u8], order: ByteOrder) -> Result<i32, String> {
+        let digit = |n: u8| if n > 9 { Err(format!("0x{n:X} is no digit")) } else { Ok(i32::from(n)) };
+        match self.coded {
+            Coded::Binary => {
+                let fold = |n: i32, b: &u8| n << 8 | i32::from(*b);
+                Ok(if order == ByteOrder::Big {
+                    bytes.iter().fold(0, fold)
+                } else {
+                    bytes.iter().rev().fold(0, fold)
+                })
+            }
+            Coded::Bcd => bytes.iter().try_fold(0, |n, b| Ok(n * 100 + digit(b >> 4)? * 10 + digit(b & 15)?)),
+            Coded::Ascii => bytes.iter().try_fold(0, |n, b| Ok(n * 10 + digit(b.wrapping_sub(b'0'))?)),
+        }
+    }
+
+    fn stored(&self, number: i32, width: usize, order: ByteOrder) -> Vec<u8> {
+        let byte = |n: i32| u8::try_from(n).unwrap_or(0);
+        match (self.coded, width) {
+            (Coded::Binary, 1) => vec![byte(number)],
+            (Coded::Binary, _) if order == ByteOrder::Big => vec![byte(number >> 8), byte(number & 0xFF)],
+            (Coded::Binary, _) => vec![byte(number & 0xFF), byte(number >> 8)],
+            (Coded::Bcd, 1) => vec![byte(((number / 10) << 4) | (number % 10))],
+            (Coded::Bcd, _) => {
+                [number / 100, number % 100].map(|n| byte(((n / 10) << 4) | (n % 10))).to_vec()
+            }
+            (Coded::Ascii, width) => format!("{number:0width$}").into_bytes(),
+        }
+    }
+
+    fn said(&self, bytes: &[u8], order: ByteOrder) -> Result<Said, String> {
+        let mut said = Said::default();
+        let (mut at, mut century) = (0, None);
+        for &part in &self.parts {
+            let width = self.width(part);
+            let bytes = bytes.get(at..at + width).ok_or("the bytes end too early")?;
+            at += width;
+            if part == Part::Skip {
+                continue;
+            }
+            let number = self.number(bytes, order)?;
+            match part {
+                Part::FullYear => said.year = Some(number),
+                Part::Century => century = Some(number),
+                Part::Year => said.year = Some(number),
+                Part::Month => said.month = Some(number),
+                Part::Day => said.day = Some(number),
+                Part::Week => said.week = Some(number),
+                Part::Hour => said.hour = Some(number),
+                Part::Minute => said.minute = Some(number),
+                Part::Second => said.second = Some(number),
+                Part::Skip => {}
+            }
+        }
+        if self.has(Part::Year) {
+            let base = century.map_or(self.from, |c| c * 100);
+            said.year = said.year.map(|y| y + base);
+        }
+        Ok(said)
+    }
+
+    fn value(&self, said: &Said) -> Result<Value, String> {
+        let range = |n: Option<i32>, least: i32, most: i32, what: &str| match n {
+            Some(n) if n < least || most < n => Err(format!("{what} {n}")),
+            _ => Ok(()),
+        };
+        range(said.year, 1, 9999, "year")?;
+        range(said.month, 1, 12, "month")?;
+        range(said.day, 1, 31, "day")?;
+        range(said.week, 0, 54, "week")?;
+        range(said.hour, 0, 23, "hour")?;
+        range(said.minute, 0, 59, "minute")?;
+        range(said.second, 0, 59, "second")?;
+        let small = |n: Option<i32>| i8::try_from(n.unwrap_or(0)).unwrap_or(0);
+        let time = Time::new(small(said.hour), small(said.minute), small(said.second), 0)
+            .map_err(|e| e.to_string())?;
+        if let (Some(year), Some(month), Some(day)) = (said.year, said.month, said.day) {
+            let date = Date::new(i16::try_from(year).unwrap_or(0), small(Some(month)), small(Some(day)))
+                .map_err(|_| format!("{year:04}-{month:02} has no day {day}"))?;
+            return Ok(Value::Date(date.to_datetime(time)));
+        }
+        let mut text = String::new();
+        match (said.year, said.month, said.week) {
+            // Week 0 says that only the year is known.
+            (Some(year), None, Some(week)) if week > 0 => text = format!("{year:04}-W{week:02}"),
+            (Some(year), Some(month), _) => text = format!("{year:04}-{month:02}"),
+            (Some(year), None, _) => text = format!("{year:04}"),
+            _ => {}
+        }
+        if self.has_time() {
+            if !text.is_empty() {
+                text.push(' ');
+            }
+            text.push_str(&self.time_text(time));
+        }
+        Ok(Value::Text(text))
+    }
+
+    fn time_text(&self, time: Time) -> String {
+        let form = match (self.has(Part::Minute), self.has(Part::Second)) {
+            (true, true) => "%H:%M:%S",
+            (true, false) => "%H:%M",
+            _ => "%H",
+        };
+        time.strftime(form).to_string()
+    }
+
+    fn text(&self, moment: DateTime) -> String {
+        let date = moment.date().strftime("%Y-%m-%d").to_string();
+        if self.has_time() { format!("{date} {}", self.time_text(moment.time())) } else { date }
+    }
+
+    fn example(&self) -> String {
+        let said = Said {
+            year: (self.has(Part::Year) || self.has(Part::FullYear)).then_some(2024),
+            month: self.has(Part::Month).then_some(3),
+            day: self.has(Part::Day).then_some(15),
+            week: self.has(Part::Week).then_some(12),
+            hour: self.has_time().then_some(12),
+            ..Said::default()
+        };
+        self.value(&said).map(|value| self.show(&value)).unwrap_or_default()
+    }
+
+    /// The parts of typed text.
+    fn typed(&self, typed: &str) -> Option<Said> {
+        if self.has(Part::Day) {
+            let moment = typed_moment(typed)?;
+            let given = |part, n: i8| self.has(part).then_some(i32::from(n));
+            // A time that the field has no room for would be lost.
+            let lost = !self.has_time() && moment.time() != Time::midnight()
+                || !self.has(Part::Second) && moment.second() != 0
+                || !self.has(Part::Minute) && moment.minute() != 0;
+            return (!lost).then(|| Said {
+                year: Some(i32::from(moment.year())),
+                month: Some(i32::from(moment.month())),
+                day: Some(i32::from(moment.day())),
+                week: None,
+                hour: given(Part::Hour, moment.hour()),
+                minute: given(Part::Minute, moment.minute()),
+                second: given(Part::Second, moment.second()),
+            });
+        }
+        let mut said = Said::default();
+        let number = |text: &str| text.parse::<u16>().ok().map(i32::from);
+        let words: Vec<&str> = typed.split_whitespace().collect();
+        let (date, time) = match (words.as_slice(), self.has_time()) {
+            ([date, time], true) => (Some(*date), Some(*time)),
+            ([time], true) => (None, Some(*time)),
+            ([date], false) => (Some(*date), None),
+            _ => return None,
+        };
+        if let Some(date) = date {
+            match date.split_once('-') {
+                None => said.year = Some(number(date)?),
+                Some((year, rest)) => {
+                    said.year = Some(number(year)?);
+                    match rest.strip_prefix(['W', 'w']) {
+                        Some(week) => said.week = Some(number(week)?),
+                        None => said.month = Some(number(rest)?),
+                    }
+                }
+            }
+        }
+        if let Some(time) = time {
+            let mut numbers = time.split(':');
+            let mut next = |part: Part| match (self.has(part), numbers.next()) {
+                (true, Some(text)) => number(text).map(Some),
+                (false, None) => Some(None),
+                _ => None,
+            };
+            said.hour = next(Part::Hour)?;
+            said.minute = next(Part::Minute)?;
+            said.second = next(Part::Second)?;
+        }
+        // The same parts must be there, week 0 standing for none.
+        let same = said.month.is_some() == self.has(Part::Month)
+            && (said.week.is_none() || self.has(Part::Week))
+            && said.year.is_some() == (self.has(Part::Year) || self.has(Part::FullYear));
+        same.then_some(said)
+    }
+
+    fn write(&self, said: &Said, old: &[u8], order: ByteOrder) -> Result<Vec<u8>, String> {
+        let mut bytes = Vec::with_capacity(old.len());
+        let year = said.year.unwrap_or(0);
+        for &part in &self.parts {
+            let width = self.width(part);
+            let number = match part {
+                Part::Skip => {
+                    bytes.extend_from_slice(
+                        old.get(bytes.len()..bytes.len() + width).unwrap_or(&[0, 0][..width]),
+                    );
+                    continue;
+                }
+                Part::FullYear => year,
+                Part::Century => year / 100,
+                Part::Year if self.has(Part::Century) => year % 100,
+                Part::Year => year - self.from,
+                Part::Month => said.month.unwrap_or(0),
+                Part::Day => said.day.unwrap_or(0),
+                Part::Week => said.week.unwrap_or(0),
+                Part::Hour => said.hour.unwrap_or(0),
+                Part::Minute => said.minute.unwrap_or(0),
+                Part::Second => said.second.unwrap_or(0),
+            };
+            let most = match (self.coded, part) {
+                (_, Part::FullYear) => 9999,
+                (Coded::Binary, _) => 255,
+                _ => 99,
+            };
+            if number < 0 || most < number {
+                return Err(format!("a year from {} to {}", self.from.max(1), self.from + most));
+            }
+            bytes.extend(self.stored(number, width, order));
+        }
+        Ok(bytes)
+    }
+
+    fn said_by(&self, value: &Value) -> Option<Said> {
+        match value {
+            Value::Date(moment) => self.typed(&moment.strftime("%Y-%m-%d %H:%M:%S").to_string()),
+            Value::Text(text) => self.typed(text),
+            _ => None,
+        }
+    }
+}
+
+impl Leaf for Parts {
+    fn size(&self) -> Size {
+        Size::Bytes(self.bytes())
+    }
+
+    fn decode(&self, bytes: &[u8], order: ByteOrder) -> Seen {
+        match self.said(bytes, order).and_then(|said| self.value(&said)) {
+            Ok(value) => Seen::fine(value),
+            Err(oddity) => Seen::nonsense(bytes, format!("no date: {oddity}")),
+        }
+    }
+
+    fn encode(&self, value: &Value, old: &[u8], order: ByteOrder) -> Result<Vec<u8>, ValueError> {
+        if let Value::Bytes(bytes) = value
+            && bytes.len() == old.len()
+        {
+            return Ok(bytes.clone());
+        }
+        let said = self.said_by(value).ok_or_else(|| ValueError::foreign(value, self.example()))?;
+        self.write(&said, old, order)
+            .map_err(|expected| ValueError::typed(&self.show(value), "cannot be stored", expected))
+    }
+
+    fn parse(&self, typed: &str) -> Result<Value, ValueError> {
+        let typed = typed.trim();
+        let expected = || format!("a date as {}", self.example());
+        let said =
+            self.typed(typed).ok_or_else(|| ValueError::typed(typed, "is no date that fits", expected()))?;
+        let value = self
+            .value(&said)
+            .map_err(|oddity| ValueError::typed(typed, format!("is no date: {oddity}"), expected()))?;
+        self.write(&said, &[], ByteOrder::Big)
+            .map_err(|expected| ValueError::typed(typed, "cannot be stored", expected))?;
+        Ok(value)
+    }
+
+    fn show(&self, value: &Value) -> String {
+        match value {
+            Value::Date(moment) => self.text(*moment),
+            other => shown_foreign(other),
+        }
+    }
+
+    fn measure(&self) -> std::borrow::Cow<'static, str> {
+        "".into()
+    }
+}
+
+fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Parts> {
+    const CODED: &[(&str, Coded)] =
+        &[("Bcd", Coded::Bcd), ("Binary", Coded::Binary), ("Ascii", Coded::Ascii)];
+    let coded = match entries.optional("coded") {
+        Some(node) => get::word(node, CODED, "a coding", problems),
+        None => Some(Coded::Bcd),
+    };
+    let from = match entries.optional("from") {
+        Some(node) => get::int(node, 0..=9900, "a year", problems),
+        None => Some(2000),
+    };
+    let node = entries.required("form", problems)?;
+    let form = get::text(node, "the parts in their order, such as \"YY MM DD hh mm ss\"", problems)?;
+    let mut parts = Vec::new();
+    for word in form.split_whitespace() {
+        let part = WORDS.iter().find(|(w, _)| *w == word).map(|(_, part)| *part);
+        let wrong = match part {
+            None => Some(format!("{word:?} is no part of a date")),
+            Some(part) if part != Part::Skip && parts.contains(&part) => Some(format!("{word} stands twice")),
+            Some(_) => None,
+        };
+        match (wrong, part) {
+            (None, Some(part)) => parts.push(part),
+            (wrong, _) => {
+                let words = WORDS.iter().map(|(w, _)| *w).collect::<Vec<_>>().join(", ");
+                problems.push(Problem::new(
+                    node.span,
+                    wrong.unwrap_or_default(),
+                    format!("each once of {words}"),
+                ));
+                return None;
+            }
+        }
+    }
+    let has = |part| parts.contains(&part);
+    let year = has(Part::Year) || has(Part::FullYear);
+    let whole = (year || has(Part::Hour))
+        && !(has(Part::Year) && has(Part::FullYear))
+        && (!has(Part::Month) || year)
+        && (!has(Part::Week) || year && !has(Part::Month))
+        && (!has(Part::Day) || has(Part::Month))
+        && (!has(Part::Century) || has(Part::Year))
+        && (!has(Part::Minute) || has(Part::Hour))
+        && (!has(Part::Second) || has(Part::Minute))
+        && parts.len() <= 16;
+    if !whole {
+        problems.push(Problem::new(
+            node.span,
+            format!("{} is no date or time", node.shown()),
+            "a year, then perhaps month and day or a week; an hour, then perhaps minute and second",
+        ));
+        return None;
+    }
+    Some(Parts { parts, coded: coded?, from: from? })
+}
+
+/// `Date`.
+pub(super) const ROWS: &[Row] = &[Row {
+    name: "Date",
+    doc: "A date or a time stored part by part, each in a byte of its own",
+    options: &[
+        option(
+            "form",
+            "the parts in their order, out of YYYY (two bytes), CC (hundreds), YY, MM, DD, WW (week), hh, mm, ss and -- (a byte that is no part of it)",
+        ),
+        option("coded", "Bcd, Binary or Ascii (two digits for each byte); Bcd when left out"),
+        option("from", "what is added to YY; 2000 when left out"),
+    ],
+    examples: &[
+        big(
+            "Date(form: \"YY MM DD hh mm ss\")",
+            "24 03 15 12 30 05",
+            "2024-03-15 12:30:05",
+            "common practice, no source",
+        ),
+        big("Date(form: \"DD MM CC YY\")", "15 03 19 99", "1999-03-15", "common practice, no source"),
+        big(
+            "Date(form: \"WW YY\", coded: Binary, from: 1990)",
+            "1A 12",
+            "2008-W26",
+            "the week and year of manufacture of VESA E-EDID release A.2, section 3.4.4",
+        ),
+        big(
+            "Date(form: \"YY WW\")",
+            "15 32",
+            "2015-W32",
+            "the module manufacturing date of JEDEC SPD (JESD21-C, annex L), bytes 323 and 324",
+        ),
+        big("Date(form: \"YY MM\", coded: Ascii)", "31 39 30 37", "2019-07", "common practice, no source"),
+    ],
+    read: |entries, problems| read(entries, problems).map(Into::into),
+}];
