@@ -239,6 +239,8 @@ pub fn value_json(value: &crate::value::Value) -> serde_json::Value {
     use crate::value::Value;
     match value {
         Value::Int(n) => whole(*n),
+        // A double holds every digit that a scaled number of up to 53 bits shows.
+        Value::Decimal(d) => serde_json::Number::from_f64(d.to_f64()).map_or(Json::Null, Json::Number),
         Value::Real(x) => serde_json::Number::from_f64(*x).map_or(Json::Null, Json::Number),
         Value::Text(text) => Json::String(text.clone()),
         Value::Bytes(bytes) => Json::String(text::hex_plain(bytes)),
