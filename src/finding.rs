@@ -135,6 +135,8 @@ codes! {
     ReadsDisagree = "reads-disagree": "Reads of one chip differ";
     // Layout: marks, patterns, copies, reserved fields (vet, show).
     NoLayout = "no-layout": "No layout's marks fit the image";
+    LayoutTie = "layout-tie": "Several layouts fit the image equally well";
+    LayoutLeftOut = "layout-left-out": "A layout has problems and was not tried";
     // Checks.
     CheckBroken = "check-broken": "A stored check differs from the computed one";
     // Expectation of the technician (vet --expect).

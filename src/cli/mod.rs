@@ -4,6 +4,7 @@
 //! with `--json` it is also the one object on standard output. Exit status: see [`Outcome`].
 
 mod arguments;
+pub mod choose;
 mod stream;
 
 use std::ffi::OsString;
@@ -13,6 +14,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand, ValueEnum};
 
 pub use arguments::{AddressRange, parse_address};
+pub use choose::LayoutArgs;
 
 use crate::error::Error;
 use crate::report::paint::{self, Paint};

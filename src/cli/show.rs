@@ -1,13 +1,120 @@
 //! The `show` command.
 
+use std::path::{Path, PathBuf};
+
+use super::choose::{Choice, LayoutArgs, Shelf, no_layout};
 use super::{Console, Outcome};
 use crate::error::Error;
+use crate::finding::Weight;
+use crate::layout::{self, Decoded, Field, Shape};
+use crate::notation::nearest;
+use crate::report::decoded::Detail;
+use crate::report::show::{Shown, Taken};
+use crate::report::text;
+use crate::store;
 
 /// What `show` is told.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Examples:\n  \
+    readproof show read.bin\n  \
+    readproof show read.bin --field serial --field lockouts\n  \
+    readproof show read.bin --layout frostkeel-cr8 --json\n\n\
+    Exit status: 0 every field makes sense and every check is sealed; 1 not so, or\n\
+    no layout fits; 2 it could not be done.")]
+pub struct Args {
+    /// Images to show; - reads standard input
+    #[arg(value_name = "IMAGE", required = true)]
+    images: Vec<PathBuf>,
+    #[command(flatten)]
+    layout: LayoutArgs,
+    /// Print only this field or what is inside it; may be given more than once
+    #[arg(long = "field", value_name = "PATH")]
+    fields: Vec<String>,
+    /// Print every row of every table, rows at rest included
+    #[arg(long)]
+    all: bool,
+}
 
 /// Runs `show`.
-pub fn run(_args: &Args, _console: &mut Console<'_>) -> Result<Outcome, Error> {
-    Err(Error::new("show is not built yet"))
+///
+/// # Errors
+/// When an image or a layout cannot be used, or a field is not in the layout.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
+    let shelf = args.layout.shelf(&paths)?;
+    let mut outcome = Outcome::Good;
+    for (i, path) in args.images.iter().enumerate() {
+        if i > 0 && !console.json {
+            writeln!(console.out)?;
+        }
+        if show_one(args, &shelf, path, console)? == Outcome::Attention {
+            outcome = Outcome::Attention;
+        }
+    }
+    Ok(outcome)
+}
+
+fn show_one(
+    args: &Args,
+    shelf: &Shelf,
+    path: &Path,
+    console: &mut Console<'_>,
+) -> Result<Outcome, Error> {
+    let opened = store::open(path, console.input)?;
+    let image = &opened.image;
+    let Choice { chosen, why, mut findings } = shelf.choose(image);
+    let decoded = chosen.map_or(Decoded::default(), |c| layout::decode(c.layout, image));
+    findings.extend(opened.remarks.iter().chain(&decoded.findings).cloned());
+    if chosen.is_none() {
+        findings.push(no_layout(Weight::Doubt));
+    }
+    let shown = Shown {
+        path: text::path(path),
+        format: opened.format,
+        image,
+        sha256: store::Sha256::of(image.bytes()).to_string(),
+        layout: chosen.map(|c| Taken {
+            layout: c.layout,
+            name: &c.file.name,
+            path: c.file.path.as_deref().map(text::path),
+            why: &why,
+        }),
+        decoded: &decoded,
+        findings: &findings,
+    };
+    let wanted = wanted_fields(&decoded, &args.fields)?;
+    match (console.json, wanted.as_slice()) {
+        (true, []) if args.images.len() == 1 => shown.json(None).write(console.out)?,
+        (true, []) => shown.json(None).write_line(console.out)?,
+        (true, some) if args.images.len() == 1 => shown.json(Some(some)).write(console.out)?,
+        (true, some) => shown.json(Some(some)).write_line(console.out)?,
+        (false, []) => {
+            let detail = if args.all { Detail::All } else { Detail::Folded };
+            shown.write(console.out, console.paint, detail)?;
+        }
+        (false, some) => shown.write_chosen(console.out, console.paint, some)?,
+    }
+    Ok(Outcome::of(shown.verdict()))
+}
+
+/// The leaf fields that `paths` name, a group or table standing for all that is inside.
+fn wanted_fields<'a>(decoded: &'a Decoded, paths: &[String]) -> Result<Vec<&'a Field>, Error> {
+    let mut wanted = Vec::new();
+    for path in paths {
+        let Some(field) = decoded.field(path) else { return Err(no_such_field(decoded, path)) };
+        let inside = |f: &&Field| {
+            f.path == field.path
+                || f.path.strip_prefix(&field.path).is_some_and(|rest| rest.starts_with(['.', '[']))
+        };
+        wanted.extend(decoded.fields.iter().filter(|f| f.shape == Shape::Leaf).filter(inside));
+    }
+    Ok(wanted)
+}
+
+fn no_such_field(decoded: &Decoded, path: &str) -> Error {
+    let error = Error::new(format!("the layout has no field {path:?}, or more than one of that name"));
+    match nearest(path, decoded.fields.iter().map(|f| f.path.as_str())) {
+        Some(near) => error.advice(format!("did you mean {near}?")),
+        None => error.advice("`readproof show IMAGE` lists the fields"),
+    }
 }

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::json::Report;
 use super::paint::{Paint, Tone};
-use super::table::Table;
+use super::table::{Cell, Table};
 use super::text;
 use crate::notation::{Lines, Problem};
 
@@ -17,10 +17,12 @@ pub struct Listed {
     pub name: String,
     /// Its file; `None` for one that comes with the program.
     pub path: Option<String>,
-    /// What it is called.
-    pub title: String,
-    /// Where what it says comes from.
-    pub source: String,
+    /// What it is called; `None` for one with problems.
+    pub title: Option<String>,
+    /// Where what it says comes from; `None` for one with problems.
+    pub source: Option<String>,
+    /// How many problems it has.
+    pub problems: usize,
 }
 
 /// Prints the layouts at hand.
@@ -34,8 +36,15 @@ pub fn write_list(out: &mut dyn Write, paint: Paint, layouts: &[Listed]) -> io::
         let name = layout.path.as_ref().unwrap_or(&layout.name);
         writeln!(out, "{}", paint.tone(Tone::Strong, &text::clean(name)))?;
         let mut table = Table::new(&["", ""]).indent(2);
-        table.row(["title", &layout.title]);
-        table.row(["source", &layout.source]);
+        for (label, said) in [("title", &layout.title), ("source", &layout.source)] {
+            if let Some(said) = said {
+                table.row([label, said]);
+            }
+        }
+        if layout.problems > 0 {
+            let count = text::count(layout.problems, "problem");
+            table.row([Cell::new(Tone::Bad, count), format!("`readproof layouts {name}` tells them").into()]);
+        }
         table.write(out, paint)?;
     }
     Ok(())

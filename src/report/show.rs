@@ -10,15 +10,15 @@ use super::paint::{Paint, Tone};
 use super::{finding, text};
 use crate::check::Seal;
 use crate::finding::{Finding, Verdict};
-use crate::image::Image;
+use crate::image::{Format, Image};
 use crate::layout::{Decoded, Field, FieldState, Layout, Shape};
 
 /// An image by its layout, as far as one was found.
 pub struct Shown<'a> {
     /// The image's file, or `-`.
     pub path: String,
-    /// How its bytes were written: `raw`, `Intel HEX`, `S-record`.
-    pub format: &'a str,
+    /// How its bytes were written.
+    pub format: Format,
     /// The image.
     pub image: &'a Image,
     /// The digest of its bytes.
@@ -99,7 +99,7 @@ impl Shown<'_> {
     fn write_head(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let bytes = text::count(self.image.len(), "byte");
         let mut lines = vec![
-            ("image", format!("{}, {bytes}, {}", text::clean(&self.path), self.format)),
+            ("image", format!("{}, {bytes}, {}", text::clean(&self.path), self.format.name())),
             ("sha-256", self.sha256.clone()),
         ];
         if let Some(taken) = &self.layout {
@@ -137,7 +137,7 @@ impl Shown<'_> {
                 path: self.path.clone(),
                 bytes: self.image.len(),
                 sha256: self.sha256.clone(),
-                format: self.format.to_owned(),
+                format: self.format.word(),
             },
             layout: self.layout.as_ref().map(|t| LayoutJson {
                 name: t.name.to_owned(),
@@ -173,7 +173,7 @@ pub struct ImageJson {
     path: String,
     bytes: usize,
     sha256: String,
-    format: String,
+    format: &'static str,
 }
 
 /// The layout in JSON.

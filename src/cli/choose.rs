@@ -1,0 +1,150 @@
+//! Which layout an image is shown by: the one that was named, or the one whose marks fit best.
+
+use std::path::{Path, PathBuf};
+
+use crate::error::Error;
+use crate::finding::{Code, Finding, Weight};
+use crate::image::Image;
+use crate::layout::{self, Layout};
+use crate::report::text;
+use crate::store::{self, LayoutFile};
+
+/// The options on layouts that several commands share.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct LayoutArgs {
+    /// Layout to use: a file, the name of one at hand, or none; without it the marks decide
+    #[arg(long, value_name = "LAYOUT")]
+    pub layout: Option<PathBuf>,
+    /// Folder with more layouts whose marks are tried
+    #[arg(long, value_name = "FOLDER")]
+    pub layouts: Option<PathBuf>,
+}
+
+/// The layouts at hand, read once for all images of a command.
+#[derive(Debug, Clone, Default)]
+pub struct Shelf {
+    layouts: Vec<Layout>,
+    /// The file of each layout.
+    files: Vec<LayoutFile>,
+    /// The user said which one, or that none is wanted.
+    named: bool,
+    /// Layouts that were left out because they have problems.
+    left_out: Vec<Finding>,
+}
+
+/// A layout that was chosen for an image.
+#[derive(Debug, Clone, Copy)]
+pub struct Chosen<'a> {
+    /// The layout.
+    pub layout: &'a Layout,
+    /// Its name, place and text.
+    pub file: &'a LayoutFile,
+}
+
+/// What was chosen for one image, and why.
+#[derive(Debug, Clone)]
+pub struct Choice<'a> {
+    /// The layout; `None` when none fits or none is wanted.
+    pub chosen: Option<Chosen<'a>>,
+    /// Why it was taken, to stand behind its name: `named by you`.
+    pub why: String,
+    /// Remarks on the choice: layouts that fit as well, layouts that have problems.
+    pub findings: Vec<Finding>,
+}
+
+impl LayoutArgs {
+    /// Reads the layouts that may be used for `images`, whose folders are looked through too.
+    ///
+    /// # Errors
+    /// When the named layout does not exist or has problems, or the folder cannot be read.
+    pub fn shelf(&self, images: &[&Path]) -> Result<Shelf, Error> {
+        let mut shelf = Shelf::default();
+        if self.layout.as_deref() == Some(Path::new("none")) {
+            shelf.named = true;
+            return Ok(shelf);
+        }
+        let at_hand = store::layouts(self.layouts.as_deref(), images)?;
+        if let Some(named) = &self.layout {
+            let file = store::layout_file(named, &at_hand)?;
+            shelf.named = true;
+            shelf.layouts.push(store::read_layout(&file)?);
+            shelf.files.push(file);
+            return Ok(shelf);
+        }
+        for file in at_hand {
+            match layout::read(&file.text) {
+                Ok(layout) => {
+                    shelf.layouts.push(layout);
+                    shelf.files.push(file);
+                }
+                Err(problems) => shelf.left_out.push(left_out(&file, problems.len())),
+            }
+        }
+        Ok(shelf)
+    }
+}
+
+fn left_out(file: &LayoutFile, problems: usize) -> Finding {
+    Finding::new(
+        Weight::Note,
+        Code::LayoutLeftOut,
+        format!("the layout {} has {}", file.place(), text::count(problems, "problem")),
+        "it was left out of the choice",
+        format!("see them with `readproof layouts {}`", file.place()),
+    )
+}
+
+impl Shelf {
+    /// The layout for `image`: the named one whatever its marks say, else the one whose marks fit best.
+    #[must_use]
+    pub fn choose(&self, image: &Image) -> Choice<'_> {
+        let mut choice = Choice { chosen: None, why: String::new(), findings: self.left_out.clone() };
+        if self.named {
+            choice.chosen = self.at(0);
+            choice.why = "named by you".to_owned();
+            return choice;
+        }
+        let fits = layout::fits(&self.layouts, image);
+        let Some(best) = fits.first() else { return choice };
+        choice.chosen = self.at(best.index);
+        choice.why = best.why.clone();
+        let as_good: Vec<&str> = fits
+            .iter()
+            .skip(1)
+            .take_while(|f| f.bits == best.bits)
+            .filter_map(|f| self.files.get(f.index).map(|file| file.name.as_str()))
+            .collect();
+        if !as_good.is_empty() {
+            choice.findings.push(Finding::new(
+                Weight::Note,
+                Code::LayoutTie,
+                format!("the marks of {} fit the image as well", text::list(&as_good)),
+                "the marks alone do not tell which layout is the right one",
+                "name the right one with --layout",
+            ));
+        }
+        choice
+    }
+
+    fn at(&self, index: usize) -> Option<Chosen<'_>> {
+        Some(Chosen { layout: self.layouts.get(index)?, file: self.files.get(index)? })
+    }
+
+    /// The files of the layouts that may be chosen.
+    #[must_use]
+    pub fn files(&self) -> &[LayoutFile] {
+        &self.files
+    }
+}
+
+/// The finding that no layout is known for an image.
+#[must_use]
+pub fn no_layout(weight: Weight) -> Finding {
+    Finding::new(
+        weight,
+        Code::NoLayout,
+        "the marks of no layout at hand fit the image",
+        "this kind of memory is not known yet, or the read is too poor for its marks",
+        "name a layout with --layout, or make a first one with `readproof survey IMAGE --draft OUT.ron`",
+    )
+}
