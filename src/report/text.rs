@@ -152,12 +152,13 @@ pub fn width(text: &str) -> usize {
 }
 
 /// `text` broken at spaces into lines of at most `columns` columns; a longer word is broken where it must be.
+/// A command between backticks stays on one line when it fits one, so that it can be copied.
 #[must_use]
 pub fn wrap(text: &str, columns: usize) -> Vec<String> {
     let columns = columns.max(8);
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
+    for word in words(text, columns) {
         if !line.is_empty() && width(&line) + 1 + width(word) > columns {
             lines.push(std::mem::take(&mut line));
         }
@@ -177,6 +178,27 @@ pub fn wrap(text: &str, columns: usize) -> Vec<String> {
         lines.push(line);
     }
     lines
+}
+
+/// The words of `text`; what stands between backticks is one word when it fits into `columns`.
+fn words(text: &str, columns: usize) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    let mut open = false;
+    for word in text.split(' ').filter(|w| !w.is_empty()) {
+        match words.last_mut() {
+            Some(last) if open && width(last) + 1 + width(word) <= columns => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => {
+                words.push(word.to_owned());
+                open = false;
+            }
+        }
+        let ticks = word.matches('`').count();
+        open ^= ticks % 2 == 1;
+    }
+    words
 }
 
 /// `text` cut to at most `columns` columns, an ellipsis in the place of what is missing.
@@ -218,6 +240,8 @@ mod tests {
         assert_eq!(wrap("a bb ccc dddd eeeee", 9), ["a bb ccc", "dddd", "eeeee"]);
         assert_eq!(wrap("0123456789abcdef", 10), ["0123456789", "abcdef"]);
         assert_eq!(wrap("", 10), [""]);
+        assert_eq!(wrap("or run `a b c` now", 9), ["or run", "`a b c`", "now"]);
+        assert_eq!(wrap("`a b c d e f g h` i", 9), ["`a b c d", "e f g h`", "i"]);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The command line: streams, exit statuses, colour, help.
 
-use crate::support::run;
+use crate::support::{Place, run};
 
 /// The commands that `readproof help` lists.
 fn commands() -> Vec<String> {
@@ -61,4 +61,28 @@ fn a_full_disk_is_an_error() {
     let mut command = Command::new(env!("CARGO_BIN_EXE_readproof"));
     let output = command.arg("--help").stdout(full).stderr(Stdio::piped()).output().unwrap();
     assert_eq!(output.status.code(), Some(2), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+#[test]
+fn an_error_is_told_once_and_with_json_also_as_the_object_on_standard_output() {
+    let place = Place::empty();
+    let text = place.run(["show", "absent.bin"]).expect(2).complains("absent.bin");
+    assert!(text.out().is_empty(), "{text}");
+    assert_eq!(text.err().matches("absent.bin").count(), 1, "{text}");
+    let json = place.run(["show", "absent.bin", "--json"]).expect(2).complains("absent.bin");
+    let object = json.json();
+    assert_eq!(object["schema"], 1, "{json}");
+    assert_eq!(object["error"]["place"], "absent.bin", "{json}");
+}
+
+#[test]
+fn colour_is_used_when_asked_for_and_carries_nothing_that_the_words_do_not() {
+    let place = Place::empty();
+    let plain = place.run(["show", "absent.bin"]).expect(2);
+    let forced = place.run_with(["show", "absent.bin"], b"", &[("CLICOLOR_FORCE", "1")]).expect(2);
+    assert!(!plain.err().contains('\u{1b}') && forced.err().contains('\u{1b}'), "{plain}{forced}");
+    let never = place.run_with(["show", "absent.bin", "--color=never"], b"", &[("CLICOLOR_FORCE", "1")]);
+    assert_eq!(never.err(), plain.err());
+    let environment = [("CLICOLOR_FORCE", "1"), ("NO_COLOR", "1")];
+    assert_eq!(place.run_with(["show", "absent.bin"], b"", &environment).err(), plain.err());
 }

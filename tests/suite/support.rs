@@ -191,7 +191,7 @@ impl std::fmt::Display for Run {
 
 fn copy_folder(from: &Path, to: &Path) {
     fs::create_dir_all(to).expect("a folder");
-    for entry in fs::read_dir(from).unwrap_or_else(|e| panic!("{}: {e}", from.display())) {
+    for entry in fs::read_dir(from).into_iter().flatten() {
         let entry = entry.expect("an entry");
         let target = to.join(entry.file_name());
         if entry.file_type().expect("a file type").is_dir() {
