@@ -159,7 +159,7 @@ pub fn wrap(text: &str, columns: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in words(text, columns) {
-        if !line.is_empty() && width(&line) + 1 + width(word) > columns {
+        if !line.is_empty() && width(&line) + 1 + width(&word) > columns {
             lines.push(std::mem::take(&mut line));
         }
         if !line.is_empty() {
