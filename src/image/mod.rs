@@ -110,6 +110,18 @@ impl Image {
         }
     }
 
+    /// Puts `bytes` in the place of everything from `at` on; see [`crate::edit`]. Bytes that are not held in a
+    /// vector are copied into one first.
+    pub(crate) fn replace_end(&mut self, at: usize, bytes: &[u8]) {
+        let mut all = match std::mem::replace(&mut self.bytes, Bytes::Owned(Vec::new())) {
+            Bytes::Owned(all) => all,
+            Bytes::Backed(backing) => backing.bytes().to_vec(),
+        };
+        all.truncate(at);
+        all.extend_from_slice(bytes);
+        self.bytes = Bytes::Owned(all);
+    }
+
     /// Bytes from the first to the last mapped one.
     #[must_use]
     pub fn len(&self) -> usize {
