@@ -190,13 +190,9 @@ fn words(text: &str, columns: usize) -> Vec<String> {
                 last.push(' ');
                 last.push_str(word);
             }
-            _ => {
-                words.push(word.to_owned());
-                open = false;
-            }
+            _ => words.push(word.to_owned()),
         }
-        let ticks = word.matches('`').count();
-        open ^= ticks % 2 == 1;
+        open ^= word.matches('`').count() % 2 == 1;
     }
     words
 }
