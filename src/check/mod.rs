@@ -9,9 +9,11 @@
 //! | `crc` | tables of the `crc` crate, made once for each set of parameters |
 //! | `running` | computing piece by piece |
 //! | `seal` | stored against computed, and the edit that reseals |
+//! | [`digits`] | check digits over text |
 
 pub mod catalogue;
 mod crc;
+pub mod digits;
 mod nearest;
 mod parameters;
 mod running;
