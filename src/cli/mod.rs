@@ -197,8 +197,12 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         Err(error) => {
             let (stream, status): (&mut dyn Write, u8) =
                 if error.use_stderr() { (console.err, 2) } else { (console.out, 0) };
-            let text: String =
-                error.render().to_string().lines().map(|l| format!("{}\n", l.trim_end())).collect();
+            let text: String = error
+                .render()
+                .to_string()
+                .lines()
+                .map(|line| format!("{}\n", report::text::clean(line.trim_end())))
+                .collect();
             let told = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
             return if told.is_ok() { status } else { 2 };
         }

@@ -86,3 +86,17 @@ fn colour_is_used_when_asked_for_and_carries_nothing_that_the_words_do_not() {
     let environment = [("CLICOLOR_FORCE", "1"), ("NO_COLOR", "1")];
     assert_eq!(place.run_with(["show", "absent.bin"], b"", &environment).err(), plain.err());
 }
+
+#[test]
+#[cfg(unix)]
+fn a_file_that_may_not_be_read_is_named_with_what_to_do() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let place = Place::empty();
+    let file = place.file("locked.bin", [0; 16]);
+    std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o000)).unwrap();
+    if std::fs::read(&file).is_ok() {
+        eprintln!("skipped: this user may read every file");
+        return;
+    }
+    place.run(["show", "locked.bin"]).expect(2).complains("locked.bin").complains("permi");
+}

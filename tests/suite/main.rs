@@ -18,6 +18,8 @@ mod tidy;
 
 // The command line: streams, exit statuses, colour, help, broken pipes.
 mod command_line;
+// Nothing in an image or a file name can act on the terminal.
+mod clean_output;
 
 // The samples are what the program in the repository makes.
 mod samples;
