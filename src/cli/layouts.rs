@@ -5,17 +5,19 @@ use std::path::PathBuf;
 use super::{Console, Outcome};
 use crate::error::Error;
 use crate::layout;
-use crate::notation::Problem;
+use crate::notation::{Problem, nearest};
 use crate::report::layouts::{self as report, Linted, Listed};
 use crate::report::text;
 use crate::store::{self, LayoutFile};
+use crate::value::KINDS;
 
 /// What `layouts` is told.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     readproof layouts\n  \
     readproof layouts mine.ron\n  \
-    readproof layouts --print frostkeel-cr8 > mine.ron\n\n\
+    readproof layouts --print frostkeel-cr8 > mine.ron\n  \
+    readproof layouts --explain Text\n\n\
     Exit status: 0 no problems; 1 a layout has problems; 2 it could not be done.")]
 pub struct Args {
     /// Layout files to look through for problems; without any, lists the layouts at hand
@@ -25,8 +27,11 @@ pub struct Args {
     #[arg(long, value_name = "FOLDER")]
     layouts: Option<PathBuf>,
     /// Print the text of a layout at hand, to start one of your own from
-    #[arg(long, value_name = "NAME", conflicts_with = "files")]
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["files", "explain"])]
     print: Option<PathBuf>,
+    /// Explain a kind of field: what it is, its options, examples
+    #[arg(long, value_name = "KIND", conflicts_with = "files", num_args = 0..=1)]
+    explain: Option<Option<String>>,
 }
 
 /// Runs `layouts`.
@@ -34,6 +39,9 @@ pub struct Args {
 /// # Errors
 /// When a file cannot be read, or nothing has the name that was given.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    if let Some(kind) = &args.explain {
+        return explain(kind.as_deref(), console);
+    }
     if !args.files.is_empty() {
         return lint(&args.files, console);
     }
@@ -90,4 +98,27 @@ fn lint(files: &[PathBuf], console: &mut Console<'_>) -> Result<Outcome, Error> 
     }
     let good = problems.iter().all(Vec::is_empty);
     Ok(if good { Outcome::Good } else { Outcome::Attention })
+}
+
+fn explain(kind: Option<&str>, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let all = || KINDS.iter().flat_map(|rows| rows.iter());
+    let Some(wanted) = kind else {
+        match console.json {
+            true => report::kinds_json(all()).write(console.out)?,
+            false => report::write_kinds(console.out, console.paint, all())?,
+        }
+        return Ok(Outcome::Good);
+    };
+    let Some(row) = all().find(|row| row.name.eq_ignore_ascii_case(wanted)) else {
+        let error = Error::new(format!("there is no kind {wanted:?}"));
+        return Err(match nearest(wanted, all().map(|row| row.name)) {
+            Some(near) => error.advice(format!("did you mean {near}?")),
+            None => error.advice("`readproof layouts --explain` lists the kinds"),
+        });
+    };
+    match console.json {
+        true => report::kinds_json([row].into_iter()).write(console.out)?,
+        false => report::write_kind(console.out, console.paint, row)?,
+    }
+    Ok(Outcome::Good)
 }

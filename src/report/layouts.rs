@@ -9,6 +9,8 @@ use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
 use crate::notation::{Lines, Problem};
+use crate::span::ByteOrder;
+use crate::value::Row;
 
 /// A layout at hand.
 #[derive(Debug, Serialize)]
@@ -163,6 +165,105 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
         File { path: l.path.clone(), problems: problems.collect() }
     });
     Report::new("layouts", None, &[], 0, Body { files: files.collect() })
+}
+
+/// Prints every kind of field in one line each.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_kinds<'a>(
+    out: &mut dyn Write,
+    paint: Paint,
+    kinds: impl Iterator<Item = &'a Row>,
+) -> io::Result<()> {
+    writeln!(out, "Kinds of fields; `readproof layouts --explain KIND` tells more of one.")?;
+    writeln!(out)?;
+    let mut table = Table::new(&["kind", "what it is"]);
+    for row in kinds {
+        table.row([Cell::new(Tone::Strong, row.name), text::sentence(row.doc).into()]);
+    }
+    table.write(out, paint)
+}
+
+/// Prints what a kind is, its options, and examples with their bytes and what they show.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_kind(out: &mut dyn Write, paint: Paint, kind: &Row) -> io::Result<()> {
+    for line in text::wrap(&format!("{}: {}", kind.name, text::sentence(kind.doc)), paint.width) {
+        writeln!(out, "{line}")?;
+    }
+    if !kind.options.is_empty() {
+        writeln!(out)?;
+        let mut table = Table::new(&["option", "what it says"]);
+        for option in kind.options {
+            table.row([Cell::new(Tone::Strong, option.name), text::sentence(option.doc).into()]);
+        }
+        table.write(out, paint)?;
+    }
+    for example in kind.examples {
+        writeln!(out)?;
+        writeln!(out, "{}", paint.tone(Tone::Strong, example.ron))?;
+        let order = match example.order {
+            ByteOrder::Big => "",
+            ByteOrder::Little => " (least significant byte first)",
+        };
+        let mut table = Table::new(&["", ""]).indent(2);
+        table.row(["bytes", &format!("{}{order}", example.bytes)]);
+        table.row(["shows", example.text]);
+        table.row(["source", example.source]);
+        table.write(out, paint)?;
+    }
+    Ok(())
+}
+
+/// The JSON object for kinds of fields.
+#[must_use]
+pub fn kinds_json<'a>(kinds: impl Iterator<Item = &'a Row>) -> Report<impl Serialize> {
+    #[derive(Serialize)]
+    struct Body {
+        kinds: Vec<KindJson>,
+    }
+    #[derive(Serialize)]
+    struct KindJson {
+        name: &'static str,
+        doc: &'static str,
+        options: Vec<OptionJson>,
+        examples: Vec<ExampleJson>,
+    }
+    #[derive(Serialize)]
+    struct OptionJson {
+        name: &'static str,
+        doc: &'static str,
+    }
+    #[derive(Serialize)]
+    struct ExampleJson {
+        written: &'static str,
+        order: &'static str,
+        bytes: String,
+        text: &'static str,
+        source: &'static str,
+    }
+    let kinds = kinds.map(|kind| KindJson {
+        name: kind.name,
+        doc: kind.doc,
+        options: kind.options.iter().map(|o| OptionJson { name: o.name, doc: o.doc }).collect(),
+        examples: kind
+            .examples
+            .iter()
+            .map(|e| ExampleJson {
+                written: e.ron,
+                order: match e.order {
+                    ByteOrder::Big => "Big",
+                    ByteOrder::Little => "Little",
+                },
+                bytes: e.bytes.replace(' ', ""),
+                text: e.text,
+                source: e.source,
+            })
+            .collect(),
+    });
+    Report::new("layouts", None, &[], 0, Body { kinds: kinds.collect() })
 }
 
 #[cfg(test)]
