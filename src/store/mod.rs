@@ -6,16 +6,21 @@
 //! Paths are kept as the system gave them, also where they are no Unicode. The places in errors hold them
 //! readable; whoever prints them cleans them (see `report::text::path`).
 
+#[cfg(test)]
+mod faults;
+mod files;
 mod identity;
 mod layouts;
 mod map;
 mod open;
+mod save;
 #[cfg(test)]
 mod tests;
 
 pub use identity::{Identity, Sha256};
 pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
+pub use save::{Over, Saved, Watch, save_new, save_new_watched, save_over, save_over_watched};
 
 use std::io;
 use std::path::Path;

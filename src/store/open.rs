@@ -5,6 +5,7 @@ use std::fs::{self, File, Metadata};
 use std::io::{Read, Seek};
 use std::path::{Path, PathBuf};
 
+use super::files::is_read_only;
 use super::identity::{COMPARED_BYTES, Identity, Sha256};
 use super::{map, told};
 use crate::error::Error;
@@ -129,7 +130,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     if about.len() > limit {
         return Err(too_large(path, format!("has {} bytes", about.len()), limit));
     }
-    let read_only = about.permissions().readonly();
+    let read_only = is_read_only(path, &about);
     let mut identity = Identity { bytes: about.len(), modified: about.modified().ok(), sha256: None };
     if format == Format::Raw && about.len() > COPIED_BYTES {
         let image = Image::backed(map::private(&file).map_err(failed)?);

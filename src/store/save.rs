@@ -1,0 +1,374 @@
+//! Saving so that a failure at any moment, a power cut included, leaves either the old file or the new one.
+//!
+//! The bytes go to a new file in the same folder; when they are on the disk, that file takes the name in one step,
+//! and the folder is written to the disk too. What cannot be done this way without losing something is refused
+//! with advice: files with several names (hard links would be split), files whose owner would change. Access
+//! control lists and extended attributes of the replaced file are not kept.
+
+use std::ffi::OsString;
+use std::fs::{File, Metadata};
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use super::files::{Access, Disk, Files, is_read_only};
+use super::identity::{Identity, Sha256};
+use super::told;
+use crate::error::Error;
+
+/// Bytes written between two looks at whether to go on.
+const PIECE: usize = 1 << 20;
+
+/// Told how many bytes are written, says whether to go on. A save that is stopped leaves the old file.
+pub type Watch<'a> = &'a mut dyn FnMut(usize) -> bool;
+
+/// What overwriting a file asks for.
+#[derive(Debug, Clone, Copy)]
+pub struct Over<'a> {
+    /// What the file must still be; `None` takes it as it is now.
+    pub was: Option<&'a Identity>,
+    /// Whether a copy of the file is kept first, beside it: `NAME.original`. Once is enough, before the first save
+    /// of a session; a copy that is there is never overwritten.
+    pub keep_original: bool,
+    /// Whether a write-protected file is replaced too.
+    pub read_only_too: bool,
+}
+
+/// What came of a save.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Saved {
+    /// The file that was written, every link followed.
+    pub path: PathBuf,
+    /// What it is now.
+    pub identity: Identity,
+    /// Where the copy of what it was is kept, if one was asked for.
+    pub original: Option<PathBuf>,
+}
+
+/// Writes a new file.
+///
+/// # Errors
+/// When something of that name exists, or the file cannot be written; then there is none.
+pub fn save_new(path: &Path, bytes: &[u8]) -> Result<Saved, Error> {
+    save_new_watched(path, bytes, &mut |_| true)
+}
+
+/// Writes a new file, telling `watch` how far it is.
+///
+/// # Errors
+/// As [`save_new`], and when `watch` stops it.
+pub fn save_new_watched(path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<Saved, Error> {
+    new_file(&Disk, path, bytes, watch)?;
+    Ok(Saved { path: path.to_owned(), identity: Identity::of(path)?, original: None })
+}
+
+/// Writes over a file that somebody confirmed to overwrite.
+///
+/// # Errors
+/// When the file is not what `over` says it was, is no plain file, is write-protected, has several names, or cannot
+/// be written. It then holds what it held before; only when the error says so, it already holds `bytes`.
+pub fn save_over(path: &Path, bytes: &[u8], over: Over<'_>) -> Result<Saved, Error> {
+    save_over_watched(path, bytes, over, &mut |_| true)
+}
+
+/// Writes over a file that somebody confirmed to overwrite, telling `watch` how far it is.
+///
+/// # Errors
+/// As [`save_over`], and when `watch` stops it.
+pub fn save_over_watched(
+    path: &Path,
+    bytes: &[u8],
+    over: Over<'_>,
+    watch: Watch<'_>,
+) -> Result<Saved, Error> {
+    let (target, original) = over_file(&Disk, path, bytes, over, watch)?;
+    let identity = Identity::of(&target)?;
+    Ok(Saved { path: target, identity, original })
+}
+
+pub(super) fn new_file(files: &dyn Files, path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<(), Error> {
+    if path.file_name().is_none() {
+        return Err(Error::new("this names no file").at(path.display()).advice("give the file a name"));
+    }
+    // Told before anything is written; whether the name is free counts once more when it is taken.
+    if path.symlink_metadata().is_ok() {
+        return Err(exists(path));
+    }
+    let folder = folder_of(path);
+    let temporary = Temporary::create(files, &folder, Access::Usual, path)?;
+    let temporary = temporary.fill(bytes, watch)?.sync()?;
+    temporary.publish(path)?;
+    files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))
+}
+
+/// Returns the file that was written and where its original is kept.
+pub(super) fn over_file(
+    files: &dyn Files,
+    path: &Path,
+    bytes: &[u8],
+    over: Over<'_>,
+    watch: Watch<'_>,
+) -> Result<(PathBuf, Option<PathBuf>), Error> {
+    let failed = |e: io::Error| match e.kind() {
+        io::ErrorKind::NotFound => {
+            Error::new("the file is gone").at(path.display()).advice("save it as a new file")
+        }
+        _ => told(path, "looking at the file", &e),
+    };
+    let target = files.resolve(path).map_err(failed)?;
+    let about = files.about(&target).map_err(failed)?;
+    replaceable(path, &target, &about, over.read_only_too)?;
+    still(path, &target, over.was)?;
+    let folder = folder_of(&target);
+    let original = if over.keep_original { Some(keep_original(files, &target, &about)?) } else { None };
+    let temporary = Temporary::create(files, &folder, Access::Ours, path)?;
+    let temporary = temporary.fill(bytes, watch)?.alike(&about)?.sync()?;
+    still(path, &target, over.was)?;
+    temporary.replace(&target)?;
+    files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))?;
+    Ok((target, original))
+}
+
+/// Nothing when the file can be replaced without losing anything but its old bytes.
+fn replaceable(path: &Path, target: &Path, about: &Metadata, read_only_too: bool) -> Result<(), Error> {
+    let refuse = |what: String, advice: &str| Err(Error::new(what).at(path.display()).advice(advice));
+    if about.is_dir() {
+        return refuse("this is a folder, not a file".to_owned(), "name a file");
+    }
+    if !about.is_file() {
+        return refuse("this is no plain file".to_owned(), "save to a plain file");
+    }
+    if !read_only_too && is_read_only(target, about) {
+        return refuse(
+            "the file is write-protected".to_owned(),
+            "save as a new file, or take the protection away if the file may be changed",
+        );
+    }
+    match names_of(about) {
+        0 | 1 => Ok(()),
+        names => refuse(
+            format!("the file has {names} names (hard links), and saving would part them"),
+            "save as a new file",
+        ),
+    }
+}
+
+/// Nothing when the file still is what it was.
+fn still(path: &Path, target: &Path, was: Option<&Identity>) -> Result<(), Error> {
+    let Some(was) = was else { return Ok(()) };
+    match was.difference(&Identity::of(target)?) {
+        None => Ok(()),
+        Some(how) => Err(Error::new(format!("the file {how}"))
+            .at(path.display())
+            .advice("look at what is there now; save as a new file, or open it again")),
+    }
+}
+
+/// Keeps a copy of `target` beside it, under the first of `NAME.original`, `NAME.original-2`… that is free or already
+/// holds the same bytes.
+fn keep_original(files: &dyn Files, target: &Path, about: &Metadata) -> Result<PathBuf, Error> {
+    /// Far more sessions on one file than anybody has.
+    const MOST: usize = 999;
+    let failed = |e: io::Error| told(target, "keeping a copy of the original", &e);
+    let folder = folder_of(target);
+    let digest = |path: &Path| -> io::Result<Sha256> {
+        let mut file = files.open(path)?;
+        Ok(Sha256::of_reader(&mut Through { files, file: &mut file })?.0)
+    };
+    let wanted = digest(target).map_err(failed)?;
+    for number in 1..=MOST {
+        let mut name: OsString = target.file_name().unwrap_or_default().to_owned();
+        name.push(".original");
+        if number > 1 {
+            name.push(format!("-{number}"));
+        }
+        let copy = folder.join(name);
+        match copy.symlink_metadata() {
+            Ok(_) => match digest(&copy) {
+                Ok(there) if there == wanted => return Ok(copy),
+                _ => continue,
+            },
+            Err(e) if e.kind() == io::ErrorKind::NotFound => {}
+            Err(e) => return Err(failed(e)),
+        }
+        let temporary = Temporary::create(files, &folder, Access::Ours, target)?;
+        let mut from = files.open(target).map_err(failed)?;
+        let temporary = temporary.copy(&mut Through { files, file: &mut from })?.alike(about)?.sync()?;
+        temporary.publish(&copy)?;
+        files.sync_folder(&folder).map_err(failed)?;
+        return Ok(copy);
+    }
+    Err(Error::new(format!("{MOST} copies of the original are kept already"))
+        .at(target.display())
+        .advice("move them to another folder"))
+}
+
+/// A file that is read through [`Files`].
+struct Through<'f> {
+    files: &'f dyn Files,
+    file: &'f mut File,
+}
+
+impl io::Read for Through<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        self.files.read(self.file, buffer)
+    }
+}
+
+/// A file that has no name of its own yet; removed unless it gets one.
+struct Temporary<'f> {
+    files: &'f dyn Files,
+    path: PathBuf,
+    file: File,
+    /// What errors name.
+    target: &'f Path,
+    named: bool,
+}
+
+impl<'f> Temporary<'f> {
+    fn create(files: &'f dyn Files, folder: &Path, access: Access, target: &'f Path) -> Result<Self, Error> {
+        static NUMBER: AtomicU64 = AtomicU64::new(0);
+        /// Files of a process that had our number and was killed may be left.
+        const TRIES: usize = 100;
+        let mut result = Err(io::ErrorKind::AlreadyExists.into());
+        for _ in 0..TRIES {
+            let number = NUMBER.fetch_add(1, Ordering::Relaxed);
+            // Short, so that a name that is just short enough for the system stays so.
+            let path = folder.join(format!(".readproof-{}-{number}.tmp", std::process::id()));
+            result = files.create(&path, access).map(|file| (path, file));
+            match &result {
+                Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
+                _ => break,
+            }
+        }
+        match result {
+            Ok((path, file)) => Ok(Temporary { files, path, file, target, named: false }),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => {
+                Err(Error::new("there is no such folder").at(folder.display()).advice("make it first"))
+            }
+            Err(e) => Err(told(target, "writing in this folder", &e)),
+        }
+    }
+
+    fn failed(&self, doing: &str, error: &io::Error) -> Error {
+        told(self.target, doing, error)
+    }
+
+    fn fill(mut self, bytes: &[u8], watch: Watch<'_>) -> Result<Self, Error> {
+        let mut done = 0;
+        for piece in bytes.chunks(PIECE) {
+            self.write_all(piece).map_err(|e| self.failed("writing", &e))?;
+            done += piece.len();
+            if !watch(done) {
+                return Err(Error::new("saving was stopped").at(self.target.display()));
+            }
+        }
+        Ok(self)
+    }
+
+    fn copy(mut self, from: &mut dyn io::Read) -> Result<Self, Error> {
+        let mut buffer = vec![0; PIECE];
+        loop {
+            let read = match from.read(&mut buffer) {
+                Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
+                read => read.map_err(|e| self.failed("reading", &e))?,
+            };
+            let Some(piece) = buffer.get(..read).filter(|p| !p.is_empty()) else { return Ok(self) };
+            self.write_all(piece).map_err(|e| self.failed("writing", &e))?;
+        }
+    }
+
+    fn write_all(&mut self, mut rest: &[u8]) -> io::Result<()> {
+        while !rest.is_empty() {
+            match self.files.write(&mut self.file, rest) {
+                Ok(0) => return Err(io::ErrorKind::WriteZero.into()),
+                Ok(n) => rest = rest.get(n..).unwrap_or_default(),
+                Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+                Err(e) => return Err(e),
+            }
+        }
+        Ok(())
+    }
+
+    fn alike(self, like: &Metadata) -> Result<Self, Error> {
+        match self.files.make_alike(&self.file, like) {
+            Ok(()) => Ok(self),
+            Err(e) if e.kind() == io::ErrorKind::PermissionDenied => {
+                Err(Error::new("the file belongs to somebody else, and saving would make it yours")
+                    .at(self.target.display())
+                    .advice("save as a new file"))
+            }
+            Err(e) => Err(self.failed("keeping its owner and permissions", &e)),
+        }
+    }
+
+    fn sync(self) -> Result<Self, Error> {
+        match self.files.sync(&self.file) {
+            Ok(()) => Ok(self),
+            Err(e) => Err(self.failed("writing to the disk", &e)),
+        }
+    }
+
+    fn publish(mut self, to: &Path) -> Result<(), Error> {
+        match self.files.publish(&self.path, to) {
+            Ok(()) => {
+                self.named = true;
+                Ok(())
+            }
+            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(exists(to)),
+            Err(e) => Err(told(to, "giving the file its name", &e)),
+        }
+    }
+
+    fn replace(mut self, target: &Path) -> Result<(), Error> {
+        match self.files.replace(&self.path, target) {
+            Ok(()) => {
+                self.named = true;
+                Ok(())
+            }
+            Err(e) => Err(self.failed("putting the new file in the place of the old one", &e)),
+        }
+    }
+}
+
+impl Drop for Temporary<'_> {
+    fn drop(&mut self) {
+        if !self.named {
+            // The error that led here is the one to tell; a file that cannot be removed is only litter.
+            let _ = self.files.remove(&self.path);
+        }
+    }
+}
+
+fn exists(path: &Path) -> Error {
+    Error::new("there is a file of this name already, and nothing is overwritten unasked")
+        .at(path.display())
+        .advice("give another name")
+}
+
+fn unconfirmed(path: &Path, error: &io::Error) -> Error {
+    Error::new(format!(
+        "the new file is in its place, but the system does not confirm that it is on the disk: {error}"
+    ))
+    .at(path.display())
+    .advice("check the disk and save once more")
+}
+
+fn folder_of(path: &Path) -> PathBuf {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    }
+}
+
+#[cfg(unix)]
+fn names_of(about: &Metadata) -> u64 {
+    use std::os::unix::fs::MetadataExt as _;
+    about.nlink()
+}
+
+/// Elsewhere the standard library does not tell.
+#[cfg(not(unix))]
+fn names_of(_about: &Metadata) -> u64 {
+    1
+}
