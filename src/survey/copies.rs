@@ -1,0 +1,134 @@
+//! The same bytes at two places: plain, inverted or mirrored.
+
+use std::collections::HashMap;
+
+use super::{Kind, Region, Turned};
+use crate::span::Span;
+
+/// The shortest copy that is named.
+const SHORTEST: usize = 8;
+
+/// Copies of earlier bytes, each as long as it goes, the longest first where they overlap.
+///
+/// Windows of [`SHORTEST`] bytes are looked up in a table of all earlier windows, and a hit is grown in both
+/// directions; windows of at most two values are passed over, since fills match everywhere.
+pub(super) fn copies(bytes: &[u8]) -> Vec<Region> {
+    let mut found = Vec::new();
+    for turned in [Turned::Plain, Turned::Inverted, Turned::Mirrored] {
+        found.extend(turned_copies(bytes, turned));
+    }
+    found
+}
+
+fn key(window: &[u8]) -> Option<u64> {
+    let word: [u8; SHORTEST] = window.try_into().ok()?;
+    let mut distinct = [0u64; 4];
+    word.iter().for_each(|&b| distinct[usize::from(b >> 6)] |= 1 << (b & 63));
+    (distinct.iter().map(|d| d.count_ones()).sum::<u32>() > 3).then(|| u64::from_le_bytes(word))
+}
+
+fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
+    let turn = |window: &[u8]| -> Option<u64> {
+        let word = key(window)?;
+        Some(match turned {
+            Turned::Plain => word,
+            Turned::Inverted => !word,
+            Turned::Mirrored => word.swap_bytes(),
+        })
+    };
+    let mut first: HashMap<u64, usize> = HashMap::new();
+    let mut found: Vec<Region> = Vec::new();
+    let mut done = 0;
+    for at in 0..bytes.len().saturating_sub(SHORTEST - 1) {
+        let window = &bytes[at..at + SHORTEST];
+        let hit = if at >= done { turn(window).and_then(|w| first.get(&w)).copied() } else { None };
+        if let Some(of) = hit.filter(|&of| of + SHORTEST <= at) {
+            let (here, source) = grow(bytes, at, of, turned);
+            // What repeats at a short distance is rows, not a copy; tables say more about it.
+            if here.len() >= SHORTEST && here.start >= source.end {
+                done = here.end;
+                let how = match turned {
+                    Turned::Plain => "the same",
+                    Turned::Inverted => "with every bit inverted, the same",
+                    Turned::Mirrored => "read backwards, the same",
+                };
+                let length = i32::try_from(here.len()).unwrap_or(i32::MAX);
+                found.push(Region {
+                    at: here,
+                    kind: Kind::Copy { of: source.start, turned },
+                    evidence: format!("{} bytes, {how} as at {:#06x}", here.len(), source.start),
+                    // Pairs of places, each byte agreeing by chance; real bytes agree more often than 1 in 256.
+                    chance: (bytes.len() as f64).powi(2) * 16f64.powi(-length),
+                });
+            }
+        }
+        if let Some(word) = key(window) {
+            first.entry(word).or_insert(at);
+        }
+    }
+    found.retain(|r| r.chance < 0.5);
+    found
+}
+
+/// The copy at `at` and its source at `of`, both made as long as they agree without touching each other.
+fn grow(bytes: &[u8], at: usize, of: usize, turned: Turned) -> (Span, Span) {
+    let agree = |a: usize, b: usize| match turned {
+        Turned::Inverted => bytes[a] == !bytes[b],
+        Turned::Plain | Turned::Mirrored => bytes[a] == bytes[b],
+    };
+    if turned == Turned::Mirrored {
+        // here[i] = source[len - 1 - i]: forwards here is backwards there.
+        let (mut start, mut end) = (at, at + SHORTEST);
+        let (mut low, mut high) = (of, of + SHORTEST);
+        while end < bytes.len() && low > 0 && agree(end, low - 1) {
+            (end, low) = (end + 1, low - 1);
+        }
+        while start > high && agree(start - 1, high) {
+            (start, high) = (start - 1, high + 1);
+        }
+        return (Span::new(start, end), Span::new(low, high));
+    }
+    let distance = at - of;
+    let (mut start, mut end) = (at, at + SHORTEST);
+    while end < bytes.len() && end - at < distance && agree(end, end - distance) {
+        end += 1;
+    }
+    while start > distance && end - start < distance && agree(start - 1, start - 1 - distance) {
+        start -= 1;
+    }
+    (Span::new(start, end), Span::new(start - distance, end - distance))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn image(turn: impl Fn(&[u8]) -> Vec<u8>) -> Vec<u8> {
+        let block: Vec<u8> = (0..32u8).map(|i| i.wrapping_mul(37).wrapping_add(11)).collect();
+        let mut bytes = vec![0xFF; 256];
+        bytes[16..48].copy_from_slice(&block);
+        bytes[128..160].copy_from_slice(&turn(&block));
+        bytes
+    }
+
+    #[test]
+    fn copies_are_found_whole_and_with_their_turn() {
+        for (turned, bytes) in [
+            (Turned::Plain, image(<[u8]>::to_vec)),
+            (Turned::Inverted, image(|b| b.iter().map(|x| !x).collect())),
+            (Turned::Mirrored, image(|b| b.iter().rev().copied().collect())),
+        ] {
+            let found = copies(&bytes);
+            let region = found.iter().find(|r| matches!(r.kind, Kind::Copy { turned: t, .. } if t == turned));
+            let region = region.unwrap_or_else(|| panic!("{turned:?} not found"));
+            assert!(region.at.covers(Span::of(128, 32)), "{turned:?}: {:?}", region.at);
+            assert!(region.chance < 1e-4);
+        }
+    }
+
+    #[test]
+    fn fills_are_no_copies() {
+        assert!(copies(&[0xFF; 512]).is_empty());
+        assert!(copies(&[]).is_empty());
+    }
+}

@@ -1,0 +1,92 @@
+//! Numbers that equal the place where something begins, or the length of what follows.
+
+use super::{Kind, Region};
+use crate::span::{ByteOrder, Span};
+
+/// Pointers and lengths worth naming: 16-bit numbers at even offsets, of one byte order, in groups that chance
+/// does not explain.
+pub(super) fn pointers(bytes: &[u8], regions: &[Region], fills: &[Region]) -> Vec<Region> {
+    [ByteOrder::Big, ByteOrder::Little].into_iter().flat_map(|order| of_order(bytes, regions, fills, order)).collect()
+}
+
+fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder) -> Vec<Region> {
+    let inside = |at: usize| {
+        regions.iter().chain(fills).any(|r| {
+            r.at.contains(at) && matches!(r.kind, Kind::Text { .. } | Kind::Fill(_) | Kind::Dense | Kind::Copy { .. })
+        })
+    };
+    let starts: Vec<usize> =
+        regions.iter().filter(|r| r.chance < 1e-3).map(|r| r.at.start).filter(|&s| s >= 16).collect();
+    let mut words = 0usize;
+    let mut pointers = Vec::new();
+    let mut lengths = Vec::new();
+    for (i, pair) in bytes.chunks_exact(2).enumerate() {
+        let at = i * 2;
+        if inside(at) {
+            continue;
+        }
+        words += 1;
+        let value = usize::from(match order {
+            ByteOrder::Big => u16::from_be_bytes([pair[0], pair[1]]),
+            ByteOrder::Little => u16::from_le_bytes([pair[0], pair[1]]),
+        });
+        if starts.contains(&value) {
+            pointers.push((at, value));
+        }
+        let follows = regions.iter().find(|r| r.at.start == at + 2);
+        if let Some(follows) = follows.filter(|r| r.at.len() == value && value >= 4) {
+            lengths.push((at, follows.at.len()));
+        }
+    }
+    let name = |order| if order == ByteOrder::Big { "high byte first" } else { "low byte first" };
+    // By chance each word hits one of the starts; a group of hits is only as likely as all of them together.
+    let expected = words as f64 * starts.len() as f64 / 65_536.0;
+    let many = i32::try_from(pointers.len()).unwrap_or(i32::MAX);
+    let group = if pointers.is_empty() { 1.0 } else { expected.powi(many) };
+    let mut found: Vec<Region> = pointers
+        .into_iter()
+        .map(|(at, to)| Region {
+            at: Span::of(at, 2),
+            kind: Kind::Pointer { to, order },
+            evidence: format!("the number {to:#06x} ({}) is where a region begins", name(order)),
+            chance: group.min(expected),
+        })
+        .collect();
+    found.extend(lengths.into_iter().map(|(at, bytes_after)| Region {
+        at: Span::of(at, 2),
+        kind: Kind::Length { bytes: bytes_after, order },
+        evidence: format!("the number {bytes_after} ({}) is the length of the region after it", name(order)),
+        chance: regions.len() as f64 / 65_536.0,
+    }));
+    found.retain(|r| r.chance < 0.05);
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::survey;
+    use super::*;
+    use crate::image::Image;
+    use crate::survey::Course;
+
+    #[test]
+    fn a_directory_of_pointers_is_found_in_its_order() {
+        let mut bytes = vec![0xFF; 1024];
+        for (i, (at, text)) in
+            [(0x0100, "COMPRESSOR ONE"), (0x0180, "EVAPORATOR FAN"), (0x0240, "DEFROST HEATER")].iter().enumerate()
+        {
+            bytes[i * 2..i * 2 + 2].copy_from_slice(&u16::to_be_bytes(*at));
+            bytes[usize::from(*at)..usize::from(*at) + text.len()].copy_from_slice(text.as_bytes());
+        }
+        let found = survey(&[&Image::raw(bytes)], Course::Units);
+        let to: Vec<usize> = found
+            .regions
+            .iter()
+            .filter_map(|r| match r.kind {
+                Kind::Pointer { to, order: ByteOrder::Big } => Some(to),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(to, [0x0100, 0x0180, 0x0240]);
+    }
+}
