@@ -5,8 +5,9 @@ use std::collections::HashMap;
 use super::{Kind, Region, Turned};
 use crate::span::Span;
 
-/// The shortest copy that is named.
+/// Bytes that are looked up together, and the shortest copy that is named.
 const SHORTEST: usize = 8;
+const SHORTEST_NAMED: usize = 12;
 
 /// Copies of earlier bytes, each as long as it goes, the longest first where they overlap.
 ///
@@ -45,7 +46,7 @@ fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
         if let Some(of) = hit.filter(|&of| of + SHORTEST <= at) {
             let (here, source) = grow(bytes, at, of, turned);
             // What repeats at a short distance is rows, not a copy; tables say more about it.
-            if here.len() >= SHORTEST && here.start >= source.end {
+            if here.len() >= SHORTEST_NAMED && here.start >= source.end {
                 done = here.end;
                 let how = match turned {
                     Turned::Plain => "the same",

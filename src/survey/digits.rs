@@ -35,7 +35,8 @@ pub(super) fn digits(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
         if run.len() < 4 || run.len() > LONGEST || distinct < 3 {
             continue;
         }
-        let length = i32::try_from(run.len()).unwrap_or(i32::MAX);
+        // Zeros are everywhere; only the other bytes are evidence.
+        let length = i32::try_from(run.iter().filter(|&&b| b != 0).count()).unwrap_or(i32::MAX);
         let mut chance = bytes.len() as f64 * (100.0f64 / 256.0).powi(length);
         if bounded(at.start) && bounded(at.end) {
             // Few places of an image are bounded on both sides; each is one try instead of one an offset.
@@ -48,7 +49,7 @@ pub(super) fn digits(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
             chance,
         });
     }
-    found.retain(|r| r.chance < 1.0);
+    found.retain(|r| r.chance < 0.5);
     found
 }
 

@@ -195,6 +195,7 @@ fn one(bytes: &[u8]) -> Survey {
     regions.extend(dense::dense(bytes));
     regions.extend(digits::digits(bytes, &fills));
     let mut kept = settle(regions);
+    first_rows_only(&mut kept);
     let pointers = pointers::pointers(bytes, &kept, &fills);
     kept.extend(pointers);
     kept.extend(fills);
@@ -224,6 +225,21 @@ fn settle(mut regions: Vec<Region>) -> Vec<Region> {
     }
     kept.sort_by_key(|r| (r.at.start, std::cmp::Reverse(r.at.end)));
     kept
+}
+
+/// Drops what lies in the second and later rows of a table: the first row stands for all.
+fn first_rows_only(regions: &mut Vec<Region>) {
+    let tables: Vec<(Span, usize)> = regions
+        .iter()
+        .filter_map(|r| match &r.kind {
+            Kind::Table(table) => Some((r.at, table.stride)),
+            _ => None,
+        })
+        .collect();
+    regions.retain(|r| {
+        matches!(r.kind, Kind::Table(_))
+            || !tables.iter().any(|&(at, stride)| at.covers(r.at) && r.at.start >= at.start + stride)
+    });
 }
 
 /// True when a region of kind `outer` may have one of kind `inner` inside.

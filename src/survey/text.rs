@@ -85,26 +85,44 @@ fn plain(bytes: &[u8], turn: impl Fn(u8) -> u8, encoding: Encoding) -> Vec<Regio
     found
 }
 
-/// Cuts a run of printable characters where four or more spaces stand: fields padded with spaces that touch.
+/// Cuts a run of printable characters where four or more spaces stand (fields padded with spaces that touch), and
+/// takes off characters that only look like text beside a text of a smaller set (`!FK-CR8` is `FK-CR8`).
 fn parts(text: &[u8]) -> Vec<(usize, &[u8])> {
     let mut parts = Vec::new();
     let (mut from, mut i) = (0, 0);
     while i < text.len() {
         let spaces = text[i..].iter().take_while(|&&c| c == b' ').count();
         if spaces >= 4 || (spaces > 0 && i + spaces == text.len()) {
-            if i > from {
-                parts.push((from, &text[from..i]));
-            }
+            purest(from, &text[from..i], &mut parts);
             i += spaces;
             from = i;
         } else {
             i += spaces.max(1);
         }
     }
-    if from < text.len() {
-        parts.push((from, &text[from..]));
-    }
+    purest(from, &text[from..], &mut parts);
     parts
+}
+
+/// Adds the stretch of `text` (which stands at `from`) that chance explains least, then those on both sides of it.
+fn purest<'t>(from: usize, text: &'t [u8], parts: &mut Vec<(usize, &'t [u8])>) {
+    let bits = |set: usize, len: usize| len as f64 * (256.0 / SETS[set].1).log2();
+    let mut best: Option<(f64, Span)> = None;
+    // Digits alone are no boundary: a serial may end in letters.
+    for set in 1..SETS.len() {
+        let mut start = 0;
+        let inside = |c: u8| set_of(c).is_some_and(|s| s <= set);
+        for run in text.chunk_by(|&a, &b| inside(a) == inside(b)) {
+            if inside(run[0]) && best.is_none_or(|(b, _)| bits(set, run.len()) > b) {
+                best = Some((bits(set, run.len()), Span::of(start, run.len())));
+            }
+            start += run.len();
+        }
+    }
+    let Some((_, span)) = best.filter(|(_, span)| span.len() >= SHORTEST) else { return };
+    purest(from, &text[..span.start], parts);
+    parts.push((from + span.start, &text[span.range()]));
+    purest(from + span.end, &text[span.end..], parts);
 }
 
 /// Runs in which the low seven bits are printable, all top bits are set or make the parity even or odd, and
@@ -229,10 +247,11 @@ fn reads_better_swapped(text: &[u8]) -> Option<String> {
             _ => 4,
         };
         // A capital before a small letter is no break; the other way round it is.
+        let t = t.trim_ascii();
         t.windows(2).filter(|w| class(w[0]) != class(w[1]) && !(class(w[0]) == 1 && class(w[1]) == 2)).count()
     };
     let (as_is, turned) = (breaks(text), breaks(&swapped));
-    (turned + 3 <= as_is && turned * 2 <= as_is).then(|| String::from_utf8_lossy(&swapped).into_owned())
+    (turned + 3 <= as_is).then(|| String::from_utf8_lossy(&swapped).into_owned())
 }
 
 #[cfg(test)]
