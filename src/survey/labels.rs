@@ -1,6 +1,6 @@
 //! What a text looks like: a part number, a serial, a date, a VIN.
 
-mod digits { pub enum Scheme { Vin } impl Scheme { pub fn verify(&self, t:&str)->Result<(),()> { if t=="1G4AH59H45G118341" {Ok(())} else {Err(())} } } }
+#[allow(missing_docs)] mod digits { pub enum Scheme { Vin } impl Scheme { pub fn verify(&self, t:&str)->Result<(),()> { if t=="1G4AH59H45G118341" {Ok(())} else {Err(())} } } }
 
 /// What kind of text it looks like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -72,6 +72,7 @@ pub(super) fn stretches(images: &[&[u8]], course: Course) -> Vec<Stretch> {
     if course == Course::Time {
         counters(images, &mut classes);
     }
+    join(&mut classes);
     let mut found = Vec::new();
     let mut start = 0;
     for run in classes.chunk_by(|a, b| a == b) {
@@ -88,6 +89,18 @@ fn bridge(classes: &mut [ByteClass], images: &[&[u8]]) {
         let around = classes[at - 1] == ByteClass::Differs && classes[at + 1] == ByteClass::Differs;
         if around && classes[at] == ByteClass::Same && !matches!(images[0][at], 0x00 | 0xFF) {
             classes[at] = ByteClass::Differs;
+        }
+    }
+}
+
+/// Joins differing runs that few agreeing bytes part: they are one record or one row after another.
+fn join(classes: &mut [ByteClass]) {
+    const FEW: usize = 8;
+    for gap in runs(classes, ByteClass::Same) {
+        let before = gap.start.checked_sub(1).map(|i| classes[i]);
+        let after = classes.get(gap.end).copied();
+        if gap.len() <= FEW && before == after && before == Some(ByteClass::Differs) {
+            classes[gap.range()].fill(ByteClass::Differs);
         }
     }
 }
@@ -164,7 +177,8 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass) -> String {
         ByteClass::CheckLike => format!("{} bytes, every one different in each of {many} images", at.len()),
         ByteClass::Differs => {
             let distinct = images.iter().map(|i| &i[at.range()]).collect::<std::collections::BTreeSet<_>>().len();
-            format!("{distinct} different contents in {many} images")
+            let changing = at.range().filter(|&o| images.iter().any(|i| i[o] != images[0][o])).count();
+            format!("{distinct} different contents in {many} images, {changing} of {} bytes change", at.len())
         }
     }
 }

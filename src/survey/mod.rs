@@ -195,11 +195,11 @@ fn one(bytes: &[u8]) -> Survey {
     regions.extend(dense::dense(bytes));
     regions.extend(digits::digits(bytes, &fills));
     let mut kept = settle(regions);
-    first_rows_only(&mut kept);
     let pointers = pointers::pointers(bytes, &kept, &fills);
     kept.extend(pointers);
     kept.extend(fills);
     kept = settle(kept);
+    drop_repeats(&mut kept);
     let order = order::order(bytes, &kept);
     let described = covered(kept.iter().filter(|r| r.confidence() > Confidence::Weak).map(|r| r.at));
     Survey { regions: kept, order, stretches: Vec::new(), bytes: bytes.len(), described }
@@ -227,18 +227,19 @@ fn settle(mut regions: Vec<Region>) -> Vec<Region> {
     kept
 }
 
-/// Drops what lies in the second and later rows of a table: the first row stands for all.
-fn first_rows_only(regions: &mut Vec<Region>) {
-    let tables: Vec<(Span, usize)> = regions
+/// Drops what is said already: what lies in the second and later rows of a table, and inside a plain copy.
+fn drop_repeats(regions: &mut Vec<Region>) {
+    let said: Vec<Span> = regions
         .iter()
         .filter_map(|r| match &r.kind {
-            Kind::Table(table) => Some((r.at, table.stride)),
+            Kind::Table(table) => Some(Span::new(r.at.start + table.stride, r.at.end)),
+            Kind::Copy { turned: Turned::Plain, .. } => Some(r.at),
             _ => None,
         })
         .collect();
     regions.retain(|r| {
-        matches!(r.kind, Kind::Table(_))
-            || !tables.iter().any(|&(at, stride)| at.covers(r.at) && r.at.start >= at.start + stride)
+        let whole = matches!(r.kind, Kind::Table(_) | Kind::Copy { turned: Turned::Plain, .. });
+        !said.iter().any(|s| s.covers(r.at) && !(whole && *s == r.at))
     });
 }
 

@@ -3,6 +3,9 @@
 use super::{Kind, Region};
 use crate::span::{ByteOrder, Span};
 
+/// The fewest different places that are pointed at before the numbers are called pointers.
+const FEWEST: usize = 3;
+
 /// Pointers and lengths worth naming: 16-bit numbers at even offsets, of one byte order, in groups that chance
 /// does not explain.
 pub(super) fn pointers(bytes: &[u8], regions: &[Region], fills: &[Region]) -> Vec<Region> {
@@ -39,17 +42,22 @@ fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder
         }
     }
     let name = |order| if order == ByteOrder::Big { "high byte first" } else { "low byte first" };
-    // By chance each word hits one of the starts; a group of hits is only as likely as all of them together.
-    let expected = words as f64 * starts.len() as f64 / 65_536.0;
-    let many = i32::try_from(pointers.len()).unwrap_or(i32::MAX);
-    let group = if pointers.is_empty() { 1.0 } else { expected.powi(many) };
+    // By chance each word hits one of the starts; so many different starts are hit by chance only as often as
+    // all those hits together. Real numbers are small and round more often than random ones, as starts are.
+    const ROUND: f64 = 16.0;
+    let expected = ROUND * words as f64 * starts.len() as f64 / 65_536.0;
+    let distinct = pointers.iter().map(|p| p.1).collect::<std::collections::BTreeSet<_>>().len();
+    if distinct < FEWEST {
+        pointers.clear();
+    }
+    let group = expected.powi(i32::try_from(distinct).unwrap_or(i32::MAX));
     let mut found: Vec<Region> = pointers
         .into_iter()
         .map(|(at, to)| Region {
             at: Span::of(at, 2),
             kind: Kind::Pointer { to, order },
             evidence: format!("the number {to:#06x} ({}) is where a region begins", name(order)),
-            chance: group.min(expected),
+            chance: group,
         })
         .collect();
     found.extend(lengths.into_iter().map(|(at, bytes_after)| Region {
