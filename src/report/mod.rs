@@ -19,5 +19,6 @@ pub mod json;
 pub mod layouts;
 pub mod paint;
 pub mod show;
+pub mod survey;
 pub mod table;
 pub mod text;

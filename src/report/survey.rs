@@ -1,0 +1,202 @@
+//! What `survey` prints: regions with their evidence, and how images differ.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::json::Report;
+use super::paint::{Paint, Tone};
+use super::table::{Cell, Table};
+use super::text;
+use crate::finding::Finding;
+use crate::span::ByteOrder;
+use crate::survey::{ByteClass, Confidence, Kind, Region, Survey};
+
+/// What was surveyed and what came of it.
+pub struct Surveyed<'a> {
+    /// The images' files, the first being the one whose regions are told.
+    pub paths: Vec<String>,
+    /// What was found.
+    pub survey: &'a Survey,
+    /// Address of the first byte.
+    pub base: u64,
+    /// Remarks, such as layouts found inside.
+    pub findings: &'a [Finding],
+    /// The draft that was written.
+    pub draft: Option<String>,
+}
+
+impl Surveyed<'_> {
+    /// Prints everything as text.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        writeln!(out, "{}", text::sentence(&self.sentence()))?;
+        if let Some((order, why)) = &self.survey.order {
+            writeln!(out, "{}", text::sentence(&format!("byte order: {}, since {why}", order_words(*order))))?;
+        }
+        if !self.survey.regions.is_empty() {
+            writeln!(out)?;
+            self.write_regions(out, paint)?;
+        }
+        if !self.survey.stretches.is_empty() {
+            writeln!(out)?;
+            self.write_stretches(out, paint)?;
+        }
+        super::finding::write(out, paint, self.findings, self.base)?;
+        if let Some(draft) = &self.draft {
+            writeln!(out)?;
+            writeln!(out, "A layout was drafted as {}. Look at the image through it:", text::clean(draft))?;
+            let image = self.paths.first().map_or("IMAGE", String::as_str);
+            writeln!(out, "  readproof show {} --layout {}", text::clean(image), text::clean(draft))?;
+        }
+        Ok(())
+    }
+
+    fn sentence(&self) -> String {
+        let survey = self.survey;
+        let share = if survey.bytes == 0 { 0 } else { survey.described * 100 / survey.bytes };
+        let told = format!(
+            "{} in {}; {share} % of the bytes have an explanation",
+            text::count(survey.regions.len(), "region"),
+            text::count(survey.bytes, "byte"),
+        );
+        let differing = survey.stretches.iter().filter(|s| s.class != ByteClass::Same);
+        let bytes: usize = differing.map(|s| s.at.len()).sum();
+        match self.paths.len() {
+            0 | 1 => told,
+            n => format!("{told}; {} not the same in all {n} images", text::count(bytes, "byte")),
+        }
+    }
+
+    fn write_regions(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let mut table = Table::new(&["at", "bytes", "holds", "sure", "evidence"]).right(1);
+        let mut outer = 0;
+        for region in &self.survey.regions {
+            let inside = region.at.end <= outer;
+            outer = outer.max(region.at.end);
+            let word = format!("{}{}", if inside { "  " } else { "" }, region.kind.word());
+            table.row([
+                Cell::from(text::address(self.base.saturating_add(region.at.start as u64))),
+                region.at.len().to_string().into(),
+                word.into(),
+                Cell::new(tone(region.confidence()), region.confidence().word()),
+                detail(&region.kind, &region.evidence, self.base).into(),
+            ]);
+        }
+        table.write(out, paint)
+    }
+
+    fn write_stretches(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let mut table = Table::new(&["at", "bytes", "over the images", "evidence"]).right(1);
+        for stretch in &self.survey.stretches {
+            let tone = if stretch.class == ByteClass::Same { Tone::Quiet } else { Tone::Plain };
+            table.row([
+                Cell::from(text::address(self.base.saturating_add(stretch.at.start as u64))),
+                stretch.at.len().to_string().into(),
+                Cell::new(tone, stretch.class.word()),
+                Cell::new(tone, &stretch.evidence),
+            ]);
+        }
+        table.write(out, paint)
+    }
+
+    /// The JSON object.
+    #[must_use]
+    pub fn json(&self) -> Report<SurveyJson> {
+        let region = |r: &Region| RegionJson {
+            at: self.base.saturating_add(r.at.start as u64),
+            bytes: r.at.len(),
+            kind: r.kind.word(),
+            detail: detail(&r.kind, &r.evidence, self.base),
+            confidence: r.confidence().word(),
+            expected_by_chance: r.chance,
+        };
+        let body = SurveyJson {
+            images: self.paths.clone(),
+            bytes: self.survey.bytes,
+            described: self.survey.described,
+            order: self.survey.order.as_ref().map(|(order, _)| order_words(*order)),
+            regions: self.survey.regions.iter().map(region).collect(),
+            stretches: self
+                .survey
+                .stretches
+                .iter()
+                .map(|s| StretchJson {
+                    at: self.base.saturating_add(s.at.start as u64),
+                    bytes: s.at.len(),
+                    class: s.class.word(),
+                    detail: s.evidence.clone(),
+                })
+                .collect(),
+            draft: self.draft.clone(),
+        };
+        Report::new("survey", None, self.findings, self.base, body)
+    }
+}
+
+/// The words for a byte order.
+const fn order_words(order: ByteOrder) -> &'static str {
+    match order {
+        ByteOrder::Big => "high byte first",
+        ByteOrder::Little => "low byte first",
+    }
+}
+
+const fn tone(confidence: Confidence) -> Tone {
+    match confidence {
+        Confidence::Sure => Tone::Good,
+        Confidence::Likely => Tone::Plain,
+        Confidence::Weak => Tone::Quiet,
+    }
+}
+
+/// What a region says, then its evidence.
+fn detail(kind: &Kind, evidence: &str, base: u64) -> String {
+    let said = match kind {
+        Kind::Text { text, .. } => format!("{text:?}: "),
+        Kind::PackedDigits(digits) => format!("{digits}: "),
+        Kind::Layout(title) => format!("{title}: "),
+        Kind::Pointer { to, .. } => format!("to {}: ", text::address(base.saturating_add(*to as u64))),
+        Kind::Table(table) => {
+            let columns: Vec<String> =
+                table.columns.iter().map(|c| format!("+{} {} {}", c.at, c.kind.word(), c.bytes)).collect();
+            return format!("{evidence}; columns {}", columns.join(", "));
+        }
+        Kind::Fill(_) | Kind::PackedDate(_) | Kind::Copy { .. } | Kind::Length { .. } | Kind::Dense => {
+            String::new()
+        }
+    };
+    format!("{said}{evidence}")
+}
+
+/// `survey` in JSON.
+#[derive(Debug, Serialize)]
+pub struct SurveyJson {
+    images: Vec<String>,
+    bytes: usize,
+    described: usize,
+    order: Option<&'static str>,
+    regions: Vec<RegionJson>,
+    stretches: Vec<StretchJson>,
+    draft: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct RegionJson {
+    at: u64,
+    bytes: usize,
+    kind: &'static str,
+    detail: String,
+    confidence: &'static str,
+    expected_by_chance: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct StretchJson {
+    at: u64,
+    bytes: usize,
+    class: &'static str,
+    detail: String,
+}
