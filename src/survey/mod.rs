@@ -7,6 +7,7 @@
 mod copies;
 mod dense;
 mod digits;
+mod draft;
 mod fill;
 mod labels;
 mod many;
@@ -15,6 +16,7 @@ mod pointers;
 mod tables;
 mod text;
 
+pub use draft::draft;
 pub use labels::Label;
 pub use many::{ByteClass, Course, Stretch};
 pub use tables::{Column, ColumnKind, Table};

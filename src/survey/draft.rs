@@ -1,0 +1,251 @@
+//! A first layout from what a survey and a hunt found: neutral names, guessed roles, the evidence as notes.
+
+use std::fmt::Write as _;
+
+use super::{ByteClass, Column, ColumnKind, Confidence, Encoding, Kind, Label, Region, Survey, Table};
+use crate::check::{Placed, StoredBytes};
+use crate::image::Image;
+use crate::layout::Role;
+use crate::span::{ByteOrder, Span};
+
+/// The longest mark that is written, and where it may begin.
+const MARK_BYTES: usize = 8;
+const MARK_WITHIN: usize = 64;
+
+/// The text of a layout for images like `image`.
+///
+/// `title` names it; `checks` are what a hunt found, best first, each with its evidence in words. What overlaps
+/// a stored check is left out: those bytes are explained.
+#[must_use]
+pub fn draft(title: &str, survey: &Survey, image: &Image, checks: &[(Placed, String)]) -> String {
+    let checks = apart(checks);
+    let order = survey.order.as_ref().map_or(ByteOrder::Big, |o| o.0);
+    let mut text = String::new();
+    // Writing to a string cannot fail.
+    let _ = write_head(&mut text, title, survey, image, order);
+    let _ = write_fields(&mut text, survey, image, &checks);
+    let _ = write_checks(&mut text, &checks);
+    text.push_str(")\n");
+    text
+}
+
+/// The checks whose stored bytes touch no better one's.
+fn apart(checks: &[(Placed, String)]) -> Vec<&(Placed, String)> {
+    let mut kept: Vec<&(Placed, String)> = Vec::new();
+    for check in checks {
+        if kept.iter().all(|k| !k.0.stored_at.overlaps(check.0.stored_at)) {
+            kept.push(check);
+        }
+    }
+    kept.sort_by_key(|c| c.0.stored_at);
+    kept
+}
+
+fn write_head(
+    text: &mut String,
+    title: &str,
+    survey: &Survey,
+    image: &Image,
+    order: ByteOrder,
+) -> std::fmt::Result {
+    writeln!(text, "// Drafted from the bytes alone. Names and roles are guesses: rename, correct, delete.")?;
+    writeln!(text, "(")?;
+    writeln!(text, "    layout: {title:?},")?;
+    writeln!(text, "    format: 1,")?;
+    writeln!(text, "    source: \"drafted by survey\",")?;
+    write!(text, "    fits: (bytes: [{}]", image.len())?;
+    if let Some((at, bytes)) = mark(survey, image) {
+        let hex: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
+        write!(text, ", marks: [(at: {at:#06X}, hex: {:?})]", hex.join(" "))?;
+    }
+    writeln!(text, "),")?;
+    writeln!(text, "    order: {},", order_word(order))
+}
+
+/// The word for a byte order in a layout.
+const fn order_word(order: ByteOrder) -> &'static str {
+    match order {
+        ByteOrder::Big => "Big",
+        ByteOrder::Little => "Little",
+    }
+}
+
+/// What images of this kind begin with: the first bytes that are no fill and are the same in all images.
+fn mark<'i>(survey: &Survey, image: &'i Image) -> Option<(usize, &'i [u8])> {
+    let plain = |at: usize| {
+        let filled = survey.regions.iter().any(|r| matches!(r.kind, Kind::Fill(_)) && r.at.contains(at));
+        let same = survey.stretches.is_empty()
+            || survey.stretches.iter().any(|s| s.class == ByteClass::Same && s.at.contains(at));
+        !filled && same
+    };
+    let last = image.len().min(MARK_WITHIN);
+    let start = (0..last).find(|&at| (at..at + 4).all(|o| o < image.len() && plain(o)))?;
+    let len = (start..image.len().min(start + MARK_BYTES)).take_while(|&at| plain(at)).count();
+    image.bytes().get(start..start + len).map(|bytes| (start, bytes))
+}
+
+fn write_fields(
+    text: &mut String,
+    survey: &Survey,
+    image: &Image,
+    checks: &[&(Placed, String)],
+) -> std::fmt::Result {
+    writeln!(text, "    fields: [")?;
+    let mut taken: Vec<Span> = checks.iter().map(|c| c.0.stored_at).collect();
+    for region in &survey.regions {
+        let Some((name, kind, role)) = field(region, survey, image) else { continue };
+        if region.confidence() == Confidence::Weak || taken.iter().any(|t| t.overlaps(region.at)) {
+            continue;
+        }
+        taken.push(Span::of(region.at.start, region.at.len().max(kind.bytes)));
+        write!(
+            text,
+            "        (name: \"{name}_{0:04x}\", at: {0:#06X}, kind: {1}, role: {2}",
+            region.at.start,
+            kind.ron,
+            role.word()
+        )?;
+        if role == Role::Record {
+            write!(text, ", rest: 0xFF")?;
+        }
+        writeln!(text, ", note: {:?}),", region.evidence)?;
+    }
+    for stretch in survey.stretches.iter().filter(|s| s.class == ByteClass::Record) {
+        if taken.iter().any(|t| t.overlaps(stretch.at)) {
+            continue;
+        }
+        taken.push(stretch.at);
+        writeln!(
+            text,
+            "        (name: \"record_{0:04x}\", at: {0:#06X}, kind: Bytes(bytes: {1}), role: Record, \
+             rest: 0xFF, note: {2:?}),",
+            stretch.at.start,
+            stretch.at.len(),
+            stretch.evidence
+        )?;
+    }
+    writeln!(text, "    ],")
+}
+
+/// A kind as a layout writes it, and the bytes it takes.
+struct Written {
+    ron: String,
+    bytes: usize,
+}
+
+/// The name, kind and role of the field that a region stands for; `None` for what is no field of its own.
+fn field(region: &Region, survey: &Survey, image: &Image) -> Option<(&'static str, Written, Role)> {
+    let bytes = region.at.len();
+    let plain = |ron: String| Written { ron, bytes };
+    match &region.kind {
+        Kind::Text { encoding, label, .. } => {
+            let (bytes, pad) = padded(region.at, *encoding, survey, image);
+            let ron = match encoding {
+                Encoding::Ascii => format!("Text(bytes: {bytes}{pad})"),
+                Encoding::Utf16Big => format!("Text(bytes: {bytes}, as: Utf16, order: Big{pad})"),
+                Encoding::Utf16Little => format!("Text(bytes: {bytes}, as: Utf16, order: Little{pad})"),
+                // No kind of text reads these; the bytes are kept and the note says what they are.
+                Encoding::Swapped | Encoding::Inverted | Encoding::TopBit | Encoding::EveryOther => {
+                    format!("Bytes(bytes: {bytes})")
+                }
+            };
+            let (name, role) = match label {
+                Label::Vin => ("vin", Role::Identity),
+                Label::Date => ("date", Role::Identity),
+                Label::PartNumber => ("part_number", Role::Identity),
+                Label::Serial => ("serial", Role::Identity),
+                Label::Text => ("text", Role::Setting),
+            };
+            Some((name, Written { ron, bytes }, role))
+        }
+        Kind::PackedDigits(digits) => {
+            Some(("digits", plain(format!("Bcd(digits: {})", digits.len())), Role::Identity))
+        }
+        Kind::PackedDate(_) => Some(("date", plain("Bcd(digits: 8)".to_owned()), Role::Identity)),
+        Kind::Table(table) => Some(("table", plain(written_table(table)), Role::Record)),
+        Kind::Pointer { order, .. } => Some(("pointer", plain(word(*order)), Role::Reserved)),
+        Kind::Length { order, .. } => Some(("length", plain(word(*order)), Role::Reserved)),
+        Kind::Dense => Some(("dense", plain(format!("Bytes(bytes: {bytes})")), Role::Reserved)),
+        Kind::Fill(_) | Kind::Copy { .. } | Kind::Layout(_) => None,
+    }
+}
+
+/// A 16-bit number.
+fn word(order: ByteOrder) -> String {
+    format!("Int(bits: 16, order: {})", order_word(order))
+}
+
+/// The bytes of a text with the padding that follows it, and the `pad` option of its kind.
+fn padded(at: Span, encoding: Encoding, survey: &Survey, image: &Image) -> (usize, &'static str) {
+    let next = survey
+        .regions
+        .iter()
+        .filter(|r| r.at.start >= at.end && !matches!(r.kind, Kind::Fill(_)))
+        .map(|r| r.at.start)
+        .min()
+        .unwrap_or(image.len());
+    let after = image.bytes().get(at.end..next).unwrap_or_default();
+    let Some(&value) = after.first().filter(|v| matches!(v, 0x20 | 0x00 | 0xFF)) else {
+        return (at.len(), "");
+    };
+    if encoding != Encoding::Ascii {
+        return (at.len(), "");
+    }
+    let room = after.iter().take_while(|&&b| b == value).count();
+    // Fields have round lengths: the padding is taken up to the next multiple of four.
+    let wanted = at.len().next_multiple_of(4) - at.len();
+    let bytes = at.len() + wanted.min(room);
+    let pad = match value {
+        0x20 => ", pad: \" \"",
+        0x00 => ", pad: 0x00",
+        _ => ", pad: 0xFF",
+    };
+    if bytes == at.len() { (bytes, "") } else { (bytes, pad) }
+}
+
+fn written_table(table: &Table) -> String {
+    let columns: Vec<String> = table.columns.iter().map(written_column).collect();
+    format!("Table(rows: {}, stride: {}, of: [{}])", table.rows, table.stride, columns.join(", "))
+}
+
+fn written_column(column: &Column) -> String {
+    let (bytes, bits) = (column.bytes, column.bytes * 8);
+    let (name, kind) = match column.kind {
+        ColumnKind::Counter => ("counter", format!("Int(bits: {bits}, order: Big)")),
+        ColumnKind::Text => ("text", format!("Text(bytes: {bytes})")),
+        ColumnKind::Enumeration if bytes == 1 => ("choice", "Int(bits: 8)".to_owned()),
+        ColumnKind::Constant => ("constant", format!("Bytes(bytes: {bytes})")),
+        ColumnKind::Enumeration | ColumnKind::Number if matches!(bytes, 1 | 2 | 4) => {
+            ("number", format!("Int(bits: {bits})"))
+        }
+        ColumnKind::Enumeration | ColumnKind::Number => ("bytes", format!("Bytes(bytes: {bytes})")),
+    };
+    format!("(name: \"{name}_{0:02x}\", at: {0}, kind: {kind})", column.at)
+}
+
+fn write_checks(text: &mut String, checks: &[&(Placed, String)]) -> std::fmt::Result {
+    if checks.is_empty() {
+        return Ok(());
+    }
+    writeln!(text, "    checks: [")?;
+    for (check, evidence) in checks.iter().copied() {
+        let over: Vec<String> = check.over.iter().map(|s| format!("({:#06X}, {:#06X})", s.start, s.end)).collect();
+        let stored = match check.stored_bytes {
+            StoredBytes::Excluded => "",
+            StoredBytes::Zeroed => ", stored_bytes: Zeroed",
+            StoredBytes::Included => ", stored_bytes: Included",
+        };
+        writeln!(text, "        // {evidence}")?;
+        writeln!(
+            text,
+            "        (name: \"check_{0:04x}\", over: [{1}], stored: (at: {0:#06X}, bytes: {2}), by: {3:?}, \
+             order: {4}{stored}),",
+            check.stored_at.start,
+            over.join(", "),
+            check.stored_at.len(),
+            check.algorithm.name,
+            order_word(check.order),
+        )?;
+    }
+    writeln!(text, "    ],")
+}
