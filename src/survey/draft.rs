@@ -142,10 +142,11 @@ fn field(region: &Region, survey: &Survey, image: &Image) -> Option<(&'static st
             let (bytes, pad) = padded(region.at, *encoding, survey, image);
             let ron = match encoding {
                 Encoding::Ascii => format!("Text(bytes: {bytes}{pad})"),
-                Encoding::Utf16Big => format!("Text(bytes: {bytes}, as: Utf16, order: Big{pad})"),
-                Encoding::Utf16Little => format!("Text(bytes: {bytes}, as: Utf16, order: Little{pad})"),
+                Encoding::Utf16Big => format!("Text(bytes: {bytes}, code: Utf16, order: Big{pad})"),
+                Encoding::Utf16Little => format!("Text(bytes: {bytes}, code: Utf16, order: Little{pad})"),
+                Encoding::Swapped => format!("Text(bytes: {bytes}, swapped: true)"),
                 // No kind of text reads these; the bytes are kept and the note says what they are.
-                Encoding::Swapped | Encoding::Inverted | Encoding::TopBit | Encoding::EveryOther => {
+                Encoding::Inverted | Encoding::TopBit | Encoding::EveryOther => {
                     format!("Bytes(bytes: {bytes})")
                 }
             };
