@@ -90,13 +90,13 @@ impl Surveyed<'_> {
 
     fn write_stretches(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let mut table = Table::new(&["at", "bytes", "over the images", "evidence"]).right(1);
-        for stretch in &self.survey.stretches {
-            let tone = if stretch.class == ByteClass::Same { Tone::Quiet } else { Tone::Plain };
+        // What is the same everywhere is what is left out.
+        for stretch in self.survey.stretches.iter().filter(|s| s.class != ByteClass::Same) {
             table.row([
                 Cell::from(text::address(self.base.saturating_add(stretch.at.start as u64))),
                 stretch.at.len().to_string().into(),
-                Cell::new(tone, stretch.class.word()),
-                Cell::new(tone, &stretch.evidence),
+                stretch.class.word().into(),
+                stretch.evidence.as_str().into(),
             ]);
         }
         table.write(out, paint)

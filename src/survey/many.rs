@@ -93,14 +93,34 @@ fn bridge(classes: &mut [ByteClass], images: &[&[u8]]) {
     }
 }
 
-/// Joins differing runs that few agreeing bytes part: they are one record or one row after another.
+/// Joins runs that few agreeing bytes part: they are one record or one row after another. What stands in such a
+/// row is no check, however different it is.
 fn join(classes: &mut [ByteClass]) {
     const FEW: usize = 8;
+    let class_at = |classes: &[ByteClass], at: Option<usize>| at.and_then(|at| classes.get(at).copied());
     for gap in runs(classes, ByteClass::Same) {
-        let before = gap.start.checked_sub(1).map(|i| classes[i]);
-        let after = classes.get(gap.end).copied();
-        if gap.len() <= FEW && before == after && before == Some(ByteClass::Differs) {
+        let before = class_at(classes, gap.start.checked_sub(1));
+        let after = class_at(classes, Some(gap.end));
+        let loose = |class| matches!(class, Some(ByteClass::Differs | ByteClass::CheckLike));
+        if gap.len() > FEW {
+            continue;
+        }
+        if before == after && before == Some(ByteClass::Record) {
+            classes[gap.range()].fill(ByteClass::Record);
+        } else if loose(before) && loose(after) {
             classes[gap.range()].fill(ByteClass::Differs);
+            for class in classes[..gap.start].iter_mut().rev() {
+                if *class != ByteClass::CheckLike {
+                    break;
+                }
+                *class = ByteClass::Differs;
+            }
+            for class in &mut classes[gap.end..] {
+                if *class != ByteClass::CheckLike {
+                    break;
+                }
+                *class = ByteClass::Differs;
+            }
         }
     }
 }
@@ -170,7 +190,7 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass) -> String {
         ByteClass::Record => {
             let empty = images
                 .iter()
-                .filter(|i| i[at.range()].iter().all(|&b| b == 0xFF) || i[at.range()].iter().all(|&b| b == 0))
+                .filter(|i| at.range().all(|o| matches!(i[o], 0x00 | 0xFF) || images.iter().all(|j| j[o] == i[o])))
                 .count();
             format!("empty in {empty} of {many} images, filled in the others")
         }

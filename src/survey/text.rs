@@ -187,8 +187,10 @@ fn weigh(bytes: &[u8], at: usize, step: usize, text: &[u8], encoding: Encoding) 
         text.iter().for_each(|&c| seen[usize::from(c)] = true);
         seen.iter().filter(|&&s| s).count()
     };
-    // A run of one or two characters is a fill, not a text.
-    if text.len() < SHORTEST || distinct < 3 {
+    // A run of one or two characters is a fill, and one that only rises or falls is a row of numbers.
+    let ramp = text.windows(2).all(|w| w[0] <= w[1]) || text.windows(2).all(|w| w[0] >= w[1]);
+    let plain = text.iter().filter(|c| c.is_ascii_alphanumeric() || **c == b' ').count();
+    if text.len() < SHORTEST || distinct < 3 || ramp || plain * 3 < text.len() * 2 {
         return None;
     }
     let set = text.iter().filter_map(|&c| set_of(c)).max()?;
