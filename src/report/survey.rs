@@ -34,7 +34,11 @@ impl Surveyed<'_> {
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         writeln!(out, "{}", text::sentence(&self.sentence()))?;
         if let Some((order, why)) = &self.survey.order {
-            writeln!(out, "{}", text::sentence(&format!("byte order: {}, since {why}", order_words(*order))))?;
+            writeln!(
+                out,
+                "{}",
+                text::sentence(&format!("byte order: {}, since {why}", order_words(*order)))
+            )?;
         }
         if !self.survey.regions.is_empty() {
             writeln!(out)?;

@@ -21,7 +21,8 @@ fn shown(bytes: &[u8]) -> String {
 /// A short run of packed digits is weak evidence, since 100 of 256 byte values are packed digits; the chance
 /// says so. A run that both a fill and the edge of a fill bound is a field of its own and weighs more.
 pub(super) fn digits(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
-    let bounded = |at: usize| at == 0 || at == bytes.len() || fills.iter().any(|f| f.at.end == at || f.at.start == at);
+    let bounded =
+        |at: usize| at == 0 || at == bytes.len() || fills.iter().any(|f| f.at.end == at || f.at.start == at);
     let mut found = Vec::new();
     let mut start = 0;
     for run in bytes.chunk_by(|&a, &b| packed(a) == packed(b)) {
@@ -87,7 +88,9 @@ mod tests {
         let mut bytes = vec![0xAB; 64];
         bytes[20..24].copy_from_slice(&[0x20, 0x24, 0x05, 0x31]);
         let found = digits(&bytes, &[]);
-        assert!(found.iter().any(|r| r.kind == Kind::PackedDate("2024-05-31".to_owned()) && r.at.start == 20));
+        assert!(
+            found.iter().any(|r| r.kind == Kind::PackedDate("2024-05-31".to_owned()) && r.at.start == 20)
+        );
     }
 
     #[test]

@@ -230,7 +230,8 @@ fn write_checks(text: &mut String, checks: &[&(Placed, String)]) -> std::fmt::Re
     }
     writeln!(text, "    checks: [")?;
     for (check, evidence) in checks.iter().copied() {
-        let over: Vec<String> = check.over.iter().map(|s| format!("({:#06X}, {:#06X})", s.start, s.end)).collect();
+        let over: Vec<String> =
+            check.over.iter().map(|s| format!("({:#06X}, {:#06X})", s.start, s.end)).collect();
         let stored = match check.stored_bytes {
             StoredBytes::Excluded => "",
             StoredBytes::Zeroed => ", stored_bytes: Zeroed",

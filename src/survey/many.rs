@@ -157,8 +157,10 @@ fn judge(images: &[&[u8]], span: Span, course: Course) -> ByteClass {
             }
         }
     }
-    let all_different =
-        parts.iter().enumerate().all(|(i, a)| parts[..i].iter().all(|b| a.iter().zip(*b).all(|(x, y)| x != y)));
+    let all_different = parts
+        .iter()
+        .enumerate()
+        .all(|(i, a)| parts[..i].iter().all(|b| a.iter().zip(*b).all(|(x, y)| x != y)));
     if all_different && matches!(span.len(), 2 | 4) && images.len() >= 3 {
         return ByteClass::CheckLike;
     }
@@ -190,13 +192,16 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass) -> String {
         ByteClass::Record => {
             let empty = images
                 .iter()
-                .filter(|i| at.range().all(|o| matches!(i[o], 0x00 | 0xFF) || images.iter().all(|j| j[o] == i[o])))
+                .filter(|i| {
+                    at.range().all(|o| matches!(i[o], 0x00 | 0xFF) || images.iter().all(|j| j[o] == i[o]))
+                })
                 .count();
             format!("empty in {empty} of {many} images, filled in the others")
         }
         ByteClass::CheckLike => format!("{} bytes, every one different in each of {many} images", at.len()),
         ByteClass::Differs => {
-            let distinct = images.iter().map(|i| &i[at.range()]).collect::<std::collections::BTreeSet<_>>().len();
+            let distinct =
+                images.iter().map(|i| &i[at.range()]).collect::<std::collections::BTreeSet<_>>().len();
             let changing = at.range().filter(|&o| images.iter().any(|i| i[o] != images[0][o])).count();
             format!("{distinct} different contents in {many} images, {changing} of {} bytes change", at.len())
         }

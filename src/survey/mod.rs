@@ -249,10 +249,9 @@ fn drop_repeats(regions: &mut Vec<Region>) {
 const fn holds(outer: &Kind, inner: &Kind) -> bool {
     match outer {
         Kind::Copy { .. } | Kind::Layout(_) => !matches!(inner, Kind::Copy { .. } | Kind::Layout(_)),
-        Kind::Table(_) => matches!(
-            inner,
-            Kind::Text { .. } | Kind::PackedDigits(_) | Kind::PackedDate(_) | Kind::Fill(_)
-        ),
+        Kind::Table(_) => {
+            matches!(inner, Kind::Text { .. } | Kind::PackedDigits(_) | Kind::PackedDate(_) | Kind::Fill(_))
+        }
         _ => false,
     }
 }

@@ -6,9 +6,9 @@ use crate::span::ByteOrder;
 /// The byte order that small 16-bit numbers at even offsets speak for; `None` when they do not.
 pub(super) fn order(bytes: &[u8], regions: &[Region]) -> Option<(ByteOrder, String)> {
     let explained = |at: usize| {
-        regions.iter().any(|r| {
-            r.at.contains(at) && matches!(r.kind, Kind::Fill(_) | Kind::Text { .. } | Kind::Dense)
-        })
+        regions
+            .iter()
+            .any(|r| r.at.contains(at) && matches!(r.kind, Kind::Fill(_) | Kind::Text { .. } | Kind::Dense))
     };
     let (mut big, mut little) = (0usize, 0usize);
     for (i, pair) in bytes.chunks_exact(2).enumerate() {

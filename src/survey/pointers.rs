@@ -9,13 +9,17 @@ const FEWEST: usize = 3;
 /// Pointers and lengths worth naming: 16-bit numbers at even offsets, of one byte order, in groups that chance
 /// does not explain.
 pub(super) fn pointers(bytes: &[u8], regions: &[Region], fills: &[Region]) -> Vec<Region> {
-    [ByteOrder::Big, ByteOrder::Little].into_iter().flat_map(|order| of_order(bytes, regions, fills, order)).collect()
+    [ByteOrder::Big, ByteOrder::Little]
+        .into_iter()
+        .flat_map(|order| of_order(bytes, regions, fills, order))
+        .collect()
 }
 
 fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder) -> Vec<Region> {
     let inside = |at: usize| {
         regions.iter().chain(fills).any(|r| {
-            r.at.contains(at) && matches!(r.kind, Kind::Text { .. } | Kind::Fill(_) | Kind::Dense | Kind::Copy { .. })
+            r.at.contains(at)
+                && matches!(r.kind, Kind::Text { .. } | Kind::Fill(_) | Kind::Dense | Kind::Copy { .. })
         })
     };
     let starts: Vec<usize> =
@@ -81,7 +85,9 @@ mod tests {
     fn a_directory_of_pointers_is_found_in_its_order() {
         let mut bytes = vec![0xFF; 1024];
         for (i, (at, text)) in
-            [(0x0100, "COMPRESSOR ONE"), (0x0180, "EVAPORATOR FAN"), (0x0240, "DEFROST HEATER")].iter().enumerate()
+            [(0x0100, "COMPRESSOR ONE"), (0x0180, "EVAPORATOR FAN"), (0x0240, "DEFROST HEATER")]
+                .iter()
+                .enumerate()
         {
             bytes[i * 2..i * 2 + 2].copy_from_slice(&u16::to_be_bytes(*at));
             bytes[usize::from(*at)..usize::from(*at) + text.len()].copy_from_slice(text.as_bytes());

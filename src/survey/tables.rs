@@ -159,7 +159,9 @@ fn columns(table: &[u8], stride: usize) -> Vec<Column> {
             None => (1, kind),
         };
         match columns.last_mut() {
-            Some(last) if last.kind == kind && kind != ColumnKind::Counter && kind != ColumnKind::Enumeration => {
+            Some(last)
+                if last.kind == kind && kind != ColumnKind::Counter && kind != ColumnKind::Enumeration =>
+            {
                 last.bytes += bytes;
             }
             _ => columns.push(Column { at, bytes, kind }),
