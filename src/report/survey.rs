@@ -60,7 +60,7 @@ impl Surveyed<'_> {
 
     fn sentence(&self) -> String {
         let survey = self.survey;
-        let share = if survey.bytes == 0 { 0 } else { survey.described * 100 / survey.bytes };
+        let share = (survey.described * 100).checked_div(survey.bytes).unwrap_or(0);
         let told = format!(
             "{} in {}; {share} % of the bytes have an explanation",
             text::count(survey.regions.len(), "region"),

@@ -206,11 +206,12 @@ fn weigh(bytes: &[u8], at: usize, step: usize, text: &[u8], encoding: Encoding) 
     }
     let mut shown = String::from_utf8_lossy(text).into_owned();
     let mut encoding = encoding;
-    if encoding == Encoding::Ascii && at % 2 == 0 {
-        if let Some(swapped) = reads_better_swapped(text) {
-            shown = swapped;
-            encoding = Encoding::Swapped;
-        }
+    if encoding == Encoding::Ascii
+        && at.is_multiple_of(2)
+        && let Some(swapped) = reads_better_swapped(text)
+    {
+        shown = swapped;
+        encoding = Encoding::Swapped;
     }
     let shown = shown.trim().to_owned();
     let (label, why) = labels::label(&shown);
@@ -282,7 +283,7 @@ mod tests {
         let wanted = "FK-CR8-2047B";
         let ascii = wanted.as_bytes().to_vec();
         let each = |f: &dyn Fn(u8) -> Vec<u8>| ascii.iter().flat_map(|&c| f(c)).collect::<Vec<u8>>();
-        let odd_parity = |c: u8| if c.count_ones() % 2 == 0 { c | 0x80 } else { c };
+        let odd_parity = |c: u8| if c.count_ones().is_multiple_of(2) { c | 0x80 } else { c };
         for (bytes, encoding) in [
             (ascii.clone(), Encoding::Ascii),
             (each(&|c| vec![!c]), Encoding::Inverted),
