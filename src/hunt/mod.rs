@@ -1,1 +1,2 @@
 //! Which check protects which range, and where it is stored.
+mod gf2;
