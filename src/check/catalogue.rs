@@ -3,9 +3,8 @@
 use std::borrow::Cow;
 use std::sync::LazyLock;
 
-use super::{
-    Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, nearest, parameters,
-};
+use super::{Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, parameters};
+use crate::notation::nearest;
 use crate::span::ByteOrder;
 
 /// One row of the list.

@@ -54,22 +54,22 @@ pub enum DigitState {
     Odd(String),
 }
 
-/// The rules with their names; the one list of them.
-const RULES: &[(DigitRule, &str)] = &[
-    (DigitRule::Vin, "VIN"),
-    (DigitRule::Luhn, "LUHN"),
-    (DigitRule::Gs1, "GS1"),
-    (DigitRule::Isbn10, "ISBN-10"),
-    (DigitRule::Mod11Radix2, "MOD-11-2"),
-    (DigitRule::Mod37Radix2, "MOD-37-2"),
-    (DigitRule::Mod97Radix10, "MOD-97-10"),
-    (DigitRule::Mod661Radix26, "MOD-661-26"),
-    (DigitRule::Mod1271Radix36, "MOD-1271-36"),
-    (DigitRule::Mod11And10, "MOD-11,10"),
-    (DigitRule::Mod27And26, "MOD-27,26"),
-    (DigitRule::Mod37And36, "MOD-37,36"),
-    (DigitRule::Verhoeff, "VERHOEFF"),
-    (DigitRule::Damm, "DAMM"),
+/// The rules with their names and what they are for; the one list of them.
+const RULES: &[(DigitRule, &str, &str)] = &[
+    (DigitRule::Vin, "VIN", "vehicle identification number, ninth character; 49 CFR 565.15, ISO 3779"),
+    (DigitRule::Luhn, "LUHN", "digits, every second one doubled; ISO/IEC 7812-1"),
+    (DigitRule::Gs1, "GS1", "8, 12, 13, 14 or 18 digits, weights 3 and 1; GS1 General Specifications"),
+    (DigitRule::Isbn10, "ISBN-10", "10 digits, modulo 11, X for ten; ISO 2108:1992"),
+    (DigitRule::Mod11Radix2, "MOD-11-2", "digits, X for ten; ISO 7064"),
+    (DigitRule::Mod37Radix2, "MOD-37-2", "digits and letters, * for 36; ISO 7064"),
+    (DigitRule::Mod97Radix10, "MOD-97-10", "digits, two check digits; ISO 7064"),
+    (DigitRule::Mod661Radix26, "MOD-661-26", "letters, two check letters; ISO 7064"),
+    (DigitRule::Mod1271Radix36, "MOD-1271-36", "digits and letters, two check characters; ISO 7064"),
+    (DigitRule::Mod11And10, "MOD-11,10", "digits, hybrid system; ISO 7064"),
+    (DigitRule::Mod27And26, "MOD-27,26", "letters, hybrid system; ISO 7064"),
+    (DigitRule::Mod37And36, "MOD-37,36", "digits and letters, hybrid system; ISO 7064"),
+    (DigitRule::Verhoeff, "VERHOEFF", "digits, dihedral group; Verhoeff 1969"),
+    (DigitRule::Damm, "DAMM", "digits, quasigroup; Damm 2004"),
 ];
 
 const DIGITS: &str = "0123456789";
@@ -81,13 +81,19 @@ const VIN: &str = "0123456789ABCDEFGHJKLMNPRSTUVWXYZ";
 impl DigitRule {
     /// Every rule.
     pub fn all() -> impl Iterator<Item = DigitRule> {
-        RULES.iter().map(|(rule, _)| *rule)
+        RULES.iter().map(|(rule, _, _)| *rule)
     }
 
     /// Its name in layouts and lists.
     #[must_use]
     pub fn name(self) -> &'static str {
-        RULES.iter().find(|(rule, _)| *rule == self).map_or("", |(_, name)| name)
+        RULES.iter().find(|(rule, _, _)| *rule == self).map_or("", |(_, name, _)| name)
+    }
+
+    /// What it is for and where it is defined, in one line.
+    #[must_use]
+    pub fn doc(self) -> &'static str {
+        RULES.iter().find(|(rule, _, _)| *rule == self).map_or("", |(_, _, doc)| doc)
     }
 
     /// The rule of that name, in any case; commas, spaces and hyphens may be left out or exchanged.
@@ -101,9 +107,9 @@ impl DigitRule {
         let wanted = plain(text);
         RULES
             .iter()
-            .find(|(_, name)| plain(name) == wanted)
-            .map(|(rule, _)| *rule)
-            .ok_or_else(|| super::nearest(text, RULES.iter().map(|(_, name)| *name)))
+            .find(|(_, name, _)| plain(name) == wanted)
+            .map(|(rule, _, _)| *rule)
+            .ok_or_else(|| crate::notation::nearest(text, RULES.iter().map(|(_, name, _)| *name)))
     }
 
     /// The characters it is computed over.

@@ -14,7 +14,6 @@
 pub mod catalogue;
 mod crc;
 pub mod digits;
-mod nearest;
 mod parameters;
 mod running;
 mod seal;
@@ -24,7 +23,6 @@ use std::borrow::Cow;
 use crate::span::{ByteOrder, Span};
 
 pub use catalogue::{by_name, catalogue};
-pub use nearest::nearest;
 pub use running::Running;
 pub use seal::{Verified, reseal, verify};
 

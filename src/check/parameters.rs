@@ -2,7 +2,8 @@
 
 use std::fmt;
 
-use super::{Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, nearest, ones};
+use super::{Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, ones};
+use crate::notation::nearest;
 use crate::span::ByteOrder;
 
 const CRC_KEYS: &[&str] = &["width", "poly", "init", "refin", "refout", "xorout"];

@@ -1,2 +1,1 @@
 //! Which check protects which range, and where it is stored.
-mod gf2;

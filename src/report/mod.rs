@@ -12,6 +12,7 @@
 //! | [`json`] | the one JSON object that each command prints |
 //! | [`error`] | what is told when something could not be done |
 
+pub mod checks;
 pub mod decoded;
 pub mod error;
 pub mod finding;

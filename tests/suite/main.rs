@@ -28,3 +28,6 @@ mod samples;
 mod console;
 // The documentation shows what the program prints.
 mod tour;
+
+// The list of checks, one of them, one of them computed.
+mod checks;
