@@ -98,6 +98,12 @@ impl Form {
         Some(Form { sign, ..form? })
     }
 
+    /// The same form with an order of its own, where it has none.
+    pub(super) fn or_order(mut self, order: ByteOrder) -> Form {
+        self.order = self.order.or(Some(order));
+        self
+    }
+
     pub(super) fn bytes(&self) -> usize {
         self.bits.div_ceil(8) as usize
     }

@@ -6,7 +6,7 @@ use crate::notation::{Entries, Node, Problem};
 use crate::span::ByteOrder;
 
 use super::scale::Scaling;
-use super::{Value, ValueError, bcd, bytes, float, number, parts, table, text};
+use super::{Value, ValueError, bcd, bytes, float, letters, maker, number, parts, table, text, typelength};
 
 /// How many bytes a field of a kind has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -106,6 +106,9 @@ families! {
     Text(text::Text),
     Bcd(bcd::Bcd),
     Parts(parts::Parts),
+    SixBit(letters::SixBit),
+    TypeLength(typelength::TypeLength),
+    Maker(maker::Maker),
     Bytes(bytes::Raw),
 }
 

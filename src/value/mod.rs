@@ -14,12 +14,17 @@ mod bcd;
 mod bytes;
 mod choice;
 mod counter;
+mod curve;
 mod decimal;
+mod dos;
 mod error;
+mod fixed;
 mod flags;
 mod float;
 mod form;
 mod kind;
+mod letters;
+mod maker;
 mod number;
 mod parts;
 mod scale;
@@ -27,6 +32,7 @@ mod table;
 #[cfg(test)]
 mod tests;
 mod text;
+mod typelength;
 
 pub use decimal::Decimal;
 pub use error::ValueError;

@@ -8,7 +8,7 @@ use super::form::{self, Form};
 use super::kind::{Family, Leaf, Seen, Size};
 use super::scale::Scaling;
 use super::table::{Row, big, little, option};
-use super::{Value, choice, counter, flags};
+use super::{Value, choice, counter, curve, dos, fixed, flags, letters};
 
 /// A whole number and how it is shown.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,9 +33,17 @@ pub(super) enum Face {
     Choice(choice::Choices),
     Flags(flags::Names),
     Counter(counter::Counter),
+    Curve(curve::Curve),
+    Dos(dos::Packed),
+    FiveBit(letters::FiveBit),
+    Lookup(fixed::Lookup),
+    Version(fixed::Version),
 }
 
 impl Face {
+    /// A number as it is, in decimal.
+    pub(super) const PLAIN: Face = Face::Plain(Plain { hex: false });
+
     fn facing(&self) -> &dyn Facing {
         match self {
             Face::Plain(face) => face,
@@ -43,6 +51,11 @@ impl Face {
             Face::Choice(face) => face,
             Face::Flags(face) => face,
             Face::Counter(face) => face,
+            Face::Curve(face) => face,
+            Face::Dos(face) => face,
+            Face::FiveBit(face) => face,
+            Face::Lookup(face) => face,
+            Face::Version(face) => face,
         }
     }
 }
@@ -66,6 +79,13 @@ impl Number {
             Face::Plain(Plain { hex: false }) => {
                 scaling.fits(&self.form)?;
                 self.face = Face::Scaled(scaling);
+                Ok(())
+            }
+            // A fixed-point number has a scale of its own.
+            Face::Scaled(first) => {
+                let both = first.then(scaling).ok_or("a scale with fewer digits")?;
+                both.fits(&self.form)?;
+                self.face = Face::Scaled(both);
                 Ok(())
             }
             _ => Err("no scale on a number that is shown in another way".to_string()),

@@ -52,6 +52,12 @@ impl Scaling {
         scaling
     }
 
+    /// This scaling, then another one over what it shows.
+    pub(super) fn then(&self, other: Scaling) -> Option<Scaling> {
+        let offset = self.offset.times(other.scale)?.plus(other.offset)?;
+        Scaling::new(self.scale.times(other.scale)?, offset)
+    }
+
     /// Whether every number of `form` can be scaled exactly; the error says what was expected.
     pub(super) fn fits(&self, form: &Form) -> Result<(), String> {
         let holds = |number| self.value(number).is_some_and(|value| self.number(value).is_some());
@@ -165,7 +171,7 @@ impl Facing for Scaling {
 }
 
 /// A number with decimal places, or a fraction in a string: `0.1`, `"1/256"`.
-fn exact(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Decimal> {
+pub(super) fn exact(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Decimal> {
     let found = match &node.value {
         NodeValue::Number(text) => {
             Decimal::parse(text).or_else(|| super::number::typed_whole(text).map(|n| Decimal::new(n, 0)))

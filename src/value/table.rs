@@ -4,7 +4,10 @@ use crate::notation::{Entries, Problem};
 use crate::span::ByteOrder;
 
 use super::kind::Family;
-use super::{bcd, bytes, choice, counter, flags, float, number, parts, text};
+use super::{
+    bcd, bytes, choice, counter, curve, dos, fixed, flags, float, letters, maker, number, parts, text,
+    typelength,
+};
 
 /// One kind: its name, what it is, its options, examples that a test runs.
 pub struct Row {
@@ -45,13 +48,19 @@ pub struct Example {
 /// Every kind, family by family.
 pub const KINDS: &[&[Row]] = &[
     number::ROWS,
+    fixed::ROWS,
     float::ROWS,
+    curve::ROWS,
     choice::ROWS,
     flags::ROWS,
     text::ROWS,
+    letters::ROWS,
+    typelength::ROWS,
     bcd::ROWS,
     counter::ROWS,
     parts::ROWS,
+    dos::ROWS,
+    maker::ROWS,
     bytes::ROWS,
 ];
 
