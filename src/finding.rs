@@ -137,8 +137,16 @@ codes! {
     NoLayout = "no-layout": "No layout's marks fit the image";
     LayoutTie = "layout-tie": "Several layouts fit the image equally well";
     LayoutLeftOut = "layout-left-out": "A layout has problems and was not tried";
+    FieldOdd = "field-odd": "The bytes of a field make no sense for its kind";
+    FieldAbsent = "field-absent": "Fields lie outside the bytes that were read";
+    PatternUnmet = "pattern-unmet": "Text does not suit the pattern that the layout asks for";
+    OutOfRange = "out-of-range": "A number lies outside the limits that the layout gives";
+    CopiesDiffer = "copies-differ": "Copies of a field do not say the same";
+    ReservedUsed = "reserved-used": "A reserved field does not hold its rest value";
+    LimitReached = "limit-reached": "A limit of decoding was reached; what follows is left out";
     // Checks.
     CheckBroken = "check-broken": "A stored check differs from the computed one";
+    CheckUnreadable = "check-unreadable": "A part of a check's ranges is not in the image";
     // Expectation of the technician (vet --expect).
     // Finding text (find).
     // Comparing, audit, proof of a write.

@@ -4,7 +4,27 @@
 //! [`Decoded`]. A layout is untrusted input: depth, rows, fields and work are bounded, and a cycle is a problem
 //! with its path.
 
+mod decode;
+pub mod expr;
+mod lint;
+mod marks;
+mod model;
+mod patch;
+mod read;
+mod resolve;
+mod seal;
+mod set;
+mod shipped;
+#[cfg(test)]
+mod tests;
+
 use std::sync::Arc;
+
+pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK};
+pub use lint::{Remark, RemarkWeight, lint};
+pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED};
+pub use read::{COMPOSED, FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT};
+pub use shipped::SHIPPED;
 
 use crate::check::{Placed, Seal};
 use crate::finding::Finding;
@@ -183,22 +203,25 @@ pub struct Layout {
     pub title: String,
     /// Where what it says comes from.
     pub source: String,
+    /// A remark about the whole of it.
+    pub note: Option<String>,
     /// What to heed where work can hurt someone.
     pub cautions: Vec<String>,
+    model: Arc<model::Model>,
 }
 
 /// Reads a layout; with any problem there is no layout.
 ///
 /// # Errors
 /// Every problem of the text at once, in the order of their places.
-pub fn read(_text: &str) -> Result<Layout, Vec<crate::notation::Problem>> {
-    Err(Vec::new())
+pub fn read(text: &str) -> Result<Layout, Vec<crate::notation::Problem>> {
+    read::read(text)
 }
 
-/// What `layout` says about `image`. Bounded work for any layout and any image.
+/// What `layout` says about `image`. Bounded work for any layout and any image; see [`MAX_WORK`].
 #[must_use]
-pub fn decode(_layout: &Layout, _image: &crate::image::Image) -> Decoded {
-    Decoded::default()
+pub fn decode(layout: &Layout, image: &crate::image::Image) -> Decoded {
+    decode::decode(layout, image).decoded
 }
 
 /// How well the marks of a layout fit an image.
@@ -215,10 +238,10 @@ pub struct Fit {
     pub why: String,
 }
 
-/// The layouts whose marks fit `image`, best first; the first two with equal `bits` are a tie.
+/// The layouts whose marks fit `image`, best first; the first two with equal `bits` and `sized` are a tie.
 #[must_use]
-pub fn fits(_layouts: &[Layout], _image: &crate::image::Image) -> Vec<Fit> {
-    Vec::new()
+pub fn fits(layouts: &[Layout], image: &crate::image::Image) -> Vec<Fit> {
+    marks::fits(layouts, image)
 }
 
 /// Why an edit through a layout was refused.
@@ -230,17 +253,19 @@ pub struct Refusal {
     pub advice: String,
 }
 
-/// The change that makes the field at `path` hold what `typed` says; no edits when it already does.
+/// The change that makes the field at `path` and all its copies hold what `typed` says; no edits when they
+/// already do.
 ///
 /// # Errors
-/// When there is no such field, it is never changed, or the text does not suit its kind, range or pattern.
+/// When there is no such field, it is never changed, the text does not suit its kind, range or pattern, or other
+/// fields would lie elsewhere afterwards.
 pub fn set(
-    _layout: &Layout,
-    _image: &crate::image::Image,
-    _path: &str,
-    _typed: &str,
+    layout: &Layout,
+    image: &crate::image::Image,
+    path: &str,
+    typed: &str,
 ) -> Result<crate::edit::Change, Refusal> {
-    Err(Refusal { what: String::new(), advice: String::new() })
+    set::set(layout, image, path, typed)
 }
 
 /// The change that makes the field at `path`, and every Record inside it, hold its rest value.
@@ -248,25 +273,22 @@ pub fn set(
 /// # Errors
 /// When there is no such field or no rest value is known.
 pub fn to_rest(
-    _layout: &Layout,
-    _image: &crate::image::Image,
-    _path: &str,
+    layout: &Layout,
+    image: &crate::image::Image,
+    path: &str,
 ) -> Result<crate::edit::Change, Refusal> {
-    Err(Refusal { what: String::new(), advice: String::new() })
+    set::to_rest(layout, image, path)
 }
 
-/// The change that seals the checks called `names` (all when empty), in an order in which checks over other
-/// checks come last; no edits when they are sealed.
+/// The change that seals the checks called `names` (all that can be read when empty), in an order in which checks
+/// over other checks come last; no edits when they are sealed.
 ///
 /// # Errors
-/// When a name is unknown or a check's places are not in the image.
+/// When a name is unknown, a named check's places are not in the image, or checks protect each other in a ring.
 pub fn reseal(
-    _layout: &Layout,
-    _image: &crate::image::Image,
-    _names: &[&str],
+    layout: &Layout,
+    image: &crate::image::Image,
+    names: &[&str],
 ) -> Result<crate::edit::Change, Refusal> {
-    Err(Refusal { what: String::new(), advice: String::new() })
+    seal::reseal(layout, image, names)
 }
-
-/// The text of every layout that is shipped with the program: file name and text.
-pub const SHIPPED: &[(&str, &str)] = &[];

@@ -52,6 +52,11 @@ impl<'n> Entries<'n> {
         })
     }
 
+    /// Calls the bracket by another name in messages, when its own name has become known.
+    pub fn call(&mut self, what: &str) {
+        self.what = what.to_string();
+    }
+
     /// Where the bracket's name stands, or the bracket.
     #[must_use]
     pub fn span(&self) -> TextSpan {

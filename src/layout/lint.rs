@@ -1,0 +1,429 @@
+//! What can be said about a layout without an image: what is wrong, and what is worth a look.
+
+use super::expr::Expr;
+use super::model::{Form, ItemPlace, Mark, Model, Origin, ScopeId};
+use super::{Layout, Role, marks};
+use crate::notation::{Problem, TextSpan};
+use crate::span::Span;
+use crate::value::Size;
+
+/// How many fields are laid out for the search for overlaps and holes.
+const MAX_LAID_OUT: usize = 100_000;
+
+/// How much a remark weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum RemarkWeight {
+    /// The layout cannot be used.
+    Problem,
+    /// The layout works; this is worth a look.
+    Remark,
+}
+
+/// Something about the text of a layout.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Remark {
+    /// How much it weighs.
+    pub weight: RemarkWeight,
+    /// What it is and where.
+    pub problem: Problem,
+}
+
+/// Everything there is to say about a layout's text, in the order of its places; the layout when it can be used.
+#[must_use]
+pub fn lint(text: &str) -> (Option<Layout>, Vec<Remark>) {
+    match super::read(text) {
+        Err(problems) => {
+            let remarks =
+                problems.into_iter().map(|problem| Remark { weight: RemarkWeight::Problem, problem });
+            (None, remarks.collect())
+        }
+        Ok(layout) => {
+            let mut remarks = Vec::new();
+            remarks_on(&layout.model, &mut remarks);
+            remarks.sort_by_key(|p| p.span);
+            let remarks =
+                remarks.into_iter().map(|problem| Remark { weight: RemarkWeight::Remark, problem }).collect();
+            (Some(layout), remarks)
+        }
+    }
+}
+
+/// A field whose place needs no image to be known.
+struct Laid {
+    span: Span,
+    item: usize,
+    /// The scopes it lies in differ for two fields that exclude each other.
+    conditional: bool,
+}
+
+/// Lays fields out as far as their places are plain numbers.
+struct Plan<'m> {
+    model: &'m Model,
+    laid: Vec<Laid>,
+    /// Some place hangs on the image, so that holes cannot be told.
+    open: bool,
+}
+
+/// What can be told about an item: where it ends.
+type End = Option<usize>;
+
+impl Plan<'_> {
+    /// Lays out a scope that begins at `base`; gives the end of what lies furthest behind.
+    fn scope(&mut self, scope: ScopeId, base: usize, conditional: bool) -> End {
+        let mut next = Some(base);
+        let mut reach = Some(base);
+        let slots = self.model.scopes[scope].order.clone();
+        for slot in slots {
+            let id = self.model.scopes[scope].slots[slot];
+            let item = &self.model.items[id];
+            let conditional = conditional || item.when.is_some();
+            let start = match &item.place {
+                ItemPlace::At(Origin::Parent, at) => constant(at).and_then(|at| base.checked_add(at)),
+                ItemPlace::At(Origin::Image, at) => constant(at),
+                ItemPlace::At(Origin::End, _) => None,
+                ItemPlace::Next => next,
+                ItemPlace::Pieces(pieces) => {
+                    for piece in pieces {
+                        let base = if piece.origin == Origin::Parent { base } else { 0 };
+                        match constant(&piece.at).and_then(|at| base.checked_add(at)) {
+                            Some(at) if piece.origin != Origin::End => {
+                                self.put(Span::of(at, piece.bytes), id, true);
+                            }
+                            _ => self.open = true,
+                        }
+                    }
+                    if let [piece] = pieces.as_slice() {
+                        next = constant(&piece.at).map(|at| base + at + piece.bytes);
+                    }
+                    continue;
+                }
+            };
+            if matches!(item.form, Form::Computed(_)) {
+                continue;
+            }
+            let end = match start {
+                Some(start) => self.item(id, start, conditional),
+                None => None,
+            };
+            self.open |= end.is_none();
+            if item.when.is_some() {
+                // What follows lies in one of two places.
+                next = None;
+            } else {
+                next = end;
+            }
+            if !matches!(item.place, ItemPlace::At(Origin::Image, _)) {
+                reach = reach.zip(end).map(|(a, b)| a.max(b));
+            }
+        }
+        reach
+    }
+
+    fn item(&mut self, id: usize, start: usize, conditional: bool) -> End {
+        let model = self.model;
+        let item = &model.items[id];
+        if self.laid.len() >= MAX_LAID_OUT {
+            self.open = true;
+            return None;
+        }
+        let size = item.size.as_ref().map(constant);
+        let end = match &item.form {
+            Form::Computed(_) => Some(start),
+            Form::Leaf(kind) => {
+                let bytes = match (size, kind.size()) {
+                    (Some(size), _) => size?,
+                    (None, Size::Found | Size::Given) => return None,
+                    (None, fixed) => fixed.bytes()?,
+                };
+                let span = Span::of(start, bytes);
+                self.put(span, id, conditional);
+                for copy in &item.copies {
+                    if let (Origin::Parent | Origin::Image, Some(at)) = (copy.origin, constant(&copy.at)) {
+                        self.put(Span::of(at, bytes), id, true);
+                    }
+                }
+                Some(span.end)
+            }
+            Form::Group(scope) => {
+                let reach = self.scope(*scope, start, conditional);
+                match size {
+                    Some(size) => size.and_then(|size| start.checked_add(size)),
+                    None => reach,
+                }
+            }
+            Form::Table(table) => {
+                let rows = table.rows.as_ref().and_then(constant);
+                let stride = table.stride.as_ref().map(constant);
+                let (Some(rows), None) = (rows, &table.until) else {
+                    self.open = true;
+                    return None;
+                };
+                if table.going.is_some() || stride == Some(None) {
+                    self.open = true;
+                    return None;
+                }
+                let mut at = start;
+                for _ in 0..rows.min(super::decode::MAX_ROWS) {
+                    let end = self.scope(table.scope, at, conditional);
+                    at = match stride.flatten() {
+                        Some(stride) => at.checked_add(stride)?,
+                        None => end?,
+                    };
+                    if self.laid.len() >= MAX_LAID_OUT {
+                        break;
+                    }
+                }
+                match size {
+                    Some(size) => size.and_then(|size| start.checked_add(size)),
+                    None => Some(at),
+                }
+            }
+            Form::ByTag(tag) => {
+                for slot in tag.slots() {
+                    let shape = model.scopes[item.scope].slots[slot];
+                    self.item(shape, start, true);
+                }
+                size.flatten().and_then(|size| start.checked_add(size))
+            }
+        };
+        // What a field with copies has inside lies there, too.
+        if !matches!(item.form, Form::Leaf(_)) && !item.copies.is_empty() {
+            for copy in &item.copies {
+                match (copy.origin, constant(&copy.at), end) {
+                    (Origin::Parent | Origin::Image, Some(at), Some(end)) => {
+                        self.put(Span::of(at, end - start), id, true);
+                    }
+                    _ => self.open = true,
+                }
+            }
+        }
+        end
+    }
+
+    fn put(&mut self, span: Span, item: usize, conditional: bool) {
+        self.laid.push(Laid { span, item, conditional });
+    }
+}
+
+fn constant(expr: &Expr) -> Option<usize> {
+    expr.constant().and_then(|n| usize::try_from(n).ok())
+}
+
+fn plan(model: &Model) -> Plan<'_> {
+    let mut plan = Plan { model, laid: Vec::new(), open: false };
+    if !model.scopes.is_empty() {
+        plan.scope(0, 0, false);
+    }
+    plan
+}
+
+/// The largest size an image of this layout can have, when all its alternatives have one.
+fn largest(model: &Model) -> Option<usize> {
+    let sizes: Vec<usize> = model.fits.iter().flat_map(|a| a.sizes.iter().map(|s| s.most)).collect();
+    let bounded = model.fits.iter().all(|a| !a.sizes.is_empty());
+    sizes.into_iter().max().filter(|&most| bounded && most < usize::MAX)
+}
+
+/// What makes a layout unusable, as far as it can be told without an image.
+pub(super) fn static_problems(model: &Model, problems: &mut Vec<Problem>) {
+    check_names(model, problems);
+    rows_too_long(model, problems);
+    if let Some(largest) = largest(model) {
+        let mut told = std::collections::HashSet::new();
+        for laid in plan(model).laid {
+            if laid.span.end > largest && told.insert(laid.item) {
+                let item = &model.items[laid.item];
+                problems.push(Problem::new(
+                    item.span,
+                    format!("{} at {} lies outside an image of {largest} bytes", item.name, laid.span),
+                    "a place inside the sizes that fits allows",
+                ));
+            }
+        }
+    }
+}
+
+/// Check names: each once in its list, and those that marks name exist.
+fn check_names(model: &Model, problems: &mut Vec<Problem>) {
+    for scope in &model.scopes {
+        let mut seen = std::collections::HashSet::new();
+        for check in &scope.checks {
+            if !seen.insert(&check.name) {
+                problems.push(
+                    Problem::new(
+                        check.span,
+                        format!("{} is the name of two checks of one list", check.name),
+                        "names that differ",
+                    )
+                    .fix("give one of them another name"),
+                );
+            }
+        }
+    }
+    let Some(top) = model.scopes.first() else { return };
+    for mark in model.fits.iter().flat_map(|a| &a.marks) {
+        if let Mark::Sealed { check, .. } = mark
+            // The check of a group or row is only known with an image.
+            && !check.contains(['.', '['])
+            && !top.checks.iter().any(|c| c.name == *check)
+        {
+            let names = top.checks.iter().map(|c| &*c.name);
+            problems.push(
+                Problem::new(
+                    TextSpan::default(),
+                    format!("a mark asks for the check {check}, which the layout does not have"),
+                    "the name of a check of this layout",
+                )
+                .suggest(check, names),
+            );
+        }
+    }
+}
+
+/// Fields of a row that reach past it.
+fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
+    for item in &model.items {
+        let (scope, bytes, what) = match &item.form {
+            Form::Table(table) => {
+                let Some(stride) = table.stride.as_ref().and_then(constant) else { continue };
+                (table.scope, stride, "row")
+            }
+            Form::Group(scope) => {
+                let Some(size) = item.size.as_ref().and_then(constant) else { continue };
+                (*scope, size, "group")
+            }
+            _ => continue,
+        };
+        if what == "row" && bytes == 0 {
+            problems.push(Problem::new(
+                item.span,
+                format!("the rows of {} are 0 bytes long", item.name),
+                "a stride of at least 1",
+            ));
+        }
+        let mut plan = Plan { model, laid: Vec::new(), open: false };
+        plan.scope(scope, 0, false);
+        for laid in plan.laid.iter().filter(|l| l.span.end > bytes) {
+            let inner = &model.items[laid.item];
+            // What counts from the start of the image, and copies, may lie anywhere.
+            if matches!(inner.place, ItemPlace::At(Origin::Image, _)) || !inner.copies.is_empty() {
+                continue;
+            }
+            problems.push(Problem::new(
+                inner.span,
+                format!("{} at {} reaches past its {what} of {bytes} bytes", inner.name, laid.span),
+                format!("a place inside the {what}"),
+            ));
+        }
+    }
+}
+
+/// What is worth a look in a layout that works.
+fn remarks_on(model: &Model, remarks: &mut Vec<Problem>) {
+    let plan = plan(model);
+    overlaps(model, &plan, remarks);
+    holes(model, &plan, remarks);
+    weak_marks(model, remarks);
+    for item in &model.items {
+        if item.role == Role::Record
+            && item.rest.is_none()
+            && matches!(item.form, Form::Leaf(_))
+            && !item.name.is_empty()
+        {
+            remarks.push(Problem::new(
+                item.span,
+                format!("{} is a Record without a rest value", item.name),
+                "rest: what it holds when nothing is recorded, often 0xFF",
+            ));
+        }
+        if super::expr::Place::WORDS.iter().any(|(word, _)| *word == &*item.name) {
+            remarks.push(Problem::new(
+                item.span,
+                format!("{} is also a word of expressions; where it stands, the field is meant", item.name),
+                "another name",
+            ));
+        }
+    }
+}
+
+fn overlaps(model: &Model, plan: &Plan<'_>, remarks: &mut Vec<Problem>) {
+    let mut sure: Vec<&Laid> = plan.laid.iter().filter(|l| !l.conditional && !l.span.is_empty()).collect();
+    sure.sort_by_key(|l| (l.span.start, l.span.end));
+    let mut told = std::collections::HashSet::new();
+    let mut last: Option<&Laid> = None;
+    for laid in sure {
+        if let Some(before) = last
+            && before.span.overlaps(laid.span)
+            && told.insert((before.item, laid.item))
+        {
+            let (a, b) = (&model.items[before.item], &model.items[laid.item]);
+            remarks.push(Problem::new(
+                b.span,
+                format!("{} at {} lies over {} at {}", b.name, laid.span, a.name, before.span),
+                "fields side by side; bits of one byte are told apart by low",
+            ));
+        }
+        if last.is_none_or(|before| before.span.end <= laid.span.end) {
+            last = Some(laid);
+        }
+    }
+}
+
+fn holes(model: &Model, plan: &Plan<'_>, remarks: &mut Vec<Problem>) {
+    let sizes: Vec<_> = model.fits.iter().flat_map(|a| &a.sizes).collect();
+    let size = match sizes.as_slice() {
+        [one] if one.least == one.most && !plan.open => one.most,
+        _ => return,
+    };
+    let mut spans: Vec<Span> = plan.laid.iter().map(|l| l.span).collect();
+    for check in model.scopes.first().map(|s| s.checks.as_slice()).unwrap_or_default() {
+        if let super::model::Stretch::Bytes(Origin::Parent | Origin::Image, at, bytes) = &check.stored
+            && let (Some(at), Some(bytes)) = (constant(at), constant(bytes))
+        {
+            spans.push(Span::of(at, bytes));
+        }
+    }
+    spans.sort_unstable();
+    let mut from = 0;
+    let mut holes = Vec::new();
+    for span in spans.into_iter().chain([Span::of(size, 0)]) {
+        if from < span.start.min(size) {
+            holes.push(Span::new(from, span.start.min(size)));
+        }
+        from = from.max(span.end);
+    }
+    if holes.is_empty() {
+        return;
+    }
+    const TOLD: usize = 8;
+    let sum: usize = holes.iter().map(|h| h.len()).sum();
+    let list: Vec<_> = holes.iter().take(TOLD).map(Span::to_string).collect();
+    let more = if holes.len() > TOLD { ", …" } else { "" };
+    remarks.push(Problem::new(
+        TextSpan::default(),
+        format!("{sum} of {size} bytes belong to no field: {}{more}", list.join(", ")),
+        "a field of the role Filler or Reserved where a byte is known to mean nothing",
+    ));
+}
+
+fn weak_marks(model: &Model, remarks: &mut Vec<Problem>) {
+    if model.fits.is_empty() {
+        remarks.push(Problem::new(
+            TextSpan::default(),
+            "the layout has no marks, so that it is never found for an image unasked",
+            "fits: (bytes: […], marks: […])",
+        ));
+    }
+    for alternative in &model.fits {
+        if alternative.bits() < marks::LEAST_EVIDENCE_UNSIZED {
+            remarks.push(Problem::new(
+                TextSpan::default(),
+                format!("the marks of one alternative give {} bits of evidence", alternative.bits()),
+                format!(
+                    "at least {} bits, lest other memories are taken for this one",
+                    marks::LEAST_EVIDENCE_UNSIZED
+                ),
+            ));
+        }
+    }
+}

@@ -1,0 +1,118 @@
+//! By which layout an image is found.
+
+use super::decode::decode;
+use super::model::{Alternative, Mark};
+use super::{Decoded, Fit, Layout};
+use crate::check::Seal;
+use crate::image::Image;
+use crate::span::Span;
+
+/// Evidence below this many bits is none: every 256th image of noise would have it.
+pub const LEAST_EVIDENCE: u32 = 8;
+
+/// Evidence that an image of a size the layout does not allow must have.
+pub const LEAST_EVIDENCE_UNSIZED: u32 = 16;
+
+pub(super) fn fits(layouts: &[Layout], image: &Image) -> Vec<Fit> {
+    let mut fits: Vec<Fit> =
+        layouts.iter().enumerate().filter_map(|(index, layout)| best(index, layout, image)).collect();
+    // The sort keeps the order of the list among equals.
+    fits.sort_by_key(|fit| (!fit.sized, std::cmp::Reverse(fit.bits)));
+    fits
+}
+
+/// How well the best alternative of one layout fits.
+fn best(index: usize, layout: &Layout, image: &Image) -> Option<Fit> {
+    let mut decoded: Option<Decoded> = None;
+    layout
+        .model
+        .fits
+        .iter()
+        .filter_map(|alternative| {
+            let (bits, why) = evidence(alternative, layout, image, &mut decoded)?;
+            let sized = alternative.allows(image.len());
+            let least = if sized { LEAST_EVIDENCE } else { LEAST_EVIDENCE_UNSIZED };
+            (bits >= least).then_some(Fit { index, bits, sized, why })
+        })
+        .max_by_key(|fit| (fit.sized, fit.bits))
+}
+
+/// The bits of evidence and what they are; `None` when one mark does not agree.
+fn evidence(
+    alternative: &Alternative,
+    layout: &Layout,
+    image: &Image,
+    decoded: &mut Option<Decoded>,
+) -> Option<(u32, String)> {
+    let mut bits = 0u32;
+    let mut why = Vec::new();
+    // Marks that only look at bytes are asked first: decoding is dear.
+    for mark in &alternative.marks {
+        if let Mark::Bytes { at, any, mask } = mark {
+            let len = any.first()?.len();
+            let bytes = image.get(Span::of(*at, len))?;
+            let same = |wanted: &Vec<u8>| match mask {
+                None => bytes == wanted.as_slice(),
+                Some(mask) => bytes.iter().zip(wanted).zip(mask).all(|((a, b), m)| (a ^ b) & m == 0),
+            };
+            if !any.iter().any(same) {
+                return None;
+            }
+            bits = bits.saturating_add(mark.bits());
+            why.push(format!("the mark at {at:#06x}"));
+        }
+    }
+    for mark in &alternative.marks {
+        match mark {
+            Mark::Bytes { .. } => {}
+            Mark::Sealed { check, bits: worth } => {
+                let decoded = decoded.get_or_insert_with(|| decode(layout, image).decoded);
+                let found = decoded.checks.iter().find(|c| c.name == **check)?;
+                if found.seal != Seal::Sealed {
+                    return None;
+                }
+                let width = found.placed.as_ref().map_or(0, |p| p.algorithm.bits());
+                bits = bits.saturating_add(if *worth == 0 { width } else { *worth });
+                why.push(format!("the check {check} is sealed"));
+            }
+            Mark::Holds { that, text, bits: worth } => {
+                if !super::decode::holds(layout, image, that) {
+                    return None;
+                }
+                bits = bits.saturating_add(*worth);
+                why.push(text.to_string());
+            }
+        }
+    }
+    Some((bits, why.join(", ")))
+}
+
+impl Alternative {
+    /// Whether an image of this size can be of the layout.
+    pub(super) fn allows(&self, bytes: usize) -> bool {
+        self.sizes.is_empty()
+            || self.sizes.iter().any(|s| s.least <= bytes && bytes <= s.most && bytes.is_multiple_of(s.step))
+    }
+
+    /// The bits of evidence that its marks give together, those of checks by name not counted.
+    pub(super) fn bits(&self) -> u32 {
+        self.marks.iter().map(Mark::bits).fold(0, u32::saturating_add)
+    }
+}
+
+impl Mark {
+    /// The bits of evidence that the mark gives; of a check without its own number, those of 16 bits.
+    fn bits(&self) -> u32 {
+        match self {
+            Mark::Bytes { any, mask, .. } => {
+                let ones = match mask {
+                    Some(mask) => mask.iter().map(|byte| byte.count_ones()).sum(),
+                    None => any.first().map_or(0, |s| s.len() as u32 * 8),
+                };
+                ones.saturating_sub(any.len().next_power_of_two().trailing_zeros())
+            }
+            Mark::Sealed { bits: 0, .. } => 16,
+            Mark::Sealed { bits, .. } | Mark::Holds { bits, .. } => *bits,
+        }
+    }
+}

@@ -1,0 +1,152 @@
+//! Checks as they are written.
+
+use super::super::expr::Expr;
+use super::super::model::{CheckSpec, Origin, ScopeId, Stretch};
+use super::{Inherited, ORDERS, Reader, name};
+use crate::check::{self, Algorithm, StoredBytes};
+use crate::notation::{Entries, Node, NodeValue, Problem, get};
+
+/// What happens to the stored bytes where they lie in the ranges.
+const STORED_BYTES: [(&str, StoredBytes); 3] = [
+    ("Excluded", StoredBytes::Excluded),
+    ("Zeroed", StoredBytes::Zeroed),
+    ("Included", StoredBytes::Included),
+];
+
+/// How many checks one list may have, and how many ranges one check.
+const MAX_CHECKS: usize = 256;
+
+impl Reader {
+    /// A list of checks.
+    pub(super) fn checks(&mut self, node: &Node, scope: ScopeId, inherited: Inherited) {
+        let Some(list) = get::list(node, "checks", &mut self.problems) else { return };
+        if list.len() > MAX_CHECKS {
+            let what = format!("{} checks", list.len());
+            self.problems.push(Problem::new(node.span, what, format!("at most {MAX_CHECKS} in one list")));
+            return;
+        }
+        for node in list {
+            if let Some(check) = self.check(node, inherited) {
+                self.model.scopes[scope].checks.push(check);
+            }
+        }
+    }
+
+    fn check(&mut self, node: &Node, inherited: Inherited) -> Option<CheckSpec> {
+        let mut entries = Entries::of(node, "a check", &mut self.problems)?;
+        let name_node = entries.required("name", &mut self.problems);
+        let check_name = name_node.and_then(|n| name(n, &mut self.problems));
+        let over = entries.required("over", &mut self.problems);
+        let stored = entries.required("stored", &mut self.problems);
+        let by = entries.required("by", &mut self.problems);
+        let order = entries.optional("order");
+        let stored_bytes = entries.optional("stored_bytes");
+        let when = entries.optional("when");
+        entries.finish(&mut self.problems);
+        let over = over.map(|n| self.stretches(n));
+        let stored = stored.and_then(|n| self.stretch(n));
+        let algorithm = by.and_then(|n| self.algorithm(n));
+        let order = order.and_then(|n| get::word(n, &ORDERS, "a byte order", &mut self.problems));
+        let stored_bytes = stored_bytes.and_then(|n| {
+            get::word(n, &STORED_BYTES, "what happens to the stored bytes", &mut self.problems)
+        });
+        let when = when.and_then(|n| self.expr(n, "a condition"));
+        Some(CheckSpec {
+            name: check_name?.into(),
+            span: name_node?.span,
+            algorithm: algorithm?,
+            over: over?,
+            stored: stored?,
+            stored_bytes: stored_bytes.unwrap_or_default(),
+            order: order.unwrap_or(inherited.order),
+            when,
+        })
+    }
+
+    /// `"CRC-16/XMODEM"`, or parameters: `CRC(width: 16, poly: 0x1021, …)`, in quotes or without.
+    fn algorithm(&mut self, node: &Node) -> Option<Algorithm> {
+        let text = match &node.value {
+            NodeValue::Struct(Some(name), entries) => {
+                let parts: Vec<_> =
+                    entries.iter().map(|(name, node)| format!("{}: {}", name.text, node.shown())).collect();
+                format!("{}({})", name.text, parts.join(", "))
+            }
+            NodeValue::Text(text) => text.clone(),
+            _ => node.shown(),
+        };
+        match check::by_name(&text) {
+            Ok(algorithm) => Some(algorithm),
+            Err(error) => {
+                self.problems
+                    .push(Problem::new(node.span, error.what, "the name of a check").fix(error.advice));
+                None
+            }
+        }
+    }
+
+    /// `[(0x40, 0x1FE), "header", (at: 0, bytes: 8)]`, or one of them alone.
+    fn stretches(&mut self, node: &Node) -> Vec<Stretch> {
+        let nodes = get::one_or_more(node);
+        if nodes.is_empty() || nodes.len() > MAX_CHECKS {
+            self.problems.push(Problem::new(
+                node.span,
+                format!("{} ranges", nodes.len()),
+                format!("1 to {MAX_CHECKS} ranges: [(start, end), …]"),
+            ));
+            return Vec::new();
+        }
+        nodes.iter().filter_map(|n| self.stretch(n)).collect()
+    }
+
+    fn stretch(&mut self, node: &Node) -> Option<Stretch> {
+        match &node.value {
+            NodeValue::Tuple(None, values) if values.len() == 2 => {
+                let start = self.expr(&values[0], "the first offset");
+                let end = self.expr(&values[1], "the offset behind the last byte");
+                let (start, end) = (start?, end?);
+                if let (Some(a), Some(b)) = (start.constant(), end.constant())
+                    && a >= b
+                {
+                    self.problems.push(Problem::new(
+                        node.span,
+                        format!("the range from {a:#x} to {b:#x} holds no byte"),
+                        "an end behind the start; the end itself does not belong to the range",
+                    ));
+                }
+                Some(Stretch::Between(start, end))
+            }
+            NodeValue::Struct(None, _) => {
+                let mut entries = Entries::of(node, "a range", &mut self.problems)?;
+                let at = entries.required("at", &mut self.problems);
+                let bytes = entries.required("bytes", &mut self.problems);
+                let from = entries.optional("from");
+                entries.finish(&mut self.problems);
+                let at = at.and_then(|n| self.expr(n, "an offset"));
+                let bytes = bytes.and_then(|n| self.expr(n, "a number of bytes"));
+                let origins = [("Parent", Origin::Parent), ("Image", Origin::Image), ("End", Origin::End)];
+                let from =
+                    from.and_then(|n| get::word(n, &origins, "what at counts from", &mut self.problems));
+                Some(Stretch::Bytes(from.unwrap_or_default(), at?, bytes?))
+            }
+            NodeValue::Text(_) => {
+                let field = self.expr(node, "the name of a field")?;
+                if !matches!(field, Expr::Field(_)) {
+                    self.problems.push(Problem::new(
+                        node.span,
+                        format!("{} is no field", node.shown()),
+                        "the name of a field, (start, end), or (at: …, bytes: …)",
+                    ));
+                }
+                Some(Stretch::Field(field))
+            }
+            _ => {
+                self.problems.push(Problem::new(
+                    node.span,
+                    format!("{} is no range", node.shown()),
+                    "(start, end), (at: …, bytes: …), or the name of a field in quotes",
+                ));
+                None
+            }
+        }
+    }
+}

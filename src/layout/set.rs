@@ -1,0 +1,266 @@
+//! Changing a field by its value, and putting it to rest.
+
+use super::decode::leaf::{filled, ones, unfit, whole_number};
+use super::decode::{Trace, Tree, decode};
+use super::model::{Form, Item, ItemPlace, Piece, Rest};
+use super::patch::Patch;
+use super::{Field, FieldState, Layout, Refusal, Role, Shape};
+use crate::edit::Change;
+use crate::image::Image;
+use crate::notation::nearest;
+use crate::span::{ByteOrder, Span};
+use crate::value::{Kind, Size, Value};
+
+/// How many fields a refusal names.
+const NAMES_TOLD: usize = 4;
+
+pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Result<Change, Refusal> {
+    let tree = decode(layout, image);
+    let index = find(&tree, path)?;
+    let field = &tree.decoded.fields[index];
+    let trace = tree.traces[index];
+    let item = writable(layout, field, trace)?;
+    let Form::Leaf(kind) = &item.form else { return Err(no_value(field)) };
+    let value = kind.parse(typed).map_err(|error| Refusal {
+        what: format!("{}: {}", field.path, error.what),
+        advice: error.expected,
+    })?;
+    let shown = kind.show(&value);
+    if let Some((_, why)) = unfit(item, &value, &shown) {
+        return Err(Refusal {
+            what: format!("{}: {why}", field.path),
+            advice: "give a value that suits the layout".to_string(),
+        });
+    }
+    let mut patch = Patch::new(image);
+    write(&mut patch, field, trace, item, kind, &value)?;
+    if item.carries || kind.size() == Size::Found {
+        same_shape(layout, &tree, &patch, field)?;
+    }
+    let unit = field.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
+    Ok(Change { label: format!("set {} to {shown}{unit}", field.path), edits: patch.edits() })
+}
+
+/// The index of the field at `path`.
+fn find(tree: &Tree, path: &str) -> Result<usize, Refusal> {
+    let fields = &tree.decoded.fields;
+    if let Some(field) = tree.decoded.field(path)
+        && let Some(index) = fields.iter().position(|f| f.path == field.path)
+    {
+        return Ok(index);
+    }
+    let same: Vec<_> = fields.iter().filter(|f| &*f.name == path).map(|f| f.path.as_str()).collect();
+    let advice = if same.is_empty() {
+        match nearest(path, fields.iter().map(|f| f.path.as_str())) {
+            Some(near) => format!("did you mean {near}?"),
+            None => "name a field as it is listed, with the groups around it".to_string(),
+        }
+    } else {
+        format!("say which: {}", listed(&same))
+    };
+    let what = if same.is_empty() { "there is no field" } else { "several fields are called" };
+    Err(Refusal { what: format!("{what} \"{path}\""), advice })
+}
+
+/// The first few of `names`.
+fn listed(names: &[&str]) -> String {
+    let more = if names.len() > NAMES_TOLD { ", …" } else { "" };
+    format!("{}{more}", names[..names.len().min(NAMES_TOLD)].join(", "))
+}
+
+/// The item of a field that may be changed by its value.
+fn writable<'l>(layout: &'l Layout, field: &Field, trace: Trace) -> Result<&'l Item, Refusal> {
+    let refuse = |what: &str, advice: &str| Refusal {
+        what: format!("{} {what}", field.path),
+        advice: advice.to_string(),
+    };
+    let item = trace.item.map(|id| &layout.model.items[id]);
+    let Some(item) = item.filter(|_| field.shape == Shape::Leaf) else { return Err(no_value(field)) };
+    if let Form::Computed(_) = item.form {
+        return Err(refuse("is worked out from other fields", "change the fields it is worked out from"));
+    }
+    if field.state == FieldState::Absent {
+        return Err(refuse("lies outside the image", "open a read of the whole memory"));
+    }
+    if item.fixed {
+        return Err(refuse("never changes once it is made, by the layout", "edit its bytes if you must"));
+    }
+    match item.role {
+        Role::Check => Err(refuse("is a stored check", "reseal the check instead")),
+        Role::Reserved => Err(refuse("is reserved by the maker", "leave it; edit its bytes if you must")),
+        _ => Ok(item),
+    }
+}
+
+fn no_value(field: &Field) -> Refusal {
+    Refusal {
+        what: format!("{} holds other fields and has no value of its own", field.path),
+        advice: "set the fields inside it".to_string(),
+    }
+}
+
+/// Writes `value` into the field and all its copies.
+fn write(
+    patch: &mut Patch<'_>,
+    field: &Field,
+    trace: Trace,
+    item: &Item,
+    kind: &Kind,
+    value: &Value,
+) -> Result<(), Refusal> {
+    let own = trace.own.min(field.spans.len());
+    let refuse = |what: String, advice: String| Refusal { what: format!("{}: {what}", field.path), advice };
+    let outside =
+        || refuse("a part of it lies outside the image".into(), "open a read of the whole memory".into());
+    if let ItemPlace::Pieces(pieces) = &item.place {
+        let old = gather(patch, pieces, &field.spans[..own], item.order).ok_or_else(outside)?;
+        let number = kind.encode_number(value, old).map_err(|e| refuse(e.what, e.expected))?;
+        scatter(patch, pieces, &field.spans[..own], item.order, number).ok_or_else(outside)?;
+    } else {
+        let span = field.spans.first().copied().ok_or_else(outside)?;
+        let old = patch.get(span).ok_or_else(outside)?;
+        let new = kind.encode(value, &old, item.order).map_err(|e| refuse(e.what, e.expected))?;
+        if new.len() != old.len() {
+            return Err(refuse(
+                format!("\"{}\" takes {} bytes and there are {}", kind.show(value), new.len(), old.len()),
+                "what follows would have to move; give a value of the same length".into(),
+            ));
+        }
+        patch.put(span.start, &new);
+    }
+    copy_out(patch, field, trace, own);
+    Ok(())
+}
+
+/// Writes what the field now holds into its copies.
+fn copy_out(patch: &mut Patch<'_>, field: &Field, trace: Trace, own: usize) {
+    for (n, copy) in field.spans[own..].iter().enumerate() {
+        let Some(main) = field.spans[..own].get(n % own.max(1)) else { continue };
+        let Some(mut bytes) = patch.get(*main) else { continue };
+        if trace.inverted >> n.min(63) & 1 == 1 {
+            bytes.iter_mut().for_each(|byte| *byte = !*byte);
+        }
+        if patch.get(*copy).is_some() {
+            patch.put(copy.start, &bytes);
+        }
+    }
+}
+
+fn gather(patch: &Patch<'_>, pieces: &[Piece], spans: &[Span], order: ByteOrder) -> Option<u128> {
+    pieces.iter().zip(spans).try_fold(0u128, |number, (piece, span)| {
+        let bits = whole_number(&patch.get(*span)?, order) >> piece.low & ones(piece.bits);
+        Some(number.checked_shl(piece.bits).unwrap_or(0) | bits)
+    })
+}
+
+fn scatter(
+    patch: &mut Patch<'_>,
+    pieces: &[Piece],
+    spans: &[Span],
+    order: ByteOrder,
+    mut number: u128,
+) -> Option<()> {
+    for (piece, span) in pieces.iter().zip(spans).rev() {
+        let old = whole_number(&patch.get(*span)?, order);
+        let mask = ones(piece.bits).checked_shl(piece.low).unwrap_or(0);
+        let new = old & !mask | number.checked_shl(piece.low).unwrap_or(0) & mask;
+        number = number.checked_shr(piece.bits).unwrap_or(0);
+        let mut bytes = new.to_be_bytes()[16 - span.len().min(16)..].to_vec();
+        if order == ByteOrder::Little {
+            bytes.reverse();
+        }
+        patch.put(span.start, &bytes);
+    }
+    Some(())
+}
+
+/// Refuses a change after which other fields lie elsewhere, or are others.
+fn same_shape(layout: &Layout, before: &Tree, patch: &Patch<'_>, field: &Field) -> Result<(), Refusal> {
+    let after = decode(layout, &patch.applied());
+    let (old, new) = (&before.decoded.fields, &after.decoded.fields);
+    let mut moved: Vec<&str> = Vec::new();
+    let shape = |f: &Field| (f.path.clone(), f.spans.clone(), f.state == FieldState::Absent, f.kind.clone());
+    if old.len() != new.len() || old.iter().zip(new).any(|(a, b)| shape(a) != shape(b)) {
+        let kept: std::collections::HashSet<_> = new.iter().map(shape).collect();
+        moved.extend(old.iter().filter(|f| !kept.contains(&shape(f))).map(|f| f.path.as_str()));
+        let had: std::collections::HashSet<_> = old.iter().map(shape).collect();
+        moved.extend(new.iter().filter(|f| !had.contains(&shape(f))).map(|f| f.path.as_str()));
+        let mut told = std::collections::HashSet::new();
+        moved.retain(|path| told.insert(*path));
+        return Err(Refusal {
+            what: format!("{} says where other fields lie: {}", field.path, listed(&moved)),
+            advice: "these would move or vanish while their bytes stay; edit the bytes if that is meant"
+                .to_string(),
+        });
+    }
+    Ok(())
+}
+
+pub(super) fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Change, Refusal> {
+    let tree = decode(layout, image);
+    let index = find(&tree, path)?;
+    let fields = &tree.decoded.fields;
+    let field = &fields[index];
+    let mut patch = Patch::new(image);
+    let depth = field.depth;
+    let inside = fields[index + 1..].iter().take_while(|f| f.depth > depth).count();
+    let mut found = 0;
+    for at in index..=index + inside {
+        let (inner, trace) = (&fields[at], tree.traces[at]);
+        if inner.role != Role::Record && at != index || inner.state == FieldState::Absent {
+            continue;
+        }
+        // A row of a table rests as its table does.
+        let id = trace.item.or_else(|| inner.parent.and_then(|parent| tree.traces[parent].item));
+        let Some(item) = id.map(|id| &layout.model.items[id]) else { continue };
+        let Some(rest) = &item.rest else { continue };
+        found += 1;
+        match (&item.form, rest) {
+            (Form::Leaf(kind), Rest::Value(value)) => {
+                write(&mut patch, inner, trace, item, kind, value)?;
+            }
+            (Form::Computed(_), _) => found -= 1,
+            (Form::Leaf(_), Rest::Fill(fill)) => fill_leaf(&mut patch, inner, trace, item, *fill),
+            (_, Rest::Fill(fill)) => fill_around(&mut patch, fields, at, *fill),
+            (_, Rest::Value(_) | Rest::Typed(_)) => found -= 1,
+        }
+    }
+    if found == 0 {
+        return Err(Refusal {
+            what: format!("the layout knows no rest value for {}", field.path),
+            advice: "write rest: beside the field in the layout, or edit its bytes".to_string(),
+        });
+    }
+    Ok(Change { label: format!("return {} to rest", field.path), edits: patch.edits() })
+}
+
+/// Fills a leaf and its copies.
+fn fill_leaf(patch: &mut Patch<'_>, field: &Field, trace: Trace, item: &Item, fill: u8) {
+    let own = trace.own.min(field.spans.len());
+    if let ItemPlace::Pieces(pieces) = &item.place {
+        let bits = pieces.iter().map(|p| p.bits).sum();
+        let _ = scatter(patch, pieces, &field.spans[..own], item.order, filled(fill, bits));
+    } else {
+        for span in &field.spans[..own] {
+            patch.put(span.start, &vec![fill; span.len()]);
+        }
+    }
+    copy_out(patch, field, trace, own);
+}
+
+/// Fills what lies between the fields of a group, table or row: bytes that no field inside has.
+fn fill_around(patch: &mut Patch<'_>, fields: &[Field], at: usize, fill: u8) {
+    let field = &fields[at];
+    let Some(own) = field.spans.first().copied() else { return };
+    let leaves =
+        fields[at + 1..].iter().take_while(|f| f.depth > field.depth).filter(|f| f.shape == Shape::Leaf);
+    let mut taken: Vec<Span> = leaves.flat_map(|f| &f.spans).filter_map(|s| s.intersection(own)).collect();
+    taken.sort_unstable();
+    let mut from = own.start;
+    for span in taken.into_iter().chain([Span::new(own.end, own.end)]) {
+        if from < span.start && patch.get(Span::new(from, span.start)).is_some() {
+            patch.put(from, &vec![fill; span.start - from]);
+        }
+        from = from.max(span.end);
+    }
+}

@@ -1,0 +1,465 @@
+//! Promises of layouts as a whole.
+
+use super::*;
+use crate::image::Image;
+use crate::notation::Lines;
+
+/// The layout of `fields`, Big, for images of any size.
+fn layout(fields: &str) -> Layout {
+    layout_with(fields, "")
+}
+
+fn layout_with(fields: &str, more: &str) -> Layout {
+    let text = text_of(fields, more);
+    read(&text).unwrap_or_else(|problems| panic!("{}\n{text}", told(&text, &problems).join("\n")))
+}
+
+fn text_of(fields: &str, more: &str) -> String {
+    format!("(layout: \"t\", format: 1, source: \"test\", order: Big, fields: [\n{fields}\n], {more})")
+}
+
+fn told(text: &str, problems: &[crate::notation::Problem]) -> Vec<String> {
+    let lines = Lines::of(text);
+    problems.iter().map(|p| p.line("t.ron", &lines)).collect()
+}
+
+/// The problems of a layout with these fields, without their places.
+fn problems(fields: &str, more: &str) -> Vec<String> {
+    let text = text_of(fields, more);
+    read(&text).expect_err("a layout with a problem").into_iter().map(|p| p.what).collect()
+}
+
+/// `path=text` of each leaf, absent ones with `?`, odd ones with `!`.
+fn shown(layout: &Layout, bytes: &[u8]) -> Vec<String> {
+    let decoded = decode(layout, &Image::raw(bytes.to_vec()));
+    decoded
+        .fields
+        .iter()
+        .filter(|f| f.shape == Shape::Leaf)
+        .map(|f| match &f.state {
+            FieldState::Fine => format!("{}={}", f.path, f.text),
+            FieldState::Odd(_) => format!("{}={}!", f.path, f.text),
+            FieldState::Absent => format!("{}=?", f.path),
+        })
+        .collect()
+}
+
+fn apply(bytes: &[u8], change: &crate::edit::Change) -> Vec<u8> {
+    let mut bytes = bytes.to_vec();
+    for edit in &change.edits {
+        let range = edit.span().range();
+        assert_eq!(bytes[range.clone()], edit.before);
+        bytes[range].copy_from_slice(&edit.after);
+    }
+    bytes
+}
+
+const SKETCH: &str = r#"(
+    layout: "Cold-room controller, settings memory",
+    format: 1,
+    source: "invented for the samples",
+    fits: (bytes: [8192], marks: [(at: 0x0000, hex: "4B 44 31")]),
+    order: Big,
+    cautions: ["Disconnect the compressor supply before the board is refitted."],
+    fields: [
+        (name: "part_number", at: 0x0040, kind: Text(bytes: 16, pad: " "), role: Identity, pattern: "[A-Z]{2}-[0-9]{4}-[0-9]{2}[A-Z]"),
+        (name: "serial", at: 0x0050, kind: Bcd(digits: 10), role: Identity),
+        (name: "setpoint", at: 0x0060, kind: Int(bits: 16), scale: 0.1, unit: "°C", role: Setting),
+        (name: "lockouts", at: 0x0200, kind: Table(rows: 16, stride: 32, of: [
+            (name: "cause", at: 0, kind: Choice(bits: 8, of: {1: "high pressure", 2: "low oil"})),
+            (name: "hours", at: 2, kind: Int(bits: 32)),
+        ]), role: Record, rest: 0xFF),
+    ],
+    checks: [
+        (name: "settings", over: [(0x0040, 0x01FE)], stored: (at: 0x01FE, bytes: 2), by: "CRC-16/XMODEM"),
+    ],
+)"#;
+
+/// An image for the sketch: the mark, a part number, a serial, a setpoint, one lockout.
+fn sketch_image() -> Vec<u8> {
+    let mut bytes = vec![0u8; 8192];
+    bytes[..3].copy_from_slice(b"KD1");
+    bytes[0x40..0x50].copy_from_slice(b"FK-2047-01B     ");
+    bytes[0x50..0x55].copy_from_slice(&[0x12, 0x34, 0x56, 0x78, 0x90]);
+    bytes[0x60..0x62].copy_from_slice(&[0x00, 0x2B]);
+    bytes[0x200..0x400].fill(0xFF);
+    bytes[0x260] = 1;
+    bytes[0x261] = 0;
+    bytes[0x262..0x266].copy_from_slice(&[0, 0, 0x10, 0]);
+    let sealed = reseal(&read(SKETCH).unwrap(), &Image::raw(bytes.clone()), &[]).unwrap();
+    apply(&bytes, &sealed)
+}
+
+#[test]
+fn the_sketch_of_the_design_is_read_and_decoded() {
+    let layout = read(SKETCH).unwrap_or_else(|p| panic!("{}", told(SKETCH, &p).join("\n")));
+    assert_eq!(layout.title, "Cold-room controller, settings memory");
+    let image = Image::raw(sketch_image());
+    let decoded = decode(&layout, &image);
+    let text = |path: &str| decoded.field(path).unwrap().text.clone();
+    assert_eq!(text("part_number"), "FK-2047-01B");
+    assert_eq!(text("serial"), "1234567890");
+    assert_eq!(text("setpoint"), "4.3");
+    assert_eq!(text("lockouts[3].cause"), "high pressure");
+    assert_eq!(text("lockouts[3].hours"), "4096");
+    assert_eq!(decoded.field("lockouts[0].cause").unwrap().at_rest, Some(true));
+    assert_eq!(decoded.field("lockouts[3]").unwrap().at_rest, Some(false));
+    assert_eq!(decoded.field("lockouts").unwrap().at_rest, Some(false));
+    assert_eq!(decoded.field("lockouts[3].cause").unwrap().role, Role::Record);
+    assert_eq!(decoded.checks[0].seal, Seal::Sealed);
+    assert_eq!(decoded.findings, []);
+    let fits = fits(std::slice::from_ref(&layout), &image);
+    assert_eq!((fits[0].index, fits[0].bits, fits[0].sized), (0, 24, true));
+}
+
+#[test]
+fn a_set_field_a_reseal_and_a_rest_are_the_bytes_they_say() {
+    let layout = read(SKETCH).unwrap();
+    let bytes = sketch_image();
+    let image = Image::raw(bytes.clone());
+    let change = set(&layout, &image, "setpoint", "-1.5 °C").unwrap_err();
+    assert!(change.what.contains("setpoint"), "an unsigned field refuses a sign: {}", change.what);
+    let change = set(&layout, &image, "setpoint", "5.0").unwrap();
+    assert_eq!(change.label, "set setpoint to 5.0 °C");
+    let after = apply(&bytes, &change);
+    assert_eq!(&after[0x60..0x62], &[0, 50]);
+    let broken = Image::raw(after.clone());
+    assert_eq!(decode(&layout, &broken).checks[0].seal, Seal::Broken);
+    let sealed = apply(&after, &reseal(&layout, &broken, &["settings"]).unwrap());
+    assert_eq!(decode(&layout, &Image::raw(sealed)).checks[0].seal, Seal::Sealed);
+    let rested = apply(&bytes, &to_rest(&layout, &image, "lockouts").unwrap());
+    assert!(rested[0x200..0x400].iter().all(|&b| b == 0xFF));
+    assert_eq!(&rested[..0x200], &bytes[..0x200]);
+    let row = to_rest(&layout, &image, "lockouts[3]").unwrap();
+    assert!(apply(&bytes, &row)[0x260..0x280].iter().all(|&b| b == 0xFF));
+}
+
+#[test]
+fn an_edit_that_suits_nothing_is_refused_with_what_would() {
+    let layout = read(SKETCH).unwrap();
+    let image = Image::raw(sketch_image());
+    let refused = |path: &str, typed: &str| {
+        let r = set(&layout, &image, path, typed).unwrap_err();
+        format!("{}; {}", r.what, r.advice)
+    };
+    assert_eq!(refused("setpiont", "1"), "there is no field \"setpiont\"; did you mean setpoint?");
+    assert!(refused("part_number", "FK-20470-1B").contains("does not suit the pattern"));
+    assert!(refused("lockouts[3]", "1").contains("holds other fields"));
+    assert!(refused("cause", "1").contains("say which: lockouts[0].cause"));
+    assert!(refused("setpoint", "4.35").contains("4.3"), "{}", refused("setpoint", "4.35"));
+}
+
+#[test]
+fn fields_without_a_place_follow_each_other() {
+    let l = layout(
+        r#"(name: "a", kind: Int(bits: 8)), (name: "b", kind: Int(bits: 16)), (name: "g", kind: Group(of: [
+            (name: "c", kind: Int(bits: 8)), (name: "d", at: 3, kind: Int(bits: 8)),
+        ])), (name: "e", kind: Int(bits: 8))"#,
+    );
+    assert_eq!(shown(&l, &[1, 0, 2, 3, 0, 0, 4, 5]), ["a=1", "b=2", "g.c=3", "g.d=4", "e=5"]);
+}
+
+#[test]
+fn places_follow_pointers_and_lengths_follow_fields() {
+    let l = layout(
+        r#"(name: "header", kind: Group(of: [(name: "board", kind: Int(bits: 8)), (name: "count", kind: Int(bits: 8))])),
+        (name: "area", at: "4 * header.board", from: Image, when: "header.board != 0", kind: Table(rows: "header.count", of: Int(bits: 8))),
+        (name: "tail", at: -1, from: End, kind: Int(bits: 8)),
+        (name: "behind", at: "end(area) + 1", kind: Int(bits: 8), when: "present(area)")"#,
+    );
+    assert_eq!(
+        shown(&l, &[1, 2, 0, 0, 7, 8, 9, 10, 11]),
+        ["header.board=1", "header.count=2", "area[0]=7", "area[1]=8", "tail=11", "behind=9"]
+            .map(String::from)
+            .into_iter()
+            .map(|s| if s == "behind=9" { "behind=10".to_string() } else { s })
+            .collect::<Vec<_>>()
+    );
+    assert_eq!(shown(&l, &[0, 2, 0, 0, 7]), ["header.board=0", "header.count=2", "tail=7"]);
+}
+
+#[test]
+fn a_field_may_hang_on_one_that_is_written_behind_it() {
+    let l = layout(
+        r#"(name: "data", at: "where", kind: Bytes(bytes: 1)), (name: "where", at: 0, kind: Int(bits: 8))"#,
+    );
+    assert_eq!(shown(&l, &[2, 0, 0xAB]), ["data=AB", "where=2"]);
+}
+
+#[test]
+fn a_field_that_hangs_on_itself_is_told_with_its_path() {
+    let found = problems(
+        r#"(name: "a", at: "b", kind: Int(bits: 8)), (name: "b", at: "c + 1", kind: Int(bits: 8)), (name: "c", at: 9, when: "a", kind: Int(bits: 8))"#,
+        "",
+    );
+    assert_eq!(found, ["a hangs on itself: a → b → c → a"]);
+    assert_eq!(
+        problems(r#"(name: "a", when: "a == 1", kind: Int(bits: 8))"#, ""),
+        ["a hangs on itself: a → a"]
+    );
+}
+
+#[test]
+fn a_tag_chooses_the_shape() {
+    let l = layout(
+        r#"(name: "rows", kind: Table(rows: 3, stride: 4, of: [
+            (name: "tag", kind: Int(bits: 8)),
+            (name: "value", kind: ByTag(tag: "tag", shapes: {
+                1: Int(bits: 8), "2..3": [(name: "x", kind: Int(bits: 8)), (name: "y", kind: Int(bits: 8))],
+            }, other: ("raw", Bytes(bytes: 3)))),
+            (name: "after", kind: Int(bits: 8), when: "tag < 9"),
+        ]))"#,
+    );
+    assert_eq!(
+        shown(&l, &[1, 5, 6, 0, 3, 7, 8, 9, 9, 1, 2, 3]),
+        [
+            "rows[0].tag=1",
+            "rows[0].value=5",
+            "rows[0].after=6",
+            "rows[1].tag=3",
+            "rows[1].value.x=7",
+            "rows[1].value.y=8",
+            "rows[1].after=9",
+            "rows[2].tag=9",
+            "rows[2].raw=01 02 03"
+        ]
+    );
+}
+
+#[test]
+fn a_chain_goes_from_record_to_record_up_to_its_end() {
+    let l = layout(
+        r#"(name: "records", kind: Chain(
+            head: [(name: "first", kind: Int(bits: 8)), (name: "long", kind: Int(bits: 16, order: Little), when: "first >= 0x80")],
+            tag: "if(first >= 0x80, first, first >> 3)", size: "if(first >= 0x80, long, first & 7)",
+            until: "first == 0x78", of: {0x82: ("name", Text), 15: ("end", Bytes)}, other: Bytes,
+        )), (name: "rest", kind: Int(bits: 8))"#,
+    );
+    assert_eq!(
+        shown(&l, &[0x82, 2, 0, b'H', b'i', 0x0A, 1, 2, 0x78, 9]),
+        [
+            "records[0].first=130",
+            "records[0].long=2",
+            "records[0].name=Hi",
+            "records[1].first=10",
+            "records[1].value=01 02",
+            "records[2].first=120",
+            "records[2].end=",
+            "rest=9"
+        ]
+    );
+}
+
+#[test]
+fn a_table_ends_where_its_condition_says() {
+    let l = layout(
+        r#"(name: "names", size: "image - 1", kind: Table(going: "byte(0) != 0xC1", of: [
+            (name: "length", kind: Int(bits: 8)), (name: "text", size: "length", kind: Text)])),
+           (name: "sum", at: -1, from: End, kind: Int(bits: 8))"#,
+    );
+    assert_eq!(
+        shown(&l, &[1, b'a', 2, b'b', b'c', 0xC1, 0, 7]),
+        ["names[0].length=1", "names[0].text=a", "names[1].length=2", "names[1].text=bc", "sum=7"]
+    );
+}
+
+#[test]
+fn a_group_may_hold_its_own_size() {
+    let l = layout(
+        r#"(name: "area", size: "8 * area.length", kind: Group(of: [
+            (name: "length", at: 1, kind: Int(bits: 8)), (name: "sum", at: -1, from: End, kind: Int(bits: 8))],
+            checks: [(name: "sum", over: ("0", "size(area)"), stored: "sum", by: "SUM-8", stored_bytes: Included)])),
+           (name: "after", kind: Int(bits: 8))"#,
+    );
+    let decoded = decode(&l, &Image::raw(vec![0, 1, 0, 0, 0, 0, 0, 0xFF, 5]));
+    assert_eq!(decoded.field("after").unwrap().text, "5");
+    assert_eq!(decoded.field("area.sum").unwrap().spans, [Span::new(7, 8)]);
+    assert_eq!((decoded.checks[0].name.as_str(), decoded.checks[0].seal), ("area.sum", Seal::Sealed));
+}
+
+#[test]
+fn bits_are_picked_and_gathered_and_put_back() {
+    let l = layout(
+        r#"(name: "mode", at: 0, low: 4, kind: Int(bits: 3)),
+           (name: "wide", kind: Int(bits: 12), pieces: [(at: 2, low: 4, bits: 4), (at: 1)])"#,
+    );
+    let bytes = [0b1101_1111, 0xCD, 0xBA];
+    assert_eq!(shown(&l, &bytes), ["mode=5", "wide=3021"]);
+    let image = Image::raw(bytes.to_vec());
+    let field = decode(&l, &image).field("mode").unwrap().clone();
+    assert_eq!(field.bits, Some((4, 3)));
+    assert_eq!(apply(&bytes, &set(&l, &image, "mode", "2").unwrap()), [0b1010_1111, 0xCD, 0xBA]);
+    assert_eq!(apply(&bytes, &set(&l, &image, "wide", "0x123").unwrap()), [0b1101_1111, 0x23, 0x1A]);
+}
+
+#[test]
+fn copies_are_compared_and_written_together() {
+    let l = layout(
+        r#"(name: "gain", at: 0, kind: Int(bits: 16), copies: [(at: 4, inverted: true)]),
+           (name: "group", at: 8, copies: [(at: 12)], kind: Group(of: [(name: "a", kind: Int(bits: 8)), (name: "b", kind: Int(bits: 8))]))"#,
+    );
+    let bytes = [1, 2, 0, 0, 0xFE, 0xFD, 0, 0, 5, 6, 0, 0, 5, 6];
+    let image = Image::raw(bytes.to_vec());
+    let decoded = decode(&l, &image);
+    assert_eq!(decoded.findings, []);
+    assert_eq!(decoded.leaf_at(13).unwrap().path, "group.b");
+    let after = apply(&bytes, &set(&l, &image, "gain", "0x0304").unwrap());
+    assert_eq!(&after[..6], &[3, 4, 0, 0, 0xFC, 0xFB]);
+    let after = apply(&bytes, &set(&l, &image, "group.b", "9").unwrap());
+    assert_eq!(&after[8..], &[5, 9, 0, 0, 5, 9]);
+    let mut odd = bytes;
+    odd[5] = 0;
+    let decoded = decode(&l, &Image::raw(odd.to_vec()));
+    assert_eq!(decoded.findings[0].code, crate::finding::Code::CopiesDiffer);
+}
+
+#[test]
+fn a_value_that_others_hang_on_is_refused_with_what_would_move() {
+    let l = layout(
+        r#"(name: "count", kind: Int(bits: 8)), (name: "rows", kind: Table(rows: "count", of: Int(bits: 8))), (name: "tail", kind: Int(bits: 8))"#,
+    );
+    let image = Image::raw(vec![2, 7, 8, 9, 10]);
+    let refusal = set(&l, &image, "count", "3").unwrap_err();
+    assert!(
+        refusal.what.starts_with("count says where other fields lie: rows, tail, rows[2]"),
+        "{}",
+        refusal.what
+    );
+    assert_eq!(set(&l, &image, "count", "2").unwrap().edits, []);
+}
+
+#[test]
+fn a_cut_image_decodes_as_far_as_it_goes() {
+    let layout = read(SKETCH).unwrap();
+    let decoded = decode(&layout, &Image::raw(sketch_image()[..0x54].to_vec()));
+    assert_eq!(decoded.field("part_number").unwrap().text, "FK-2047-01B");
+    assert_eq!(decoded.field("serial").unwrap().state, FieldState::Absent);
+    assert_eq!(decoded.checks[0].seal, Seal::Unreadable);
+    let codes: Vec<_> = decoded.findings.iter().map(|f| f.code.word()).collect();
+    assert!(codes.contains(&"field-absent") && codes.contains(&"check-unreadable"), "{codes:?}");
+}
+
+#[test]
+fn computed_values_are_shown_and_never_set() {
+    let l = layout(
+        r#"(name: "code", kind: Int(bits: 8)), (name: "size", kind: Computed("1 << (code & 0x0F)"), unit: "MiB"),
+           (name: "clock", kind: Computed("byte(1) + 256 * byte(2)"), scale: 0.01, unit: "MHz"),
+           (name: "grade", kind: Computed(as: "code >> 4", of: {1: "B"}))"#,
+    );
+    assert_eq!(shown(&l, &[0x13, 0x34, 0x12]), ["code=19", "size=8", "clock=46.60", "grade=B"]);
+    let refusal = set(&l, &Image::raw(vec![0x13, 0x34, 0x12]), "size", "4").unwrap_err();
+    assert!(refusal.what.contains("worked out"));
+}
+
+#[test]
+fn blocks_have_checks_of_their_own() {
+    let l = layout(
+        r#"(name: "blocks", kind: Table(rows: 2, stride: 4, checks: [
+            (name: "sum", over: (0, 4), stored: (at: 3, bytes: 1), by: "SUM-8", stored_bytes: Included)],
+            of: [(name: "data", at: 0, kind: Bytes(bytes: 3)), (name: "sum", at: 3, kind: Int(bits: 8), role: Check)]))"#,
+    );
+    let bytes = [1, 2, 3, 250, 1, 1, 1, 0];
+    let image = Image::raw(bytes.to_vec());
+    let decoded = decode(&l, &image);
+    let seals: Vec<_> = decoded.checks.iter().map(|c| (c.name.as_str(), c.seal)).collect();
+    assert_eq!(seals, [("blocks[0].sum", Seal::Sealed), ("blocks[1].sum", Seal::Broken)]);
+    assert_eq!(apply(&bytes, &reseal(&l, &image, &[]).unwrap()), [1, 2, 3, 250, 1, 1, 1, 253]);
+}
+
+#[test]
+fn checks_over_stored_checks_are_sealed_last_and_rings_are_refused() {
+    let inner = r#"(name: "whole", over: (0, 6), stored: (at: 6, bytes: 1), by: "SUM-8"),
+                   (name: "part", over: (0, 3), stored: (at: 3, bytes: 1), by: "SUM-8")"#;
+    let l = layout_with(r#"(name: "a", at: 0, kind: Bytes(bytes: 3))"#, &format!("checks: [{inner}]"));
+    let bytes = [1, 2, 3, 0, 0, 0, 0];
+    assert_eq!(apply(&bytes, &reseal(&l, &Image::raw(bytes.to_vec()), &[]).unwrap()), [1, 2, 3, 6, 0, 0, 12]);
+    let ring = r#"(name: "x", over: (0, 2), stored: (at: 2, bytes: 1), by: "SUM-8"),
+                  (name: "y", over: (2, 4), stored: (at: 1, bytes: 1), by: "SUM-8")"#;
+    let l = layout_with(r#"(name: "a", at: 0, kind: Bytes(bytes: 1))"#, &format!("checks: [{ring}]"));
+    let refusal = reseal(&l, &Image::raw(vec![1, 2, 3, 4]), &[]).unwrap_err();
+    assert!(refusal.what.contains("x → y → x") || refusal.what.contains("y → x → y"), "{}", refusal.what);
+}
+
+#[test]
+fn the_best_marks_win_and_a_wrong_size_comes_last() {
+    let marked = |marks: &str, bytes: &str| {
+        layout_with(
+            r#"(name: "a", at: 0, kind: Int(bits: 8))"#,
+            &format!("fits: (bytes: {bytes}, marks: [{marks}])"),
+        )
+    };
+    let list = [
+        marked(r#"(at: 0, text: "AB")"#, "[16]"),
+        marked(r#"(at: 0, text: "ABCD")"#, "[16]"),
+        marked(r#"(at: 0, text: "ABCD"), (at: 4, hex: "00 00")"#, "[8]"),
+        marked(r#"(at: 0, text: "AX")"#, "[16]"),
+        marked(r#"(at: 0, hex: ["41 40", "41 42"], mask: "FF F0")"#, "[(from: 8, to: 32, step: 8)]"),
+    ];
+    let mut bytes = b"ABCD".to_vec();
+    bytes.resize(16, 0);
+    let fits = fits(&list, &Image::raw(bytes));
+    let seen: Vec<_> = fits.iter().map(|f| (f.index, f.bits, f.sized)).collect();
+    assert_eq!(seen, [(1, 32, true), (0, 16, true), (4, 11, true), (2, 48, false)]);
+}
+
+#[test]
+fn every_problem_is_told_at_once_with_its_place() {
+    let text = r#"(
+    layout: "x", format: 2,
+    fields: [
+        (name: "a b", at: 0, kind: Int(bits: 99)),
+        (name: "c", at: "nmae + 1", kind: Imt(bits: 8)),
+        (name: "name", at: 3, kind: Int(bits: 8), rol: Setting, pattern: "["),
+        (name: "t", at: 8, kind: Table(rows: 2, stride: 2, of: [(name: "w", at: 1, kind: Int(bits: 16))])),
+    ],
+    checks: [(name: "k", over: [(4, 4)], stored: (at: 1, bytes: 2), by: "CRC-16/XMODEN")],
+)"#;
+    let problems = read(text).unwrap_err();
+    let lines: Vec<_> = told(text, &problems);
+    let expect = [
+        "t.ron:1:1: a layout has no entry source",
+        "t.ron:2:26: 2 is not fit",
+        "t.ron:4:16: \"a b\" cannot be a name",
+        "t.ron:4:46: 99 is not fit",
+        "t.ron:5:26: there is no field nmae",
+        "t.ron:5:43: Imt(…: …) is no kind of field",
+        "t.ron:6:51: name has no entry rol;",
+        "t.ron:6:74: \"[\" is no regular expression",
+        "t.ron:7:72: w at 0x0001..0x0003 reaches past its row of 2 bytes",
+        "t.ron:9:33: the range from 0x4 to 0x4 holds no byte",
+        "t.ron:9:73: no check is called \"CRC-16/XMODEN\"",
+    ];
+    for (wanted, line) in expect.iter().zip(&lines) {
+        assert!(line.starts_with(wanted), "{wanted}\n{line}");
+    }
+    assert_eq!(lines.len(), expect.len(), "{lines:?}");
+}
+
+#[test]
+fn lint_remarks_on_overlaps_and_holes() {
+    let text = text_of(
+        r#"(name: "a", at: 0, kind: Int(bits: 16)), (name: "b", at: 1, kind: Int(bits: 8), role: Record)"#,
+        r#"fits: (bytes: [4], marks: [(at: 0, hex: "01")])"#,
+    );
+    let (layout, remarks) = lint(&text);
+    assert!(layout.is_some());
+    let said: Vec<_> = remarks.iter().map(|r| r.problem.what.as_str()).collect();
+    assert_eq!(
+        said,
+        [
+            "2 of 4 bytes belong to no field: 0x0002..0x0004",
+            "the marks of one alternative give 8 bits of evidence",
+            "b at 0x0001..0x0002 lies over a at 0x0000..0x0002",
+            "b is a Record without a rest value",
+        ]
+    );
+}
+
+#[test]
+fn the_examples_of_composed_kinds_can_be_read() {
+    for (name, _, example) in COMPOSED {
+        let text = text_of(example, "");
+        let read = read(&text);
+        assert!(read.is_ok(), "{name}: {}", told(&text, &read.unwrap_err()).join("\n"));
+    }
+}
