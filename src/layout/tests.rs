@@ -393,7 +393,7 @@ fn the_best_marks_win_and_a_wrong_size_comes_last() {
         marked(r#"(at: 0, text: "ABCD")"#, "[16]"),
         marked(r#"(at: 0, text: "ABCD"), (at: 4, hex: "00 00")"#, "[8]"),
         marked(r#"(at: 0, text: "AX")"#, "[16]"),
-        marked(r#"(at: 0, hex: ["41 40", "41 42"], mask: "FF F0")"#, "[(from: 8, to: 32, step: 8)]"),
+        marked(r#"(at: 0, any: ["41 40", "41 42"], mask: "FF F0")"#, "[(from: 8, to: 32, step: 8)]"),
     ];
     let mut bytes = b"ABCD".to_vec();
     bytes.resize(16, 0);

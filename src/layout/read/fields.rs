@@ -6,7 +6,7 @@ use regex::RegexBuilder;
 
 use super::super::expr::{self, Expr};
 use super::super::model::{
-    CopyPlace, Form, Item, ItemId, ItemPlace, Limits, Origin, Pattern, Piece, Rest, ScopeId,
+    ComputedForm, CopyPlace, Form, Item, ItemId, ItemPlace, Limits, Origin, Pattern, Piece, Rest, ScopeId,
 };
 use super::{Inherited, MAX_GROUPS, MAX_ITEMS, ORDERS, Reader, name, role_words};
 use crate::notation::{Entries, Node, NodeValue, Problem, get};
@@ -112,8 +112,12 @@ impl Reader {
             size: None,
             late_size: false,
             when: None,
-            // Stands until the kind is read.
-            form: Form::Group(scope),
+            // Stands until the kind is read, and when it cannot be.
+            form: Form::Computed(Box::new(ComputedForm {
+                expr: Expr::Number(0),
+                labels: Vec::new(),
+                scaling: None,
+            })),
             order: inherited.order,
             role: inherited.role,
             rest: inherited.fill.map(Rest::Fill),

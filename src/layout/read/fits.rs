@@ -53,11 +53,26 @@ impl Reader {
         Some(alternative)
     }
 
-    /// `8192`, or `(from: 128, to: 32768, step: 128)`.
+    /// `8192`, `"256..4096"` (both ends included), or `(from: 128, to: 32768, step: 128)`.
     fn sizes(&mut self, node: &Node) -> Option<Sizes> {
         if let NodeValue::Number(_) = node.value {
             let size = get::size(node, "the bytes of an image", &mut self.problems)?;
             return Some(Sizes { least: size, most: size, step: 1 });
+        }
+        if let NodeValue::Text(text) = &node.value {
+            let number = |text: &str| text.trim().parse().ok();
+            let ends = text.split_once("..").and_then(|(least, most)| Some((number(least)?, number(most)?)));
+            if let Some((least, most)) = ends.filter(|(least, most)| least <= most) {
+                return Some(Sizes { least, most, step: 1 });
+            }
+        }
+        if !matches!(node.value, NodeValue::Struct(None, _)) {
+            self.problems.push(Problem::new(
+                node.span,
+                format!("{} is no size", node.shown()),
+                "a number of bytes, a range with both ends included (\"256..4096\"), or (from: 128, to: 32768, step: 128)",
+            ));
+            return None;
         }
         let mut entries = Entries::of(node, "a range of sizes", &mut self.problems)?;
         let problems = &mut self.problems;
@@ -80,6 +95,7 @@ impl Reader {
         let mut entries = Entries::of(node, "a mark", &mut self.problems)?;
         let at = entries.optional("at");
         let hex = entries.optional("hex");
+        let any = entries.optional("any");
         let text = entries.optional("text");
         let mask = entries.optional("mask");
         let sealed = entries.optional("sealed");
@@ -88,10 +104,11 @@ impl Reader {
         entries.finish(&mut self.problems);
         let problems = &mut self.problems;
         let bits = bits.and_then(|n| get::int(n, 1u32..=64, "the bits of evidence it counts for", problems));
-        match (at, hex, text, sealed, holds) {
-            (Some(at), Some(_), None, None, None) | (Some(at), None, Some(_), None, None) => {
+        let strings = [hex.is_some(), any.is_some(), text.is_some()].iter().filter(|there| **there).count();
+        match (at, strings, sealed, holds) {
+            (Some(at), 1, None, None) => {
                 let at = get::size(at, "the offset of the mark", problems)?;
-                let any = self.strings(hex, text)?;
+                let any = strings_of(hex, any, text, problems)?;
                 let len = any.first().map_or(0, Vec::len);
                 let mask = mask.and_then(|n| get::hex(n, "a mask", &mut self.problems));
                 let uneven =
@@ -106,11 +123,11 @@ impl Reader {
                 }
                 Some(Mark::Bytes { at, any, mask })
             }
-            (None, None, None, Some(check), None) => {
+            (None, 0, Some(check), None) => {
                 let check = get::text(check, "the name of a check", problems)?;
                 Some(Mark::Sealed { check: check.into(), bits: bits.unwrap_or(0) })
             }
-            (None, None, None, None, Some(holds)) => {
+            (None, 0, None, Some(holds)) => {
                 let text = get::text(holds, "a condition", problems)?.into();
                 let that = self.expr(holds, "a condition")?;
                 Some(Mark::Holds { that, text, bits: bits.unwrap_or(1) })
@@ -119,24 +136,27 @@ impl Reader {
                 problems.push(Problem::new(
                     node.span,
                     "this is no mark",
-                    "(at: …, hex: \"…\"), (at: …, text: \"…\"), (sealed: \"check\") or (holds: \"condition\")",
+                    "(at: …, hex: \"…\"), (at: …, any: [\"…\", \"…\"]), (at: …, text: \"…\"), (sealed: \"check\") or (holds: \"condition\")",
                 ));
                 None
             }
         }
     }
+}
 
-    /// The byte strings of a mark: one, or a list of which any will do.
-    fn strings(&mut self, hex: Option<&Node>, text: Option<&Node>) -> Option<Vec<Vec<u8>>> {
-        let problems = &mut self.problems;
-        let mut strings = Vec::new();
-        for node in hex.map(get::one_or_more).unwrap_or_default() {
-            strings.push(get::hex(node, "a mark", problems)?);
-        }
-        for node in text.map(get::one_or_more).unwrap_or_default() {
-            strings.push(get::text(node, "a mark", problems)?.as_bytes().to_vec());
-        }
-        strings.truncate(MAX_MARKS);
-        Some(strings)
+/// The byte strings of a mark: one in hexadecimal, several of which any will do, or one as text.
+fn strings_of(
+    hex: Option<&Node>,
+    any: Option<&Node>,
+    text: Option<&Node>,
+    problems: &mut Vec<Problem>,
+) -> Option<Vec<Vec<u8>>> {
+    if let Some(text) = text {
+        return Some(vec![get::text(text, "a mark", problems)?.as_bytes().to_vec()]);
     }
+    let nodes = match any {
+        Some(any) => get::list(any, "byte strings of which any will do", problems)?,
+        None => std::slice::from_ref(hex?),
+    };
+    nodes.iter().take(MAX_MARKS).map(|node| get::hex(node, "a mark", problems)).collect()
 }
