@@ -27,6 +27,8 @@ mod letters;
 mod maker;
 mod number;
 mod parts;
+mod readings;
+mod reference;
 mod scale;
 mod table;
 #[cfg(test)]
@@ -37,6 +39,8 @@ mod typelength;
 pub use decimal::Decimal;
 pub use error::ValueError;
 pub use kind::{Kind, Seen, Size};
+pub use readings::{Reading, readings};
+pub use reference::{explain, reference};
 pub use table::{Example, KINDS, OptionDoc, Row, row};
 
 /// What the bytes of a field say.

@@ -42,7 +42,7 @@ pub(super) enum Face {
 
 impl Face {
     /// A number as it is, in decimal.
-    pub(super) const PLAIN: Face = Face::Plain(Plain { hex: false });
+    pub(super) const PLAIN: Face = Face::Plain(Plain { base: Base::Decimal });
 
     fn facing(&self) -> &dyn Facing {
         match self {
@@ -76,7 +76,7 @@ impl Number {
     /// Gives a plain number a scale; the error says what was expected instead.
     pub(super) fn scaled(&mut self, scaling: Scaling) -> Result<(), String> {
         match self.face {
-            Face::Plain(Plain { hex: false }) => {
+            Face::PLAIN => {
                 scaling.fits(&self.form)?;
                 self.face = Face::Scaled(scaling);
                 Ok(())
@@ -129,8 +129,15 @@ impl Leaf for Number {
 /// A whole number as it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Plain {
-    /// Shown in hexadecimal, the bits as they are stored.
-    hex: bool,
+    base: Base,
+}
+
+/// How digits are written; in hexadecimal and binary they are the bits as they are stored.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Base {
+    Decimal,
+    Hex,
+    Binary,
 }
 
 /// Reads a whole number: decimal, `0x1F`, `0b101`; underscores between digits are free.
@@ -183,9 +190,10 @@ impl Facing for Plain {
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
         let number = typed_whole(typed)
             .ok_or_else(|| ValueError::typed(typed, "is no whole number", expected(form)))?;
-        // In hexadecimal the stored bits may be typed, whatever their sign.
+        // In hexadecimal and binary the stored bits may be typed, whatever their sign.
+        let as_bits = ["0x", "0X", "0b", "0B"].iter().any(|prefix| typed.starts_with(prefix));
         let bits = (0 <= number && number < 1i128 << form.bits).then(|| u64::try_from(number).ok()).flatten();
-        if let (true, Some(bits)) = (typed.to_ascii_lowercase().starts_with("0x"), bits) {
+        if let (true, Some(bits)) = (as_bits, bits) {
             return Ok(Value::Int(form.number(bits)));
         }
         match form.raw(number) {
@@ -195,13 +203,11 @@ impl Facing for Plain {
     }
 
     fn show(&self, form: &Form, value: &Value) -> String {
-        match value.whole() {
-            Some(number) if self.hex => match form.raw(number) {
-                Some(raw) => format!("0x{raw:0width$X}", width = form.bits.div_ceil(4) as usize),
-                None => number.to_string(),
-            },
-            Some(number) => number.to_string(),
-            None => super::kind::shown_foreign(value),
+        let Some(number) = value.whole() else { return super::kind::shown_foreign(value) };
+        match (self.base, form.raw(number)) {
+            (Base::Hex, Some(raw)) => format!("0x{raw:0width$X}", width = form.bits.div_ceil(4) as usize),
+            (Base::Binary, Some(raw)) => format!("0b{raw:0width$b}", width = form.bits as usize),
+            _ => number.to_string(),
         }
     }
 }
@@ -221,7 +227,7 @@ pub(super) const ROWS: &[Row] = &[Row {
         form::SIGN,
         form::ORDER,
         form::WORDS,
-        option("hex", "true to show it in hexadecimal; false when left out"),
+        option("base", "Decimal, Hex or Binary: how it is shown; Decimal when left out"),
     ],
     examples: &[
         big("Int(bits: 16, signed: true)", "FF FE", "-2", "two's complement, common practice, no source"),
@@ -229,14 +235,16 @@ pub(super) const ROWS: &[Row] = &[Row {
         big("Int(bits: 8, sign: Magnitude)", "85", "-5", "common practice, no source"),
         big("Int(bits: 8, sign: Ones)", "FA", "-5", "common practice, no source"),
         big("Int(bits: 32, words: Little)", "56 78 12 34", "305419896", "common practice, no source"),
-        big("Int(bits: 12, hex: true)", "01 AB", "0x1AB", "common practice, no source"),
+        big("Int(bits: 12, base: Hex)", "01 AB", "0x1AB", "common practice, no source"),
     ],
     read: |entries, problems| {
         let form = Form::read_signed(entries, problems);
-        let hex = match entries.optional("hex") {
-            Some(node) => get::boolean(node, problems),
-            None => Some(false),
+        const BASES: &[(&str, Base)] =
+            &[("Decimal", Base::Decimal), ("Hex", Base::Hex), ("Binary", Base::Binary)];
+        let base = match entries.optional("base") {
+            Some(node) => get::word(node, BASES, "a base", problems),
+            None => Some(Base::Decimal),
         };
-        Some(Number::family(form?, Face::Plain(Plain { hex: hex? })))
+        Some(Number::family(form?, Face::Plain(Plain { base: base? })))
     },
 }];
