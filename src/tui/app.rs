@@ -1,0 +1,153 @@
+//! What the editor knows between two keys.
+
+use super::dialog::Dialog;
+use super::opened::Opened;
+use super::theme::{Look, Tone};
+
+/// The parts of the screen that can have the keys.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Pane {
+    /// Address, bytes, text.
+    Bytes,
+    /// The decoded layout as a tree.
+    Fields,
+    /// Each check, computed against stored.
+    Checks,
+    /// The bytes under the cursor as numbers, text and dates.
+    Readings,
+    /// What speaks for or against the read.
+    Findings,
+}
+
+impl Pane {
+    /// Every pane, in the order of Tab.
+    pub const ALL: [Pane; 5] = [Pane::Bytes, Pane::Fields, Pane::Checks, Pane::Readings, Pane::Findings];
+
+    /// The title on the screen.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Pane::Bytes => "Bytes",
+            Pane::Fields => "Fields",
+            Pane::Checks => "Checks",
+            Pane::Readings => "Readings",
+            Pane::Findings => "Findings",
+        }
+    }
+
+    /// The pane `by` steps further in the order of Tab, round and round.
+    #[must_use]
+    pub fn next(self, by: isize) -> Pane {
+        let at = Pane::ALL.iter().position(|&p| p == self).unwrap_or(0);
+        let to = (at as isize + by).rem_euclid(Pane::ALL.len() as isize) as usize;
+        Pane::ALL.get(to).copied().unwrap_or(Pane::Bytes)
+    }
+}
+
+/// One line that answers the last key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Notice {
+    /// How it weighs.
+    pub tone: Tone,
+    /// What it says.
+    pub text: String,
+}
+
+/// What the editor knows between two keys.
+pub struct App {
+    /// Columns and rows of the terminal.
+    pub size: (u16, u16),
+    /// How it looks.
+    pub look: Look,
+    /// The open images; never empty.
+    images: Vec<Opened>,
+    /// Which of them is worked on.
+    current: usize,
+    /// The pane that has the keys.
+    pub focus: Pane,
+    /// The pane beside Bytes where there is room for only one.
+    pub beside: Pane,
+    /// Only the pane with the keys is shown.
+    pub alone: bool,
+    /// What asks for an answer, in front of the panes.
+    pub dialog: Option<Dialog>,
+    /// The answer to the last key.
+    pub notice: Option<Notice>,
+    /// What was copied last.
+    pub register: Vec<u8>,
+    /// What was looked for last.
+    pub needle: String,
+    /// The terminal reports the mouse to us.
+    pub mouse: bool,
+}
+
+impl App {
+    /// An editor on `first` and `others`.
+    #[must_use]
+    pub fn new(first: Opened, others: Vec<Opened>, size: (u16, u16), look: Look) -> Self {
+        let mut images = vec![first];
+        images.extend(others);
+        App {
+            size,
+            look,
+            images,
+            current: 0,
+            focus: Pane::Bytes,
+            beside: Pane::Fields,
+            alone: false,
+            dialog: None,
+            notice: None,
+            register: Vec::new(),
+            needle: String::new(),
+            mouse: false,
+        }
+    }
+
+    /// The image that is worked on.
+    #[must_use]
+    pub fn it(&self) -> &Opened {
+        // `current` is only ever set by `turn_to`, which stays inside.
+        &self.images[self.current.min(self.images.len() - 1)]
+    }
+
+    /// The image that is worked on, to change it.
+    pub fn it_mut(&mut self) -> &mut Opened {
+        let last = self.images.len() - 1;
+        &mut self.images[self.current.min(last)]
+    }
+
+    /// Every open image.
+    #[must_use]
+    pub fn images(&self) -> &[Opened] {
+        &self.images
+    }
+
+    /// Every open image, to change them.
+    pub fn images_mut(&mut self) -> &mut [Opened] {
+        &mut self.images
+    }
+
+    /// Index of the image that is worked on.
+    #[must_use]
+    pub fn current(&self) -> usize {
+        self.current
+    }
+
+    /// Turns to another open image, round and round.
+    pub fn turn_to(&mut self, index: usize) {
+        self.current = index % self.images.len();
+    }
+
+    /// Gives the keys to `pane`; it comes on the screen if it was not.
+    pub fn give_keys(&mut self, pane: Pane) {
+        self.focus = pane;
+        if pane != Pane::Bytes {
+            self.beside = pane;
+        }
+    }
+
+    /// Says something in the line above the hints.
+    pub fn say(&mut self, tone: Tone, text: impl Into<String>) {
+        self.notice = Some(Notice { tone, text: text.into() });
+    }
+}

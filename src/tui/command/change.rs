@@ -1,0 +1,381 @@
+//! Changing bytes: unlock, undo, fields by value, fill, copy and paste, checks, records, size.
+
+use super::{Command, Where, always, has_layout, unlocked};
+use crate::edit::Change;
+use crate::layout::{self, Field, Refusal, Shape};
+use crate::report::text;
+use crate::span::Span;
+use crate::tui::app::{App, Pane};
+use crate::tui::dialog::{Ask, Choice, Prompt, Remark};
+use crate::tui::effect::Effect;
+use crate::tui::opened::Column;
+use crate::tui::theme::Tone;
+use crate::tui::typing;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command {
+        name: "unlock",
+        keys: &["Ctrl-U"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "unlock",
+        doc: "Allow this image to be changed, or lock it again",
+        act: |app, _| {
+            let it = app.it_mut();
+            it.locked = !it.locked;
+            it.cursor.second_digit = false;
+            let (locked, digits) = (it.locked, it.cursor.column == Column::Digits);
+            match (locked, digits) {
+                (true, _) => app.say(Tone::Plain, "LOCKED: typing changes nothing"),
+                (false, true) => app.say(Tone::Good, "Unlocked: digits 0-9 A-F overwrite; Ctrl-Z takes back"),
+                (false, false) => app.say(Tone::Good, "Unlocked: characters overwrite; Ctrl-Z takes back"),
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "undo",
+        keys: &["Ctrl-Z"],
+        place: Where::PANES,
+        obstacle: |app| (!app.it().past.can_undo()).then_some("There is nothing to take back"),
+        hint: "undo",
+        doc: "Take the last change back",
+        act: |app, _| {
+            if let Some(label) = app.it_mut().undo() {
+                app.say(Tone::Plain, format!("Taken back: {label}"));
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "redo",
+        keys: &["Ctrl-Y"],
+        place: Where::PANES,
+        obstacle: |app| (!app.it().past.can_redo()).then_some("There is nothing to do again"),
+        hint: "",
+        doc: "Do again what was taken back",
+        act: |app, _| {
+            if let Some(label) = app.it_mut().redo() {
+                app.say(Tone::Plain, format!("Done again: {label}"));
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "set-value",
+        keys: &["Ctrl-E"],
+        place: Where::PANES,
+        obstacle: |app| match field_here(app) {
+            _ if has_layout(app).is_some() => has_layout(app),
+            None => Some("No field with a value is here"),
+            Some(field) if !field.editable => Some("The layout says that this field is never changed"),
+            Some(_) => unlocked(app),
+        },
+        hint: "set value",
+        doc: "Type another value for the field under the cursor",
+        act: |app, typed| {
+            let Some(field) = field_here(app) else { return Effect::None };
+            let (path, shown) = (field.path.clone(), field.text.clone());
+            app.dialog = Some(Prompt::open(app, &VALUE, path, if typed.is_empty() { &shown } else { typed }));
+            Effect::None
+        },
+    },
+    Command {
+        name: "to-rest",
+        keys: &["Delete"],
+        place: Where::FIELDS,
+        obstacle: |app| unlocked_layout(app).or_else(|| {
+            app.it().chosen_field().is_none().then_some("No field is chosen")
+        }),
+        hint: "to rest",
+        doc: "Return the chosen record, and every record in it, to its rest value",
+        act: |app, path| {
+            let chosen = app.it().chosen_field().map(|f| f.path.clone()).unwrap_or_default();
+            let path = if path.is_empty() { chosen } else { path.to_owned() };
+            by_layout(app, |layout, image| layout::to_rest(layout, image, &path), "It is at rest already")
+        },
+    },
+    Command {
+        name: "reseal",
+        keys: &["Space"],
+        place: Where::CHECKS,
+        obstacle: |app| unlocked_layout(app).or_else(|| {
+            app.it().decoded.checks.is_empty().then_some("The layout has no checks")
+        }),
+        hint: "reseal",
+        doc: "Compute the chosen check and store it",
+        act: |app, name| {
+            let it = app.it();
+            let chosen = it.decoded.checks.get(it.checks.at).map(|c| c.name.clone()).unwrap_or_default();
+            let name = if name.is_empty() { chosen } else { name.to_owned() };
+            by_layout(app, |layout, image| layout::reseal(layout, image, &[&name]), "It is sealed already")
+        },
+    },
+    Command {
+        name: "reseal-all",
+        keys: &["Ctrl-R"],
+        place: Where::PANES,
+        obstacle: |app| unlocked_layout(app).or_else(|| {
+            app.it().decoded.checks.is_empty().then_some("The layout has no checks")
+        }),
+        hint: "reseal all",
+        doc: "Compute every check and store it",
+        act: |app, _| by_layout(app, |layout, image| layout::reseal(layout, image, &[]), "Every check is sealed"),
+    },
+    Command {
+        name: "fill",
+        keys: &["Ctrl-D"],
+        place: Where::BYTES,
+        obstacle: unlocked,
+        hint: "",
+        doc: "Fill the selected bytes with a value or a pattern",
+        act: |app, typed| {
+            app.dialog = Some(Prompt::open(app, &FILL, "", if typed.is_empty() { "FF" } else { typed }));
+            Effect::None
+        },
+    },
+    Command {
+        name: "copy",
+        keys: &["Ctrl-C"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "copy",
+        doc: "Copy the selected bytes, as digits or as text like the column; in a list, the chosen row's value",
+        act: |app, _| {
+            let it = app.it();
+            let as_text = it.cursor.column == Column::Text;
+            match app.focus {
+                Pane::Bytes => copy(app, as_text),
+                Pane::Fields => match it.chosen_field().filter(|f| f.shape == Shape::Leaf) {
+                    Some(field) => {
+                        let (cover, text) = (field.cover(), field.text.clone());
+                        keep(app, cover);
+                        app.say(Tone::Plain, format!("Sent to terminal: {}", text::cut(&text, 40)));
+                        Effect::Copy(text)
+                    }
+                    None => copy(app, as_text),
+                },
+                _ => copy(app, as_text),
+            }
+        },
+    },
+    Command {
+        name: "copy-digits",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "",
+        doc: "Copy the selected bytes as hexadecimal digits",
+        act: |app, _| copy(app, false),
+    },
+    Command {
+        name: "copy-text",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "",
+        doc: "Copy the selected bytes as text",
+        act: |app, _| copy(app, true),
+    },
+    Command {
+        name: "paste",
+        keys: &["Ctrl-V"],
+        place: Where::BYTES,
+        obstacle: |app| unlocked(app).or_else(|| app.register.is_empty().then_some("Nothing was copied yet")),
+        hint: "",
+        doc: "Overwrite from the cursor on with the bytes copied last",
+        act: |app, _| {
+            let bytes = app.register.clone();
+            typing::overwrite(app, &bytes, "pasted");
+            Effect::None
+        },
+    },
+    Command {
+        name: "resize",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: unlocked,
+        hint: "",
+        doc: "Cut the image, or lengthen it with FF, to another number of bytes",
+        act: |app, typed| {
+            let now = app.it().image.len().to_string();
+            app.dialog = Some(Prompt::open(app, &RESIZE, "", if typed.is_empty() { &now } else { typed }));
+            Effect::None
+        },
+    },
+];
+
+fn unlocked_layout(app: &App) -> Option<&'static str> {
+    has_layout(app).or_else(|| unlocked(app))
+}
+
+/// The leaf that commands on a field mean: the chosen one in Fields, else the one under the bytes cursor.
+pub fn field_here(app: &App) -> Option<&Field> {
+    let it = app.it();
+    let field = match app.focus {
+        Pane::Fields => it.chosen_field(),
+        _ => it.decoded.leaf_at(it.cursor.at),
+    };
+    field.filter(|f| f.shape == Shape::Leaf && f.value.is_some())
+}
+
+/// Makes a change through the layout in force, and says what came of it.
+fn by_layout(
+    app: &mut App,
+    change: impl FnOnce(&layout::Layout, &crate::image::Image) -> Result<Change, Refusal>,
+    unchanged: &str,
+) -> Effect {
+    let it = app.it_mut();
+    let Some(in_force) = &it.layout else { return Effect::None };
+    match change(&in_force.layout, &it.image) {
+        Ok(change) => {
+            let label = change.label.clone();
+            if it.apply(change) {
+                app.say(Tone::Good, text::sentence(&label));
+            } else {
+                app.say(Tone::Plain, unchanged);
+            }
+        }
+        Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
+    }
+    Effect::None
+}
+
+fn keep(app: &mut App, span: Span) {
+    app.register = span.of_bytes(app.it().image.bytes()).unwrap_or_default().to_vec();
+}
+
+fn copy(app: &mut App, as_text: bool) -> Effect {
+    let span = app.it().selection();
+    keep(app, span);
+    let bytes = &app.register;
+    let (copied, what) = if as_text {
+        (bytes.iter().map(|&b| if (0x20..0x7F).contains(&b) { char::from(b) } else { '.' }).collect(), "text")
+    } else {
+        (text::hex(bytes), "digits")
+    };
+    app.say(Tone::Plain, format!("{} kept, and sent to terminal as {what}", text::count(span.len(), "byte")));
+    Effect::Copy(copied)
+}
+
+const fn no_options(_: &App, _: &str) -> Vec<Choice> {
+    Vec::new()
+}
+
+/// Another value for a field.
+static VALUE: Ask = Ask {
+    title: "New value",
+    remarks: |app, prompt| {
+        let it = app.it();
+        let (Some(field), Some(in_force)) = (it.decoded.field(&prompt.about), &it.layout) else {
+            return vec![(Tone::Bad, "The field is gone".into())];
+        };
+        let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+        let mut remarks = vec![
+            (Tone::Strong, format!("{}  {}  {}", field.path, field.kind, field.role.word())),
+            (Tone::Quiet, format!("now: {}{unit}", field.text)),
+        ];
+        if let Some(note) = &field.note {
+            remarks.push((Tone::Quiet, note.to_string()));
+        }
+        if let Some(caution) = &field.caution {
+            remarks.push((Tone::Doubt, format!("Caution: {caution}")));
+        }
+        remarks.push(match layout::set(&in_force.layout, &it.image, &prompt.about, prompt.answer()) {
+            Ok(change) if change.edits.is_empty() => (Tone::Plain, "The same as now".into()),
+            Ok(change) => {
+                let bytes: Vec<String> =
+                    change.edits.iter().map(|e| format!("{}: {}", at(app, e.at), text::hex_short(&e.after, 16))).collect();
+                (Tone::Good, format!("Enter writes {}", bytes.join(", ")))
+            }
+            Err(refusal) => (Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
+        });
+        remarks
+    },
+    options: no_options,
+    submit: |app, prompt| {
+        let it = app.it_mut();
+        let Some(in_force) = &it.layout else { return Effect::None };
+        match layout::set(&in_force.layout, &it.image, &prompt.about, prompt.answer()) {
+            Ok(change) => {
+                let label = change.label.clone();
+                if it.apply(change) {
+                    app.say(Tone::Good, text::sentence(&label));
+                }
+            }
+            // The line stays, so that what was typed can be mended.
+            Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
+        }
+        Effect::None
+    },
+};
+
+fn at(app: &App, offset: usize) -> String {
+    text::address(app.it().image.address(offset))
+}
+
+/// What fills the selected bytes.
+static FILL: Ask = Ask {
+    title: "Fill with",
+    remarks: |app, prompt| {
+        let span = app.it().selection();
+        let place = text::place(span, app.it().image.base());
+        let mut remarks: Vec<Remark> = vec![(Tone::Quiet, format!("at {place}: hexadecimal digits, repeated"))];
+        remarks.push(match typing::digits(prompt.answer()) {
+            Ok(pattern) => (Tone::Good, format!("Enter fills with {}", text::hex_short(&pattern, 16))),
+            Err(why) => (Tone::Bad, why),
+        });
+        remarks
+    },
+    options: no_options,
+    submit: |app, prompt| {
+        match typing::digits(prompt.answer()) {
+            Ok(pattern) => {
+                let span = app.it().selection();
+                let bytes: Vec<u8> = pattern.iter().copied().cycle().take(span.len()).collect();
+                let label = format!("filled {} with {}", text::count(span.len(), "byte"), text::hex_short(&pattern, 4));
+                typing::put(app, span.start, &bytes, label);
+            }
+            Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
+        }
+        Effect::None
+    },
+};
+
+/// The most bytes that an image is lengthened to; beyond, it is no small memory any more.
+const MOST_BYTES: usize = 64 << 20;
+
+fn new_size(typed: &str) -> Result<usize, String> {
+    match crate::cli::parse_address(typed.trim()).map(usize::try_from)? {
+        Ok(size) if (1..=MOST_BYTES).contains(&size) => Ok(size),
+        _ => Err(format!("{typed:?} is no size from 1 to {MOST_BYTES} bytes")),
+    }
+}
+
+/// Another number of bytes.
+static RESIZE: Ask = Ask {
+    title: "Bytes",
+    remarks: |app, prompt| {
+        let now = app.it().image.len();
+        vec![match new_size(prompt.answer()) {
+            Ok(size) if size < now => {
+                (Tone::Doubt, format!("Enter cuts off the last {}", text::count(now - size, "byte")))
+            }
+            Ok(size) if size == now => (Tone::Plain, "The size it has".into()),
+            Ok(size) => (Tone::Good, format!("Enter appends {} of FF", text::count(size - now, "byte"))),
+            Err(why) => (Tone::Bad, why),
+        }]
+    },
+    options: no_options,
+    submit: |app, prompt| {
+        match new_size(prompt.answer()) {
+            Ok(size) => {
+                app.it_mut().resize(size);
+                app.say(Tone::Good, format!("The image has {} now", text::count(size, "byte")));
+            }
+            Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
+        }
+        Effect::None
+    },
+};

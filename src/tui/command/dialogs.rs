@@ -1,0 +1,161 @@
+//! What keys do in dialogs: a line that is typed, a question, a page.
+
+use super::{Command, Where, always};
+use crate::tui::app::App;
+use crate::tui::dialog::{Dialog, Page, Prompt, Question};
+use crate::tui::effect::Effect;
+use crate::tui::view::screen;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command { hint: "accept", ..line("accept-line", &["Enter"], "Take the line or the marked choice", submit) },
+    Command {
+        hint: "complete",
+        ..line("complete", &["Tab"], "Put the marked or first choice into the line", |app, _| {
+            with_prompt(app, |p| {
+                let choice = p.options.get(p.chosen.unwrap_or(0)).map(|c| c.text.clone());
+                choice.is_some_and(|text| {
+                    p.line.set(&text);
+                    true
+                })
+            })
+        })
+    },
+    line("choice-up", &["Up"], "Mark the choice above", |app, _| step(app, -1)),
+    line("choice-down", &["Down"], "Mark the choice below", |app, _| step(app, 1)),
+    line("choices-up", &["PgUp"], "Mark the choice ten further up", |app, _| step(app, -10)),
+    line("choices-down", &["PgDn"], "Mark the choice ten further down", |app, _| step(app, 10)),
+    line("rub-out", &["Backspace"], "Take out the character before the cursor", |app, _| {
+        edit(app, |p| p.line.backspace())
+    }),
+    line("take-out", &["Delete"], "Take out the character under the cursor", |app, _| {
+        edit(app, |p| p.line.delete())
+    }),
+    line("empty-line", &["Ctrl-U"], "Empty the line", |app, _| edit(app, |p| p.line.set(""))),
+    line("line-left", &["Left"], "One character to the left", |app, _| still(app, |p| p.line.left())),
+    line("line-right", &["Right"], "One character to the right", |app, _| still(app, |p| p.line.right())),
+    line("to-line-start", &["Home"], "To the start of the line", |app, _| still(app, |p| p.line.home())),
+    line("to-line-end", &["End"], "To the end of the line", |app, _| still(app, |p| p.line.end())),
+    Command {
+        hint: "answer",
+        ..question("answer", &["Enter"], "Give the marked answer", |app, _| {
+            let reply = match &app.dialog {
+                Some(Dialog::Question(q)) => q.replies.get(q.chosen).copied(),
+                _ => None,
+            };
+            reply.map_or(Effect::None, |r| {
+                app.dialog = None;
+                (r.act)(app)
+            })
+        })
+    },
+    Command {
+        hint: "choose",
+        ..question("next-answer", &["Right", "Tab", "Down"], "Mark the next answer", |app, _| turn(app, 1))
+    },
+    question("previous-answer", &["Left", "Shift-Tab", "Up"], "Mark the answer before", |app, _| turn(app, -1)),
+    page("scroll-up", &["Up"], "One line up", |app, _| scroll(app, -1, false)),
+    Command { hint: "scroll", ..page("scroll-down", &["Down"], "One line down", |app, _| scroll(app, 1, false)) },
+    page("scroll-page-up", &["PgUp"], "One screenful up", |app, _| scroll(app, -1, true)),
+    page("scroll-page-down", &["PgDn", "Space"], "One screenful down", |app, _| scroll(app, 1, true)),
+    page("scroll-first", &["Home"], "To the first line", |app, _| scroll(app, isize::MIN, false)),
+    page("scroll-last", &["End"], "To the last line", |app, _| scroll(app, isize::MAX, false)),
+    Command {
+        name: "cancel",
+        keys: &["Esc", "Ctrl-C"],
+        place: Where::PROMPT.and(Where::QUESTION),
+        obstacle: always,
+        hint: "cancel",
+        doc: "Close it and change nothing",
+        act: close,
+    },
+    Command { hint: "close", ..page("close", &["Esc", "Enter", "?", "F1", "Ctrl-C"], "Close the page", close) },
+];
+
+const fn line(
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { name, keys, place: Where::PROMPT, obstacle: always, hint: "", doc, act }
+}
+
+const fn question(
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { name, keys, place: Where::QUESTION, obstacle: always, hint: "", doc, act }
+}
+
+const fn page(
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { name, keys, place: Where::PAGE, obstacle: always, hint: "", doc, act }
+}
+
+fn close(app: &mut App, _: &str) -> Effect {
+    app.dialog = None;
+    Effect::None
+}
+
+fn submit(app: &mut App, _: &str) -> Effect {
+    match app.dialog.take() {
+        Some(Dialog::Prompt(prompt)) => (prompt.ask.submit)(app, prompt),
+        other => {
+            app.dialog = other;
+            Effect::None
+        }
+    }
+}
+
+/// Does something to the open prompt; when the line changed, looks again at what could be meant.
+pub(in crate::tui) fn with_prompt(app: &mut App, act: impl FnOnce(&mut Prompt) -> bool) -> Effect {
+    if let Some(Dialog::Prompt(mut prompt)) = app.dialog.take() {
+        if act(&mut prompt) {
+            prompt.refresh(app);
+        }
+        app.dialog = Some(Dialog::Prompt(prompt));
+    }
+    Effect::None
+}
+
+fn edit(app: &mut App, act: impl FnOnce(&mut Prompt)) -> Effect {
+    with_prompt(app, |p| {
+        act(p);
+        true
+    })
+}
+
+fn still(app: &mut App, act: impl FnOnce(&mut Prompt)) -> Effect {
+    with_prompt(app, |p| {
+        act(p);
+        false
+    })
+}
+
+fn step(app: &mut App, by: isize) -> Effect {
+    still(app, |p| p.step(by))
+}
+
+fn turn(app: &mut App, by: isize) -> Effect {
+    if let Some(Dialog::Question(Question { replies, chosen, .. })) = &mut app.dialog {
+        let len = replies.len().max(1) as isize;
+        *chosen = (*chosen as isize + by).rem_euclid(len) as usize;
+    }
+    Effect::None
+}
+
+fn scroll(app: &mut App, by: isize, pages: bool) -> Effect {
+    let height = screen::page_height(app.size);
+    if let Some(Dialog::Page(Page { lines, top, .. })) = &mut app.dialog {
+        let by = if pages { by * height.saturating_sub(1).max(1) as isize } else { by };
+        *top = top.saturating_add_signed(by).min(lines.len().saturating_sub(height));
+    }
+    Effect::None
+}

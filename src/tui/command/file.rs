@@ -1,0 +1,256 @@
+//! Files: save, layouts, the other open images, quit.
+
+use std::path::{Path, PathBuf};
+
+use super::{Command, Where, always};
+use crate::check::Seal;
+use crate::layout::{Role, Shape};
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
+use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command {
+        name: "save",
+        keys: &["Ctrl-S"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "save",
+        doc: "Write the image to a new file; the one it came from only when its name is typed and confirmed",
+        act: |app, typed| {
+            open_save(app, typed, "");
+            Effect::None
+        },
+    },
+    Command {
+        name: "layout",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "",
+        doc: "Read a layout from a file and put it in force",
+        act: |app, typed| {
+            let now = app.it().layout.as_ref().map(|l| l.path.display().to_string()).unwrap_or_default();
+            app.dialog = Some(Prompt::open(app, &LAYOUT, "", if typed.is_empty() { &now } else { typed }));
+            Effect::None
+        },
+    },
+    Command {
+        name: "reload-layout",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: super::has_layout,
+        hint: "",
+        doc: "Read the layout in force again from its file; changes of bytes stay",
+        act: |app, _| {
+            app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone()))
+        },
+    },
+    Command {
+        name: "next-image",
+        keys: &["Ctrl-O"],
+        place: Where::PANES,
+        obstacle: |app| (app.images().len() < 2).then_some("Only one image is open"),
+        hint: "other image",
+        doc: "Turn to the next open image",
+        act: |app, _| {
+            app.turn_to(app.current() + 1);
+            Effect::None
+        },
+    },
+    Command {
+        name: "quit",
+        keys: &["Ctrl-Q"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "quit",
+        doc: "Leave; asks first when something is not saved",
+        act: |app, _| quit(app),
+    },
+];
+
+/// Leaves, or asks about the first image that is not saved.
+fn quit(app: &mut App) -> Effect {
+    let Some(index) = app.images().iter().position(crate::tui::opened::Opened::is_modified) else {
+        return Effect::Quit;
+    };
+    app.turn_to(index);
+    app.dialog = Some(Dialog::Question(Question {
+        title: format!("{} has changes that are not saved", app.it().name()),
+        remarks: warnings(app),
+        replies: QUIT,
+        chosen: 0,
+    }));
+    Effect::None
+}
+
+const QUIT: &[Reply] = &[
+    Reply {
+        key: 's',
+        word: "Save",
+        act: |app| {
+            open_save(app, "", THEN_QUIT);
+            Effect::None
+        },
+    },
+    Reply {
+        key: 'd',
+        word: "Discard",
+        act: |app| {
+            app.it_mut().past.mark_saved();
+            quit(app)
+        },
+    },
+    Reply { key: 'c', word: "Cancel", act: |_| Effect::None },
+];
+
+/// What a save prompt is about when the program ends afterwards.
+const THEN_QUIT: &str = "then quit";
+
+fn open_save(app: &mut App, typed: &str, about: &str) {
+    let suggested = suggest(app).display().to_string();
+    app.dialog = Some(Prompt::open(app, &SAVE, about, if typed.is_empty() { &suggested } else { typed }));
+}
+
+/// A name for the changed image, beside the one it came from; once saved, the same file again.
+fn suggest(app: &App) -> PathBuf {
+    let it = app.it();
+    if it.path != it.origin {
+        return it.path.clone();
+    }
+    let mut name = it.origin.file_stem().unwrap_or_default().to_os_string();
+    name.push("-changed");
+    if let Some(ending) = it.origin.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    it.origin.with_file_name(name)
+}
+
+/// What the user should know before this image is written: broken checks, and what says whose unit it is changed.
+pub(in crate::tui) fn warnings(app: &App) -> Vec<Remark> {
+    let it = app.it();
+    let mut remarks = Vec::new();
+    let broken: Vec<&str> =
+        it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
+    if !broken.is_empty() {
+        remarks.push((Tone::Bad, format!("Broken: {}. Ctrl-R reseals.", text::list(&broken))));
+    }
+    for role in [Role::Identity, Role::Calibration] {
+        let changed: Vec<&str> = it
+            .decoded
+            .fields
+            .iter()
+            .filter(|f| f.shape == Shape::Leaf && f.role == role)
+            .filter(|f| f.spans.iter().any(|s| s.of_bytes(&it.before) != s.of_bytes(it.image.bytes())))
+            .map(|f| f.path.as_str())
+            .collect();
+        if !changed.is_empty() {
+            let list = text::cut(&text::list(&changed), 200).into_owned();
+            remarks.push((Tone::Doubt, format!("{} changed: {list}", role.word())));
+        }
+    }
+    remarks
+}
+
+/// The file to write.
+static SAVE: Ask = Ask {
+    title: "Save as",
+    remarks: |app, prompt| {
+        let mut remarks = warnings(app);
+        let typed = prompt.answer().trim();
+        if typed.is_empty() {
+            remarks.push((Tone::Bad, "Type a file name".into()));
+        } else if is_origin(app, Path::new(typed)) {
+            remarks.push((Tone::Bad, "This is the file the image came from; Enter asks once more".into()));
+        }
+        remarks
+    },
+    options: |_, _| Vec::new(),
+    submit: |app, prompt| {
+        let path = PathBuf::from(prompt.answer().trim());
+        let then_quit = prompt.about == THEN_QUIT;
+        if path.as_os_str().is_empty() {
+            app.dialog = Some(Dialog::Prompt(prompt));
+            return Effect::None;
+        }
+        if is_origin(app, &path) {
+            ask_replace(app, &path, then_quit);
+            return Effect::None;
+        }
+        // A file that this session wrote itself may be written again.
+        let replace = path == app.it().path;
+        Effect::Save { path, replace, then_quit }
+    },
+};
+
+fn is_origin(app: &App, path: &Path) -> bool {
+    app.images().iter().any(|i| i.origin == path)
+}
+
+/// Asks for the name of a file that would be replaced.
+pub(in crate::tui) fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
+    let about = format!("{}{}", if then_quit { "q" } else { "-" }, path.display());
+    app.dialog = Some(Prompt::open(app, &REPLACE, about, ""));
+}
+
+fn to_replace(prompt: &Prompt) -> (&Path, bool) {
+    let (quits, path) = prompt.about.split_at_checked(1).unwrap_or(("-", ""));
+    (Path::new(path), quits == "q")
+}
+
+fn names_it(prompt: &Prompt) -> bool {
+    let (path, _) = to_replace(prompt);
+    let typed = prompt.answer().trim();
+    Path::new(typed) == path || path.file_name().is_some_and(|n| n.to_string_lossy() == typed)
+}
+
+/// The name of a file that is replaced.
+static REPLACE: Ask = Ask {
+    title: "Type its name to replace it",
+    remarks: |app, prompt| {
+        let (path, _) = to_replace(prompt);
+        let why = if is_origin(app, path) { "the image came from this file" } else { "this file exists" };
+        let mut remarks = vec![(Tone::Bad, format!("{}: {why}, and its bytes would be lost", text::path(path)))];
+        remarks.extend(warnings(app));
+        remarks.push(if names_it(prompt) {
+            (Tone::Doubt, "Enter replaces it".into())
+        } else {
+            (Tone::Quiet, "Esc leaves it as it is".into())
+        });
+        remarks
+    },
+    options: |_, _| Vec::new(),
+    submit: |app, prompt| {
+        let (path, then_quit) = to_replace(&prompt);
+        if names_it(&prompt) {
+            return Effect::Save { path: path.to_path_buf(), replace: true, then_quit };
+        }
+        app.say(Tone::Doubt, "The name was not the file's; nothing was written");
+        Effect::None
+    },
+};
+
+/// A layout's file.
+static LAYOUT: Ask = Ask {
+    title: "Layout",
+    remarks: |_, _| vec![(Tone::Quiet, "a layout's file (.ron), or the name of one that comes with the program".into())],
+    options: |_, typed| {
+        let shipped = crate::layout::SHIPPED.iter().filter(|(name, _)| name.contains(typed.trim()));
+        shipped
+            .map(|(name, _)| Choice {
+                text: (*name).into(),
+                detail: "comes with the program".into(),
+                aside: String::new(),
+                possible: true,
+            })
+            .collect()
+    },
+    submit: |_, prompt| match prompt.answer().trim() {
+        "" => Effect::None,
+        path => Effect::ReadLayout(PathBuf::from(path)),
+    },
+};

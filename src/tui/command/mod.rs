@@ -1,0 +1,199 @@
+//! The commands of the user: one row each. Key dispatch, the hint line, the help page, the command prompt and
+//! `docs/keys.md` all read this table and nothing else.
+
+mod change;
+mod dialogs;
+mod file;
+mod look;
+mod moving;
+mod places;
+
+use super::app::{App, Pane};
+use super::dialog::Dialog;
+use super::effect::Effect;
+use super::input::Key;
+
+/// Where a command is valid: a set of panes, or a kind of dialog.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Where(u16);
+
+impl Where {
+    /// The Bytes pane.
+    pub const BYTES: Where = Where(1);
+    /// The Fields pane.
+    pub const FIELDS: Where = Where(2);
+    /// The Checks pane.
+    pub const CHECKS: Where = Where(4);
+    /// The Readings pane.
+    pub const READINGS: Where = Where(8);
+    /// The Findings pane.
+    pub const FINDINGS: Where = Where(16);
+    /// Every pane that is a list.
+    pub const LISTS: Where = Where(2 | 4 | 8 | 16);
+    /// Every pane.
+    pub const PANES: Where = Where(31);
+    /// A line that is typed.
+    pub const PROMPT: Where = Where(32);
+    /// A question.
+    pub const QUESTION: Where = Where(64);
+    /// A page that is read.
+    pub const PAGE: Where = Where(128);
+
+    /// Each single place with its name.
+    pub const EACH: [(Where, &'static str); 8] = [
+        (Where::BYTES, "Bytes"),
+        (Where::FIELDS, "Fields"),
+        (Where::CHECKS, "Checks"),
+        (Where::READINGS, "Readings"),
+        (Where::FINDINGS, "Findings"),
+        (Where::PROMPT, "a line"),
+        (Where::QUESTION, "a question"),
+        (Where::PAGE, "a page"),
+    ];
+
+    /// Both sets together.
+    #[must_use]
+    pub const fn and(self, other: Where) -> Where {
+        Where(self.0 | other.0)
+    }
+
+    /// Whether the sets share a place.
+    #[must_use]
+    pub const fn meets(self, other: Where) -> bool {
+        self.0 & other.0 != 0
+    }
+
+    /// The one place where the keys go now.
+    #[must_use]
+    pub fn now(app: &App) -> Where {
+        match &app.dialog {
+            Some(Dialog::Prompt(_)) => Where::PROMPT,
+            Some(Dialog::Question(_)) => Where::QUESTION,
+            Some(Dialog::Page(_)) => Where::PAGE,
+            None => match app.focus {
+                Pane::Bytes => Where::BYTES,
+                Pane::Fields => Where::FIELDS,
+                Pane::Checks => Where::CHECKS,
+                Pane::Readings => Where::READINGS,
+                Pane::Findings => Where::FINDINGS,
+            },
+        }
+    }
+
+    /// The places in words.
+    #[must_use]
+    pub fn words(self) -> String {
+        if self == Where::PANES {
+            return "everywhere".into();
+        }
+        let each = Where::EACH.iter().filter(|(place, _)| self.meets(*place));
+        each.map(|(_, name)| *name).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// One command of the user.
+pub struct Command {
+    /// Its name, as typed in the command prompt.
+    pub name: &'static str,
+    /// The keys that give it, the one to teach first.
+    pub keys: &'static [&'static str],
+    /// Where its keys are valid.
+    pub place: Where,
+    /// Why it is not possible now; `None` when it is.
+    pub obstacle: fn(&App) -> Option<&'static str>,
+    /// The word in the hint line; empty when it is not shown there.
+    pub hint: &'static str,
+    /// What it does, in one line.
+    pub doc: &'static str,
+    /// Does it. The text is what stands behind its name in the command prompt; empty when a key gave it.
+    pub act: fn(&mut App, &str) -> Effect,
+}
+
+impl Command {
+    /// Whether one of its keys is `key`.
+    #[must_use]
+    pub fn has_key(&self, key: Key) -> bool {
+        self.keys.iter().any(|k| Key::parse(k) == Some(key))
+    }
+
+    /// Whether it belongs to the panes, and so to the command prompt.
+    #[must_use]
+    pub fn is_for_panes(&self) -> bool {
+        self.place.meets(Where::PANES)
+    }
+
+    /// Does it, or says why it is not possible.
+    pub fn run(&self, app: &mut App, argument: &str) -> Effect {
+        match (self.obstacle)(app) {
+            None => (self.act)(app, argument),
+            Some(why) => {
+                app.say(super::theme::Tone::Doubt, why);
+                Effect::None
+            }
+        }
+    }
+}
+
+/// The table, in the order of the help page: heading and rows.
+pub const TABLE: &[(&str, &[Command])] = &[
+    ("Moving", moving::ROWS),
+    ("Finding places", places::ROWS),
+    ("Changing", change::ROWS),
+    ("Files", file::ROWS),
+    ("The screen", look::ROWS),
+    ("Lines, questions and pages", dialogs::ROWS),
+];
+
+/// Every command.
+pub fn all() -> impl Iterator<Item = &'static Command> {
+    TABLE.iter().flat_map(|(_, rows)| rows.iter())
+}
+
+/// The command that `key` gives at `place`.
+#[must_use]
+pub fn by_key(key: Key, place: Where) -> Option<&'static Command> {
+    all().find(|c| c.place.meets(place) && c.has_key(key))
+}
+
+/// The command called `name`.
+#[must_use]
+pub fn by_name(name: &str) -> Option<&'static Command> {
+    all().find(|c| c.name == name)
+}
+
+/// Always possible.
+const fn always(_: &App) -> Option<&'static str> {
+    None
+}
+
+/// Possible once the image is unlocked.
+fn unlocked(app: &App) -> Option<&'static str> {
+    app.it().locked.then_some("LOCKED: press Ctrl-U to unlock this image before changing it")
+}
+
+/// Possible with a layout in force.
+fn has_layout(app: &App) -> Option<&'static str> {
+    app.it().layout.is_none().then_some("No layout is in force for this image; the command layout reads one")
+}
+
+/// `docs/keys.md`: the table as a page of Markdown.
+#[must_use]
+pub fn manual() -> String {
+    use std::fmt::Write as _;
+    let mut page = String::from(
+        "# Keys and commands of the editor\n\n\
+         Made from the program's own table of commands; a test compares the two.\n\n\
+         Ctrl-K opens the command line: type a part of a name, Tab completes it, Enter runs it. What stands behind \
+         a name is its argument: `go-to 0x0040`, `fill FF`. Every command is there, so no key is ever needed for one; \
+         letters given as keys type a character in the text column of an unlocked image instead.\n",
+    );
+    for (heading, rows) in TABLE {
+        let _ = write!(page, "\n## {heading}\n\n| command | keys | where | does |\n| --- | --- | --- | --- |\n");
+        for row in *rows {
+            let keys: Vec<String> = row.keys.iter().map(|k| format!("`{k}`")).collect();
+            let _ =
+                writeln!(page, "| `{}` | {} | {} | {} |", row.name, keys.join(" "), row.place.words(), row.doc);
+        }
+    }
+    page
+}

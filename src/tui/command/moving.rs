@@ -1,0 +1,200 @@
+//! Moving about: the bytes cursor, the rows of lists, the pane that has the keys.
+
+use super::{Command, Where, always};
+use crate::tui::app::{App, Pane};
+use crate::tui::effect::Effect;
+use crate::tui::opened::Column;
+use crate::tui::view::screen::Screen;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    row("up", &["Up"], "One row up", |app, _| step(app, Step::Rows(-1), false)),
+    row("down", &["Down"], "One row down", |app, _| step(app, Step::Rows(1), false)),
+    Command {
+        place: Where::BYTES,
+        ..row("left", &["Left"], "One byte or digit to the left", |app, _| sideways(app, -1))
+    },
+    Command {
+        place: Where::BYTES,
+        ..row("right", &["Right"], "One byte or digit to the right", |app, _| sideways(app, 1))
+    },
+    row("page-up", &["PgUp"], "One screenful up", |app, _| step(app, Step::Pages(-1), false)),
+    row("page-down", &["PgDn"], "One screenful down", |app, _| step(app, Step::Pages(1), false)),
+    row("line-start", &["Home"], "To the start of the row; in a list, to the first row", |app, _| {
+        step(app, Step::LineStart, false)
+    }),
+    row("line-end", &["End"], "To the end of the row; in a list, to the last row", |app, _| {
+        step(app, Step::LineEnd, false)
+    }),
+    row("first", &["Ctrl-Home"], "To the first byte or row", |app, _| step(app, Step::First, false)),
+    row("last", &["Ctrl-End"], "To the last byte or row", |app, _| step(app, Step::Last, false)),
+    select("select-up", &["Shift-Up"], "Select one row further up", |app, _| step(app, Step::Rows(-1), true)),
+    select("select-down", &["Shift-Down"], "Select one row further down", |app, _| {
+        step(app, Step::Rows(1), true)
+    }),
+    select("select-left", &["Shift-Left"], "Select one byte further to the left", |app, _| {
+        step(app, Step::Bytes(-1), true)
+    }),
+    select("select-right", &["Shift-Right"], "Select one byte further to the right", |app, _| {
+        step(app, Step::Bytes(1), true)
+    }),
+    select("select-page-up", &["Shift-PgUp"], "Select one screenful further up", |app, _| {
+        step(app, Step::Pages(-1), true)
+    }),
+    select("select-page-down", &["Shift-PgDn"], "Select one screenful further down", |app, _| {
+        step(app, Step::Pages(1), true)
+    }),
+    select("select-line-start", &["Shift-Home"], "Select to the start of the row", |app, _| {
+        step(app, Step::LineStart, true)
+    }),
+    select("select-line-end", &["Shift-End"], "Select to the end of the row", |app, _| {
+        step(app, Step::LineEnd, true)
+    }),
+    select("select-all", &["Ctrl-A"], "Select every byte", |app, _| {
+        let all = crate::span::Span::new(0, app.it().image.len());
+        app.it_mut().select(all);
+        Effect::None
+    }),
+    Command {
+        hint: "pane",
+        ..row("next-pane", &["Tab"], "Give the keys to the next pane", |app, _| {
+            app.give_keys(app.focus.next(1));
+            Effect::None
+        })
+    },
+    row("previous-pane", &["Shift-Tab"], "Give the keys to the pane before", |app, _| {
+        app.give_keys(app.focus.next(-1));
+        Effect::None
+    }),
+    Command {
+        place: Where::BYTES,
+        hint: "text/digits",
+        ..row("column", &["Ctrl-T"], "Type characters instead of digits, and back", |app, _| {
+            let cursor = &mut app.it_mut().cursor;
+            cursor.second_digit = false;
+            cursor.column = match cursor.column {
+                Column::Digits => Column::Text,
+                Column::Text => Column::Digits,
+            };
+            Effect::None
+        })
+    },
+    row("leave", &["Esc"], "Drop the selection; then give the keys back to Bytes", |app, _| {
+        let it = app.it_mut();
+        it.cursor.second_digit = false;
+        if it.cursor.anchor.take().is_none() {
+            app.give_keys(Pane::Bytes);
+        }
+        Effect::None
+    }),
+];
+
+const fn row(
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { name, keys, place: Where::PANES, obstacle: always, hint: "", doc, act }
+}
+
+const fn select(
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { name, keys, place: Where::BYTES, obstacle: always, hint: "", doc, act }
+}
+
+/// A way to go.
+#[derive(Clone, Copy)]
+enum Step {
+    Bytes(isize),
+    Rows(isize),
+    Pages(isize),
+    LineStart,
+    LineEnd,
+    First,
+    Last,
+}
+
+fn step(app: &mut App, step: Step, select: bool) -> Effect {
+    if app.focus == Pane::Bytes { step_bytes(app, step, select) } else { step_rows(app, step) }
+    Effect::None
+}
+
+fn step_bytes(app: &mut App, step: Step, select: bool) {
+    let screen = Screen::of(app);
+    let (row, page) = (screen.per_row as isize, (screen.bytes_height() * screen.per_row).max(1) as isize);
+    let it = app.it_mut();
+    let last = it.image.len().saturating_sub(1);
+    let at = it.cursor.at;
+    // Up from the first row and down from the last one stay in their column.
+    let jump = |by: isize| match at.checked_add_signed(by) {
+        Some(to) if to <= last => to,
+        _ => at,
+    };
+    let in_row = at % screen.per_row;
+    let to = match step {
+        Step::Bytes(by) => at.saturating_add_signed(by).min(last),
+        Step::Rows(by) => jump(row * by),
+        Step::Pages(by) if at.checked_add_signed(page * by).is_some_and(|to| to <= last) => jump(page * by),
+        Step::Pages(by) if by < 0 => in_row,
+        Step::Pages(_) => last - (last - at) % screen.per_row,
+        Step::LineStart => at - in_row,
+        Step::LineEnd => (at - in_row + screen.per_row - 1).min(last),
+        Step::First => 0,
+        Step::Last => last,
+    };
+    if select {
+        it.cursor.anchor.get_or_insert(at);
+        it.move_to(to);
+    } else {
+        it.go(to);
+    }
+}
+
+fn step_rows(app: &mut App, step: Step) {
+    let pane = app.focus;
+    let page = Screen::of(app).height_of(pane).max(1) as isize;
+    let Some(rows) = rows_of(app, pane) else { return };
+    rows.step(match step {
+        Step::Bytes(by) | Step::Rows(by) => by,
+        Step::Pages(by) => page * by,
+        Step::LineStart | Step::First => isize::MIN,
+        Step::LineEnd | Step::Last => isize::MAX,
+    });
+    if pane == Pane::Fields {
+        let it = app.it_mut();
+        let (chosen, place) = (it.fields.at, it.chosen_field().map(crate::layout::Field::cover));
+        if let Some(place) = place.filter(|p| !p.is_empty()) {
+            it.go(place.start);
+            // Several fields can lie over one byte: the one that was chosen stays chosen.
+            it.fields.at = chosen;
+        }
+    }
+}
+
+/// The list of a pane.
+pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows> {
+    let it = app.it_mut();
+    match pane {
+        Pane::Bytes => None,
+        Pane::Fields => Some(&mut it.fields),
+        Pane::Checks => Some(&mut it.checks),
+        Pane::Readings => Some(&mut it.readings),
+        Pane::Findings => Some(&mut it.found),
+    }
+}
+
+/// One digit in the column of digits of an unlocked image, one byte elsewhere.
+fn sideways(app: &mut App, by: isize) -> Effect {
+    let it = app.it_mut();
+    if it.cursor.second_digit && by < 0 {
+        it.cursor.second_digit = false;
+    } else {
+        step_bytes(app, Step::Bytes(by), false);
+    }
+    Effect::None
+}

@@ -1,0 +1,257 @@
+//! Finding places: by address, by field, by findings.
+
+use super::{Command, Where, always};
+use crate::layout::{Field, Shape};
+use crate::report::text;
+use crate::span::Span;
+use crate::tui::app::{App, Pane};
+use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
+use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command {
+        name: "go-to",
+        keys: &["Ctrl-G"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "go to",
+        doc: "Go to an address or a field, or select a range",
+        act: |app, typed| {
+            if typed.is_empty() {
+                app.dialog = Some(Prompt::open(app, &GO_TO, "", ""));
+                Effect::None
+            } else {
+                go_to(app, typed).err().into_iter().for_each(|why| app.say(Tone::Bad, why));
+                Effect::None
+            }
+        },
+    },
+    Command {
+        name: "next-finding",
+        keys: &["Ctrl-N"],
+        place: Where::PANES,
+        obstacle: no_findings,
+        hint: "next finding",
+        doc: "Go to the next finding",
+        act: |app, _| finding(app, 1),
+    },
+    Command {
+        name: "previous-finding",
+        keys: &["Ctrl-P"],
+        place: Where::PANES,
+        obstacle: no_findings,
+        hint: "",
+        doc: "Go to the finding before",
+        act: |app, _| finding(app, -1),
+    },
+    Command {
+        name: "open-row",
+        keys: &["Enter"],
+        place: Where::LISTS,
+        obstacle: always,
+        hint: "go there",
+        doc: "Go to the place of the chosen row; on a group or table, show or hide what it holds",
+        act: |app, _| {
+            match app.focus {
+                Pane::Fields if is_folder(app) => fold(app, None),
+                _ => enter(app),
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "unfold",
+        keys: &["Right"],
+        place: Where::FIELDS,
+        obstacle: always,
+        hint: "unfold",
+        doc: "Show what the chosen group or table holds",
+        act: |app, _| {
+            fold(app, Some(true));
+            Effect::None
+        },
+    },
+    Command {
+        name: "fold",
+        keys: &["Left"],
+        place: Where::FIELDS,
+        obstacle: always,
+        hint: "",
+        doc: "Hide what the chosen group or table holds, or go up to it",
+        act: |app, _| {
+            fold(app, Some(false));
+            Effect::None
+        },
+    },
+    Command {
+        name: "select-place",
+        keys: &["s"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "",
+        doc: "Select the bytes of the chosen row, or of the field under the cursor",
+        act: |app, _| {
+            match place_here(app) {
+                Some(place) => {
+                    app.it_mut().select(place);
+                    app.give_keys(Pane::Bytes);
+                }
+                None => app.say(Tone::Doubt, "There is no field or place here"),
+            }
+            Effect::None
+        },
+    },
+];
+
+fn no_findings(app: &App) -> Option<&'static str> {
+    app.it().findings.iter().all(|f| f.place.is_none()).then_some("No finding has a place in this image")
+}
+
+/// The bytes that the chosen row of a list, or the field under the cursor, lies over.
+fn place_here(app: &App) -> Option<Span> {
+    let it = app.it();
+    let place = match app.focus {
+        Pane::Bytes | Pane::Readings => it.decoded.leaf_at(it.cursor.at).map(Field::cover),
+        Pane::Fields => it.chosen_field().map(Field::cover),
+        Pane::Checks => {
+            it.decoded.checks.get(it.checks.at).and_then(|c| c.placed.as_ref()).map(|p| p.stored_at)
+        }
+        Pane::Findings => it.findings.get(it.found.at).and_then(|f| f.place),
+    };
+    place.filter(|p| !p.is_empty() && p.start < it.image.len())
+}
+
+fn enter(app: &mut App) {
+    match place_here(app) {
+        Some(place) => {
+            app.it_mut().select(place);
+            app.give_keys(Pane::Bytes);
+        }
+        None if app.focus == Pane::Findings => app.say(Tone::Plain, "This finding is about the whole image"),
+        None => app.say(Tone::Plain, "There is no place in the image to go to"),
+    }
+}
+
+fn is_folder(app: &App) -> bool {
+    app.it().chosen_field().is_some_and(|f| f.shape != Shape::Leaf)
+}
+
+fn fold(app: &mut App, open: Option<bool>) {
+    let it = app.it_mut();
+    let Some(field) = it.chosen_field() else { return };
+    let (path, is_open, is_leaf) = (field.path.clone(), it.is_open(field), field.shape == Shape::Leaf);
+    let parent = field.parent;
+    if open == Some(false) && (is_leaf || !is_open) {
+        // Already shut: up to what holds it.
+        if let Some(row) = parent.and_then(|p| it.field_rows.iter().position(|&i| i == p)) {
+            it.fields.at = row;
+        }
+        return;
+    }
+    if is_leaf || open == Some(is_open) {
+        return;
+    }
+    if !it.unfolded.remove(&path) {
+        it.unfolded.insert(path);
+    }
+    it.list_fields();
+}
+
+/// Goes round the findings that have a place.
+fn finding(app: &mut App, by: isize) -> Effect {
+    let it = app.it_mut();
+    let len = it.findings.len() as isize;
+    let mut at = it.found.at as isize;
+    for _ in 0..len {
+        at = (at + by).rem_euclid(len);
+        let Some(finding) = it.findings.get(at as usize) else { break };
+        let Some(place) = finding.place else { continue };
+        let (tone, seen) = (Tone::from(finding.weight), finding.seen.clone());
+        it.found.at = at as usize;
+        it.select(place);
+        app.say(tone, text::sentence(&seen));
+        break;
+    }
+    Effect::None
+}
+
+/// A place as typed: an address, a range, or the path or name of a field.
+fn place_of(app: &App, typed: &str) -> Result<Span, String> {
+    let it = app.it();
+    let typed = typed.trim();
+    if let Some(field) = it.decoded.field(typed).filter(|f| !f.cover().is_empty()) {
+        return Ok(field.cover());
+    }
+    if typed.contains("..") || typed.contains('+') {
+        let range: crate::cli::AddressRange = typed.parse()?;
+        return range.in_image(&it.image).map_err(|e| e.what);
+    }
+    let hex = |t: &str| (!t.is_empty() && t.bytes().all(|b| b.is_ascii_hexdigit())).then(|| format!("0x{t}"));
+    // On this screen every address is hexadecimal, so it is read as such without its 0x too.
+    let address = crate::cli::parse_address(&hex(typed).unwrap_or_else(|| typed.to_owned()))
+        .map_err(|_| format!("{typed:?} is no address, range or field; write 0040, 40..50, 40+16 or a field's name"))?;
+    let offset = it.image.offset(address).ok_or_else(|| {
+        let last = it.image.address(it.image.len().saturating_sub(1));
+        format!("{} is outside the image, {} to {}", text::address(address), text::address(it.image.base()), text::address(last))
+    })?;
+    Ok(Span::of(offset, 1))
+}
+
+fn go_to(app: &mut App, typed: &str) -> Result<(), String> {
+    let place = place_of(app, typed)?;
+    app.it_mut().select(place);
+    let field = app.it().decoded.fields.iter().find(|f| f.path == typed.trim()).map(|f| f.path.clone());
+    if let Some(path) = field {
+        let it = app.it_mut();
+        it.fields.at = it
+            .field_rows
+            .iter()
+            .position(|&i| it.decoded.fields.get(i).is_some_and(|f| f.path == path))
+            .unwrap_or(it.fields.at);
+    }
+    Ok(())
+}
+
+/// The most fields offered; what is typed narrows them down.
+const MOST_OFFERED: usize = 200;
+
+/// An address, a range or a field.
+static GO_TO: Ask = Ask {
+    title: "Go to",
+    remarks: |app, prompt| {
+        if prompt.answer().trim().is_empty() {
+            return vec![(Tone::Quiet, "an address: 0040; a range: 40..50 or 40+16; a field's name".into())];
+        }
+        vec![match place_of(app, prompt.answer()) {
+            Ok(place) => (Tone::Good, text::place(place, app.it().image.base())),
+            Err(why) => (Tone::Bad, why),
+        }]
+    },
+    options: |app, typed| {
+        let it = app.it();
+        let wanted = typed.trim().to_lowercase();
+        let fields = it.decoded.fields.iter().filter(|f| !f.cover().is_empty());
+        fields
+            .filter(|f| f.path.to_lowercase().contains(&wanted))
+            .take(MOST_OFFERED)
+            .map(|f| Choice {
+                text: f.path.clone(),
+                detail: text::clean(&f.text).into_owned(),
+                aside: text::address(it.image.address(f.cover().start)),
+                possible: true,
+            })
+            .collect()
+    },
+    submit: |app, prompt| {
+        let answer = prompt.answer().to_owned();
+        if answer.trim().is_empty() {
+            return Effect::None;
+        }
+        if go_to(app, &answer).is_err() {
+            app.dialog = Some(Dialog::Prompt(prompt));
+        }
+        Effect::None
+    },
+};

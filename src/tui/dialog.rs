@@ -1,0 +1,230 @@
+//! What asks for an answer in front of the panes: a line to type, a question, a page to read.
+
+use super::app::App;
+use super::effect::Effect;
+use super::theme::Tone;
+
+/// What asks for an answer.
+pub enum Dialog {
+    /// A line to type.
+    Prompt(Prompt),
+    /// A choice between a few answers.
+    Question(Question),
+    /// A page to read.
+    Page(Page),
+}
+
+/// One line of a dialog.
+pub type Remark = (Tone, String);
+
+/// One kind of prompt; each stands beside the command that opens it.
+pub struct Ask {
+    /// What is asked.
+    pub title: &'static str,
+    /// What is said under the line while it is typed.
+    pub remarks: fn(&App, &Prompt) -> Vec<Remark>,
+    /// What could be meant, best first.
+    pub options: fn(&App, &str) -> Vec<Choice>,
+    /// Takes the answer.
+    pub submit: fn(&mut App, Prompt) -> Effect,
+}
+
+/// One thing that could be meant.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Choice {
+    /// What Tab puts in the line.
+    pub text: String,
+    /// What is said beside it.
+    pub detail: String,
+    /// What stands at the right.
+    pub aside: String,
+    /// It can be chosen now.
+    pub possible: bool,
+}
+
+/// A line to type.
+pub struct Prompt {
+    /// Which kind it is.
+    pub ask: &'static Ask,
+    /// What it is about, as the kind understands it: a path of a field, a file name.
+    pub about: String,
+    /// What was typed.
+    pub line: Line,
+    /// What could be meant.
+    pub options: Vec<Choice>,
+    /// The marked one; `None` while what is typed counts.
+    pub chosen: Option<usize>,
+}
+
+impl Prompt {
+    /// A prompt with `text` in its line.
+    #[must_use]
+    pub fn open(app: &App, ask: &'static Ask, about: impl Into<String>, text: &str) -> Dialog {
+        let mut prompt =
+            Prompt { ask, about: about.into(), line: Line::new(text), options: Vec::new(), chosen: None };
+        prompt.refresh(app);
+        Dialog::Prompt(prompt)
+    }
+
+    /// Looks again at what could be meant; after the line changed.
+    pub fn refresh(&mut self, app: &App) {
+        self.options = (self.ask.options)(app, self.line.text());
+        self.chosen = None;
+    }
+
+    /// The text that counts: the marked option, or what was typed.
+    #[must_use]
+    pub fn answer(&self) -> &str {
+        match self.chosen.and_then(|i| self.options.get(i)) {
+            Some(option) => &option.text,
+            None => self.line.text(),
+        }
+    }
+
+    /// Marks the option `by` further down; above the first none is marked.
+    pub fn step(&mut self, by: isize) {
+        let at = self.chosen.map_or(-1, |i| i as isize);
+        let to = (at + by).clamp(-1, self.options.len() as isize - 1);
+        self.chosen = usize::try_from(to).ok();
+    }
+}
+
+/// A line of text with a cursor in it.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Line {
+    text: String,
+    at: usize,
+}
+
+impl Line {
+    /// Longer input is no answer to anything we ask.
+    const MOST: usize = 4096;
+
+    /// A line with `text`, the cursor behind it.
+    #[must_use]
+    pub fn new(text: &str) -> Self {
+        Line { text: text.to_owned(), at: text.len() }
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// What stands before and after the cursor.
+    #[must_use]
+    pub fn parts(&self) -> (&str, &str) {
+        self.text.split_at_checked(self.at).unwrap_or((&self.text, ""))
+    }
+
+    /// Types a text at the cursor; what cannot be shown is left out.
+    pub fn insert(&mut self, text: &str) {
+        let text: String = text.chars().filter(|c| !c.is_control()).collect();
+        if self.text.len() + text.len() <= Self::MOST && self.text.is_char_boundary(self.at) {
+            self.text.insert_str(self.at, &text);
+            self.at += text.len();
+        }
+    }
+
+    /// Puts another text in the place of everything.
+    pub fn set(&mut self, text: &str) {
+        *self = Line::new(text);
+    }
+
+    fn before(&self) -> usize {
+        self.parts().0.chars().next_back().map_or(self.at, |c| self.at - c.len_utf8())
+    }
+
+    fn after(&self) -> usize {
+        self.parts().1.chars().next().map_or(self.at, |c| self.at + c.len_utf8())
+    }
+
+    /// Takes out the character before the cursor.
+    pub fn backspace(&mut self) {
+        let before = self.before();
+        self.text.replace_range(before..self.at, "");
+        self.at = before;
+    }
+
+    /// Takes out the character after the cursor.
+    pub fn delete(&mut self) {
+        let after = self.after();
+        self.text.replace_range(self.at..after, "");
+    }
+
+    /// One character to the left.
+    pub fn left(&mut self) {
+        self.at = self.before();
+    }
+
+    /// One character to the right.
+    pub fn right(&mut self) {
+        self.at = self.after();
+    }
+
+    /// To the beginning.
+    pub fn home(&mut self) {
+        self.at = 0;
+    }
+
+    /// To the end.
+    pub fn end(&mut self) {
+        self.at = self.text.len();
+    }
+}
+
+/// One answer to a question.
+#[derive(Clone, Copy)]
+pub struct Reply {
+    /// The letter that gives it.
+    pub key: char,
+    /// The word; holds the letter.
+    pub word: &'static str,
+    /// What it does.
+    pub act: fn(&mut App) -> Effect,
+}
+
+/// A choice between a few answers. Esc gives none of them and changes nothing.
+pub struct Question {
+    /// What is asked.
+    pub title: String,
+    /// What the user should know before answering.
+    pub remarks: Vec<Remark>,
+    /// The answers.
+    pub replies: &'static [Reply],
+    /// The answer that Enter gives.
+    pub chosen: usize,
+}
+
+/// A page to read.
+pub struct Page {
+    /// What it is.
+    pub title: String,
+    /// Its lines.
+    pub lines: Vec<Remark>,
+    /// The first shown line.
+    pub top: usize,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_is_edited_by_whole_characters() {
+        let mut line = Line::new("4.0 °C");
+        line.left();
+        line.backspace();
+        assert_eq!(line.parts(), ("4.0 ", "C"));
+        line.insert("µ\u{1b}\n");
+        assert_eq!(line.text(), "4.0 µC");
+        line.home();
+        line.delete();
+        line.left();
+        line.end();
+        line.right();
+        line.delete();
+        assert_eq!(line.parts(), (".0 µC", ""));
+    }
+}

@@ -1,0 +1,31 @@
+//! What the pure update cannot do itself and asks of the loop.
+
+use std::path::PathBuf;
+
+/// What the loop must do after an input.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Effect {
+    /// Only draw.
+    None,
+    /// End the program.
+    Quit,
+    /// Paint every cell again.
+    Redraw,
+    /// Hand the terminal back to the shell until the user returns.
+    Suspend,
+    /// Ask the terminal to put a text on the user's clipboard.
+    Copy(String),
+    /// Switch the terminal's reports of the mouse on or off.
+    Mouse(bool),
+    /// Write the image that is worked on.
+    Save {
+        /// The file.
+        path: PathBuf,
+        /// The user agreed that the file there is replaced.
+        replace: bool,
+        /// Leave the program once it is written.
+        then_quit: bool,
+    },
+    /// Read a layout and put it in force.
+    ReadLayout(PathBuf),
+}

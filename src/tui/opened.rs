@@ -1,0 +1,299 @@
+//! One image that is open in the editor, with everything that is kept about it between two keys.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::past::Past;
+use super::rows::Rows;
+use super::skyline::Skyline;
+use crate::edit::{Change, Edit};
+use crate::finding::Finding;
+use crate::image::Image;
+use crate::layout::{self, Decoded, Field, Layout, Shape};
+use crate::span::Span;
+
+/// Which of the two columns of the Bytes pane is typed into.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Column {
+    /// Bytes as two hexadecimal digits.
+    #[default]
+    Digits,
+    /// Bytes as characters.
+    Text,
+}
+
+/// The layout in force, and where it was read from.
+#[derive(Debug, Clone)]
+pub struct InForce {
+    /// Its file, or the name of a shipped one.
+    pub path: PathBuf,
+    /// What it says.
+    pub layout: Arc<Layout>,
+}
+
+/// Where the bytes cursor stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Cursor {
+    /// Offset of the byte.
+    pub at: usize,
+    /// The second digit of the byte comes next.
+    pub second_digit: bool,
+    /// The column that is typed into.
+    pub column: Column,
+    /// Where the selection began, when there is one.
+    pub anchor: Option<usize>,
+}
+
+/// One image that is open in the editor.
+pub struct Opened {
+    /// The file it came from or was last saved to.
+    pub path: PathBuf,
+    /// Files that must never be overwritten unasked: where the bytes came from.
+    pub origin: PathBuf,
+    /// The bytes as they are now.
+    pub image: Image,
+    /// The bytes as they were opened.
+    pub before: Arc<[u8]>,
+    /// The format it was read from and is saved in.
+    pub format: Arc<str>,
+    /// The file may not be written.
+    pub read_only: bool,
+    /// Typing is refused until the user unlocks.
+    pub locked: bool,
+    /// Undo, redo, and whether everything is saved.
+    pub past: Past,
+    /// The bytes cursor.
+    pub cursor: Cursor,
+    /// First row of the Bytes pane, as an offset.
+    pub top: usize,
+    /// The layout in force.
+    pub layout: Option<InForce>,
+    /// What it says about the bytes.
+    pub decoded: Decoded,
+    /// What speaks for or against the read.
+    pub findings: Vec<Finding>,
+    /// The Fields pane.
+    pub fields: Rows,
+    /// Index of the decoded field of each row of the Fields pane.
+    pub field_rows: Vec<usize>,
+    /// Paths of groups and tables whose contents are shown.
+    pub unfolded: std::collections::BTreeSet<String>,
+    /// The Checks pane.
+    pub checks: Rows,
+    /// The Findings pane.
+    pub found: Rows,
+    /// The Readings pane.
+    pub readings: Rows,
+    /// The whole image at a glance.
+    pub skyline: Skyline,
+}
+
+impl Opened {
+    /// An image that was read from `path`, locked.
+    #[must_use]
+    pub fn new(path: PathBuf, image: Image, format: &str) -> Self {
+        let before: Arc<[u8]> = image.bytes().into();
+        let skyline = Skyline::of(image.bytes());
+        Opened {
+            origin: path.clone(),
+            path,
+            before,
+            format: format.into(),
+            image,
+            read_only: false,
+            locked: true,
+            past: Past::default(),
+            cursor: Cursor::default(),
+            top: 0,
+            layout: None,
+            decoded: Decoded::default(),
+            findings: Vec::new(),
+            fields: Rows::default(),
+            field_rows: Vec::new(),
+            unfolded: std::collections::BTreeSet::new(),
+            checks: Rows::default(),
+            found: Rows::default(),
+            readings: Rows::default(),
+            skyline,
+        }
+    }
+
+    /// Puts a layout in force.
+    pub fn follow(&mut self, layout: InForce) {
+        self.layout = Some(layout);
+        self.decode();
+    }
+
+    /// Reads the fields and checks again; after every change of bytes or layout.
+    pub fn decode(&mut self) {
+        if let Some(in_force) = &self.layout {
+            self.decoded = layout::decode(&in_force.layout, &self.image);
+        }
+        self.list_fields();
+        self.checks.fit(self.decoded.checks.len());
+        self.follow_cursor();
+    }
+
+    /// Lists the rows of the Fields pane anew; after a decode or when something was folded.
+    pub fn list_fields(&mut self) {
+        let fields = &self.decoded.fields;
+        let mut shown = vec![true; fields.len()];
+        self.field_rows.clear();
+        for (index, field) in fields.iter().enumerate() {
+            let visible = field.parent.is_none_or(|p| {
+                shown.get(p).copied().unwrap_or(true) && fields.get(p).is_some_and(|p| self.is_open(p))
+            });
+            if let Some(shown) = shown.get_mut(index) {
+                *shown = visible;
+            }
+            if visible {
+                self.field_rows.push(index);
+            }
+        }
+        self.fields.fit(self.field_rows.len());
+    }
+
+    /// Whether the contents of a group or table are shown. Groups are until they are folded, tables and rows are not
+    /// until they are unfolded.
+    #[must_use]
+    pub fn is_open(&self, field: &Field) -> bool {
+        let turned = self.unfolded.contains(&field.path);
+        match field.shape {
+            Shape::Group => !turned,
+            Shape::Table | Shape::Row => turned,
+            Shape::Leaf => false,
+        }
+    }
+
+    /// The field that the Fields pane is on.
+    #[must_use]
+    pub fn chosen_field(&self) -> Option<&Field> {
+        self.field_rows.get(self.fields.at).and_then(|&i| self.decoded.fields.get(i))
+    }
+
+    /// Puts the Fields pane on the innermost shown field over the bytes cursor.
+    pub fn follow_cursor(&mut self) {
+        let at = self.cursor.at;
+        let over = |f: &Field| f.spans.iter().any(|s| s.contains(at));
+        let row = self
+            .field_rows
+            .iter()
+            .rposition(|&i| self.decoded.fields.get(i).is_some_and(|f| f.shape == Shape::Leaf && over(f)))
+            .or_else(|| {
+                self.field_rows.iter().rposition(|&i| {
+                    self.decoded.fields.get(i).is_some_and(|f| over(f) || f.cover().contains(at))
+                })
+            });
+        if let Some(row) = row {
+            self.fields.at = row;
+        }
+    }
+
+    /// The selected bytes; the byte under the cursor when nothing is selected.
+    #[must_use]
+    pub fn selection(&self) -> Span {
+        let at = self.cursor.at.min(self.image.len());
+        match self.cursor.anchor {
+            Some(anchor) => Span::new(anchor.min(at), (anchor.max(at) + 1).min(self.image.len())),
+            None => Span::new(at, (at + 1).min(self.image.len())),
+        }
+    }
+
+    /// Puts the cursor on `at`, inside the image, and drops the selection.
+    pub fn go(&mut self, at: usize) {
+        self.cursor.anchor = None;
+        self.move_to(at);
+    }
+
+    /// Puts the cursor on `at`, inside the image, and keeps the selection's beginning.
+    pub fn move_to(&mut self, at: usize) {
+        self.cursor.at = at.min(self.image.len().saturating_sub(1));
+        self.cursor.second_digit = false;
+        self.follow_cursor();
+    }
+
+    /// Selects `span`, its part inside the image, with the cursor on its first byte.
+    pub fn select(&mut self, span: Span) {
+        let last = self.image.len().saturating_sub(1);
+        self.move_to(span.start.min(last));
+        self.cursor.anchor = (span.len() > 1).then(|| span.end.saturating_sub(1).min(last));
+    }
+
+    /// An edit that puts `after` at `at`, cut at the end of the image; `None` when nothing changes.
+    #[must_use]
+    pub fn edit(&self, at: usize, after: &[u8]) -> Option<Edit> {
+        let room = self.image.len().checked_sub(at)?;
+        let after = after.get(..after.len().min(room))?;
+        let before = Span::of(at, after.len()).of_bytes(self.image.bytes())?;
+        (before != after).then(|| Edit { at, before: before.to_vec(), after: after.to_vec() })
+    }
+
+    /// Applies one step; the image is read anew. Returns whether anything changed.
+    pub fn apply(&mut self, change: Change) -> bool {
+        if change.edits.is_empty() || !self.past.apply(&mut self.image, change) {
+            return false;
+        }
+        self.changed();
+        true
+    }
+
+    /// Takes one step back and puts the cursor where it was made; returns what was undone.
+    pub fn undo(&mut self) -> Option<String> {
+        let change = self.past.undo(&mut self.image)?;
+        self.revisit(change)
+    }
+
+    /// Takes one undone step again; returns what was done.
+    pub fn redo(&mut self) -> Option<String> {
+        let change = self.past.redo(&mut self.image)?;
+        self.revisit(change)
+    }
+
+    fn revisit(&mut self, change: Change) -> Option<String> {
+        self.changed();
+        if let Some(edit) = change.edits.first() {
+            self.go(edit.at);
+        }
+        Some(change.label)
+    }
+
+    fn changed(&mut self) {
+        self.skyline = Skyline::of(self.image.bytes());
+        self.decode();
+    }
+
+    /// Whether there are changes that no file holds.
+    #[must_use]
+    pub fn is_modified(&self) -> bool {
+        !self.past.is_saved()
+    }
+
+    /// Whether the byte at `at` differs from the one that was opened.
+    #[must_use]
+    pub fn is_edited(&self, at: usize) -> bool {
+        self.before.get(at) != self.image.bytes().get(at)
+    }
+
+    /// For each offset of `span`, the index of the decoded leaf that lies over it.
+    #[must_use]
+    pub fn leaves(&self, span: Span) -> Vec<Option<usize>> {
+        let mut leaves = vec![None; span.len()];
+        for (index, field) in self.decoded.fields.iter().enumerate() {
+            if field.shape != Shape::Leaf {
+                continue;
+            }
+            for part in field.spans.iter().filter_map(|s| s.intersection(span)) {
+                let inside = part.start - span.start..part.end - span.start;
+                leaves.get_mut(inside).into_iter().flatten().for_each(|leaf| *leaf = Some(index));
+            }
+        }
+        leaves
+    }
+
+    /// The file's name without its folder, clean for a screen.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let name = self.path.file_name().unwrap_or(self.path.as_os_str());
+        crate::report::text::clean(&name.to_string_lossy()).into_owned()
+    }
+}

@@ -1,0 +1,183 @@
+//! Typing into the bytes: digits, characters, pastes.
+
+use super::app::{App, Pane};
+use super::input::Key;
+use super::opened::Column;
+use super::theme::Tone;
+use crate::edit::{Change, Edit};
+use crate::report::text;
+use crate::span::Span;
+
+/// The most bytes that one paste may bring.
+const MOST_PASTED: usize = 1 << 20;
+
+/// Whether `key` is typed into the bytes now instead of giving a command.
+#[must_use]
+pub fn takes(app: &App, key: Key) -> bool {
+    if app.dialog.is_some() || app.focus != Pane::Bytes {
+        return false;
+    }
+    let (cursor, locked) = (app.it().cursor, app.it().locked);
+    match (key.typed(), cursor.column) {
+        (Some(c), Column::Digits) => c.is_ascii_hexdigit(),
+        // While nothing can be typed, letters may well be commands.
+        (Some(_), Column::Text) => !locked,
+        (None, _) => false,
+    }
+}
+
+/// Types one character at the cursor.
+pub fn type_char(app: &mut App, c: char) {
+    let it = app.it_mut();
+    let at = it.cursor.at;
+    if it.locked {
+        app.say(Tone::Doubt, "LOCKED: press Ctrl-U to unlock this image before changing it");
+        return;
+    }
+    let Some(&old) = it.image.bytes().get(at) else { return };
+    if !it.image.is_mapped(Span::of(at, 1)) {
+        app.say(Tone::Doubt, "No byte is mapped here");
+        return;
+    }
+    it.cursor.anchor = None;
+    match (it.cursor.column, c.to_digit(16)) {
+        (Column::Digits, Some(digit)) => {
+            // Below 16, so it fits.
+            let digit = digit as u8;
+            let second = it.cursor.second_digit;
+            let new = if second { (old & 0xF0) | digit } else { (digit << 4) | (old & 0x0F) };
+            set_byte(app, at, new, second);
+            let it = app.it_mut();
+            if second {
+                it.go(at + 1);
+            } else {
+                it.cursor.second_digit = true;
+            }
+        }
+        (Column::Digits, None) => {}
+        (Column::Text, _) => match u8::try_from(c).ok().filter(u8::is_ascii) {
+            Some(new) => {
+                set_byte(app, at, new, false);
+                app.it_mut().go(at + 1);
+            }
+            None => app.say(Tone::Doubt, format!("{c:?} is not ASCII; set the field by value, Ctrl-E")),
+        },
+    }
+}
+
+/// Overwrites one byte. Both digits of a byte are one step of undo.
+fn set_byte(app: &mut App, at: usize, new: u8, joins_last: bool) {
+    let it = app.it_mut();
+    let Some(&now) = it.image.bytes().get(at) else { return };
+    let mut before = now;
+    if joins_last {
+        let last = it.past.last().filter(|c| c.edits.len() == 1).and_then(|c| c.edits.first());
+        if let Some(old) = last.filter(|e| e.at == at && e.after == [now]).map(|e| e.before.clone()) {
+            it.past.undo(&mut it.image);
+            before = old.first().copied().unwrap_or(now);
+        }
+    }
+    let label = format!("typed {new:02X} at {}", text::address(it.image.address(at)));
+    let edits = if before == new { vec![] } else { vec![Edit { at, before: vec![before], after: vec![new] }] };
+    if !it.apply(Change { label, edits }) {
+        // The last step was taken back and nothing came in its place.
+        it.decode();
+    }
+}
+
+/// Overwrites from the cursor on, as one step of undo.
+pub fn overwrite(app: &mut App, bytes: &[u8], done: &str) {
+    let at = app.it().selection().start;
+    let room = app.it().image.len().saturating_sub(at);
+    if bytes.len() > room {
+        let (bytes, room) = (text::count(bytes.len(), "byte"), text::count(room, "byte"));
+        app.say(Tone::Bad, format!("{bytes} do not fit: {room} from here to the end; nothing was changed"));
+        return;
+    }
+    let label = format!("{done} {} at {}", text::count(bytes.len(), "byte"), text::address(app.it().image.address(at)));
+    put(app, at, bytes, label);
+    let end = at + bytes.len();
+    app.it_mut().go(end);
+}
+
+/// Puts `bytes` at `at` as one step of undo, and says so.
+pub fn put(app: &mut App, at: usize, bytes: &[u8], label: String) {
+    let it = app.it_mut();
+    if !it.image.is_mapped(Span::of(at, bytes.len())) {
+        app.say(Tone::Bad, "A part of these bytes is not mapped; nothing was changed");
+        return;
+    }
+    let edits = it.edit(at, bytes).into_iter().collect();
+    if it.apply(Change { label: label.clone(), edits }) {
+        app.say(Tone::Good, text::sentence(&label));
+    } else {
+        app.say(Tone::Plain, "These bytes are there already");
+    }
+}
+
+/// A paste from the terminal: data, never commands.
+pub fn paste(app: &mut App, pasted: &str) {
+    if app.focus != Pane::Bytes {
+        app.say(Tone::Doubt, "A paste goes into Bytes; nothing was changed");
+    } else if app.it().locked {
+        app.say(Tone::Doubt, "LOCKED: press Ctrl-U to unlock this image before pasting");
+    } else if pasted.len() > MOST_PASTED {
+        app.say(Tone::Bad, format!("The paste is longer than {MOST_PASTED} bytes; nothing was changed"));
+    } else {
+        let bytes = match app.it().cursor.column {
+            Column::Digits => digits(pasted),
+            Column::Text => characters(pasted),
+        };
+        match bytes {
+            Ok(bytes) => overwrite(app, &bytes, "pasted"),
+            Err(why) => app.say(Tone::Bad, format!("{why}; nothing was changed")),
+        }
+    }
+}
+
+/// Bytes written as hexadecimal digits, in pairs or with anything usual between them.
+///
+/// # Errors
+/// What is wrong, in words.
+pub fn digits(typed: &str) -> Result<Vec<u8>, String> {
+    let mut digits = Vec::new();
+    for word in typed.split(|c: char| c.is_whitespace() || ",;:-_".contains(c)) {
+        let word = word.strip_prefix("0x").or_else(|| word.strip_prefix("0X")).unwrap_or(word);
+        for c in word.chars() {
+            // Below 16, so it fits.
+            digits.push(c.to_digit(16).ok_or_else(|| format!("{c:?} is no hexadecimal digit"))? as u8);
+        }
+        if digits.len() % 2 == 1 {
+            return Err(format!("{:?} has an odd number of digits", text::cut(word, 20)));
+        }
+    }
+    if digits.is_empty() {
+        return Err("Type hexadecimal digits, two for each byte".into());
+    }
+    Ok(digits.chunks(2).map(|pair| pair.iter().fold(0, |byte, digit| byte << 4 | digit)).collect())
+}
+
+/// The bytes of a text of ASCII; the end of a line that terminals add is no part of it.
+fn characters(pasted: &str) -> Result<Vec<u8>, String> {
+    let text = pasted.trim_end_matches(['\r', '\n']);
+    match text.chars().find(|c| !c.is_ascii() || c.is_ascii_control()) {
+        Some(c) => Err(format!("The paste holds {c:?}, which is no character of ASCII that can be shown")),
+        None => Ok(text.as_bytes().to_vec()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_are_read_however_they_are_usually_written() {
+        for typed in ["0011ff", "00 11 FF", "0x00, 0x11, 0xFF", "00:11:ff", "00-11-ff\n"] {
+            assert_eq!(digits(typed), Ok(vec![0x00, 0x11, 0xFF]), "{typed:?}");
+        }
+        assert!(digits("001").unwrap_err().contains("odd"));
+        assert!(digits("0 0 1 1").unwrap_err().contains("odd"));
+        assert!(digits("0G").unwrap_err().contains("'G'"));
+        assert!(digits("").is_err());
+    }
+}
