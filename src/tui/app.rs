@@ -1,7 +1,7 @@
 //! What the editor knows between two keys.
 
 use super::dialog::Dialog;
-use super::opened::Opened;
+use super::sheet::Sheet;
 use super::theme::{Look, Tone};
 
 /// The parts of the screen that can have the keys.
@@ -60,7 +60,7 @@ pub struct App {
     /// How it looks.
     pub look: Look,
     /// The open images; never empty.
-    images: Vec<Opened>,
+    images: Vec<Sheet>,
     /// Which of them is worked on.
     current: usize,
     /// The pane that has the keys.
@@ -84,7 +84,7 @@ pub struct App {
 impl App {
     /// An editor on `first` and `others`.
     #[must_use]
-    pub fn new(first: Opened, others: Vec<Opened>, size: (u16, u16), look: Look) -> Self {
+    pub fn new(first: Sheet, others: Vec<Sheet>, size: (u16, u16), look: Look) -> Self {
         let mut images = vec![first];
         images.extend(others);
         App {
@@ -105,25 +105,25 @@ impl App {
 
     /// The image that is worked on.
     #[must_use]
-    pub fn it(&self) -> &Opened {
+    pub fn it(&self) -> &Sheet {
         // `current` is only ever set by `turn_to`, which stays inside.
         &self.images[self.current.min(self.images.len() - 1)]
     }
 
     /// The image that is worked on, to change it.
-    pub fn it_mut(&mut self) -> &mut Opened {
+    pub fn it_mut(&mut self) -> &mut Sheet {
         let last = self.images.len() - 1;
         &mut self.images[self.current.min(last)]
     }
 
     /// Every open image.
     #[must_use]
-    pub fn images(&self) -> &[Opened] {
+    pub fn images(&self) -> &[Sheet] {
         &self.images
     }
 
     /// Every open image, to change them.
-    pub fn images_mut(&mut self) -> &mut [Opened] {
+    pub fn images_mut(&mut self) -> &mut [Sheet] {
         &mut self.images
     }
 

@@ -64,6 +64,11 @@ impl Past {
         self.done < self.steps.len()
     }
 
+    /// The edits of every step in force.
+    pub fn in_force(&self) -> impl Iterator<Item = &crate::edit::Edit> {
+        self.steps.iter().take(self.done).flat_map(|c| &c.edits)
+    }
+
     /// Everything is saved now.
     pub fn mark_saved(&mut self) {
         (self.touched, self.saved) = (true, Some(self.done));

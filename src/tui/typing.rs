@@ -2,7 +2,7 @@
 
 use super::app::{App, Pane};
 use super::input::Key;
-use super::opened::Column;
+use super::sheet::Column;
 use super::theme::Tone;
 use crate::edit::{Change, Edit};
 use crate::report::text;

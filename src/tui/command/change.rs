@@ -8,7 +8,7 @@ use crate::span::Span;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Choice, Prompt, Remark};
 use crate::tui::effect::Effect;
-use crate::tui::opened::Column;
+use crate::tui::sheet::Column;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 

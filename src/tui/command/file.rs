@@ -74,7 +74,7 @@ pub(super) const ROWS: &[Command] = &[
 
 /// Leaves, or asks about the first image that is not saved.
 fn quit(app: &mut App) -> Effect {
-    let Some(index) = app.images().iter().position(crate::tui::opened::Opened::is_modified) else {
+    let Some(index) = app.images().iter().position(crate::tui::sheet::Sheet::is_modified) else {
         return Effect::Quit;
     };
     app.turn_to(index);

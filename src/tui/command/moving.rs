@@ -3,7 +3,7 @@
 use super::{Command, Where, always};
 use crate::tui::app::{App, Pane};
 use crate::tui::effect::Effect;
-use crate::tui::opened::Column;
+use crate::tui::sheet::Column;
 use crate::tui::view::screen::Screen;
 
 /// The rows of this group.

@@ -45,7 +45,7 @@ pub struct Cursor {
 }
 
 /// One image that is open in the editor.
-pub struct Opened {
+pub struct Sheet {
     /// The file it came from or was last saved to.
     pub path: PathBuf,
     /// Files that must never be overwritten unasked: where the bytes came from.
@@ -88,13 +88,13 @@ pub struct Opened {
     pub skyline: Skyline,
 }
 
-impl Opened {
+impl Sheet {
     /// An image that was read from `path`, locked.
     #[must_use]
     pub fn new(path: PathBuf, image: Image, format: &str) -> Self {
         let before: Arc<[u8]> = image.bytes().into();
         let skyline = Skyline::of(image.bytes());
-        Opened {
+        Sheet {
             origin: path.clone(),
             path,
             before,
@@ -260,6 +260,13 @@ impl Opened {
     fn changed(&mut self) {
         self.skyline = Skyline::of(self.image.bytes());
         self.decode();
+    }
+
+    /// Cuts the image, or lengthens it with FF.
+    pub fn resize(&mut self, len: usize) {
+        self.past.resize(&mut self.image, len);
+        self.changed();
+        self.go(self.cursor.at);
     }
 
     /// Whether there are changes that no file holds.

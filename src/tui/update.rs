@@ -1,0 +1,187 @@
+//! One input in, one effect out. Nothing here touches a file, a terminal or a clock.
+
+use super::app::{App, Pane};
+use super::command::{self, Where};
+use super::dialog::Dialog;
+use super::effect::Effect;
+use super::input::{Input, Key, Mouse, MouseAct};
+use super::theme::Tone;
+use super::view::screen::{SMALLEST, Screen};
+use super::{typing, view};
+
+/// Takes one input.
+pub fn update(app: &mut App, input: Input) -> Effect {
+    let effect = match input {
+        Input::Key(key) => take_key(app, key),
+        Input::Paste(text) => {
+            take_paste(app, &text);
+            Effect::None
+        }
+        Input::Mouse(mouse) => {
+            take_mouse(app, mouse);
+            Effect::None
+        }
+        Input::Size(columns, rows) => {
+            app.size = (columns, rows);
+            Effect::None
+        }
+    };
+    scroll(app);
+    effect
+}
+
+fn take_key(app: &mut App, key: Key) -> Effect {
+    app.notice = None;
+    // Where nothing can be seen, nothing is done but leaving.
+    if app.size.0 < SMALLEST.0 || app.size.1 < SMALLEST.1 {
+        let quit = command::by_name("quit").filter(|c| c.has_key(key));
+        return if quit.is_some() && app.dialog.is_none() && !app.images().iter().any(super::sheet::Sheet::is_modified) {
+            Effect::Quit
+        } else {
+            Effect::None
+        };
+    }
+    if typing::takes(app, key) {
+        if let Some(c) = key.typed() {
+            typing::type_char(app, c);
+        }
+        return Effect::None;
+    }
+    let here = Where::now(app);
+    if let Some(command) = command::by_key(key, here) {
+        return command.run(app, "");
+    }
+    match (&app.dialog, key.typed()) {
+        (Some(Dialog::Prompt(_)), Some(c)) => command::type_into_prompt(app, c.encode_utf8(&mut [0; 4])),
+        (Some(Dialog::Question(question)), Some(c)) => {
+            let reply = question.replies.iter().find(|r| r.key == c.to_ascii_lowercase()).copied();
+            reply.map_or(Effect::None, |r| {
+                app.dialog = None;
+                (r.act)(app)
+            })
+        }
+        (None, Some(c)) if app.focus == Pane::Bytes => {
+            typing::type_char(app, c);
+            Effect::None
+        }
+        _ => Effect::None,
+    }
+}
+
+/// Pasted text is data wherever it lands: it goes into the line of a prompt or into the bytes, and gives no command.
+fn take_paste(app: &mut App, text: &str) {
+    app.notice = None;
+    match &app.dialog {
+        Some(Dialog::Prompt(_)) => {
+            command::type_into_prompt(app, text);
+        }
+        Some(_) => {}
+        None => typing::paste(app, text),
+    }
+}
+
+fn take_mouse(app: &mut App, mouse: Mouse) {
+    let screen = Screen::of(app);
+    let over = |area: ratatui::layout::Rect| area.contains((mouse.column, mouse.row).into());
+    // A coordinate outside the screen is nobody's.
+    if screen.is_too_small || app.dialog.is_some() || mouse.column >= app.size.0 || mouse.row >= app.size.1 {
+        return;
+    }
+    let pane = screen.panes.iter().find(|(_, area)| over(*area)).map(|(pane, _)| *pane);
+    match mouse.act {
+        MouseAct::Press | MouseAct::Drag if over(screen.skyline) => {
+            let columns = usize::from(screen.skyline.width.saturating_sub(2)).max(1);
+            let column = usize::from(mouse.column.saturating_sub(1)).min(columns - 1);
+            let at = app.it().skyline.stretch(column, columns).start;
+            app.it_mut().go(at);
+        }
+        MouseAct::Press | MouseAct::Drag => press(app, &screen, pane, mouse),
+        MouseAct::WheelUp | MouseAct::WheelDown => {
+            let by = if mouse.act == MouseAct::WheelUp { -3 } else { 3 };
+            match pane {
+                Some(Pane::Bytes) => {
+                    let at = app.it().cursor.at;
+                    let to = at.saturating_add_signed(by * screen.per_row as isize);
+                    if to < app.it().image.len() {
+                        app.it_mut().move_to(to);
+                    }
+                }
+                Some(pane) => {
+                    if let Some(rows) = command::rows_of(app, pane) {
+                        rows.step(by);
+                    }
+                }
+                None => {}
+            }
+        }
+    }
+}
+
+fn press(app: &mut App, screen: &Screen, pane: Option<Pane>, mouse: Mouse) {
+    let Some(pane) = pane else { return };
+    app.notice = None;
+    if mouse.act == MouseAct::Press {
+        app.focus = pane;
+    }
+    if pane == Pane::Bytes {
+        if let Some((at, column)) = view::byte_at(app, screen, mouse.column, mouse.row) {
+            let it = app.it_mut();
+            if mouse.act == MouseAct::Drag {
+                let from = it.cursor.at;
+                it.cursor.anchor.get_or_insert(from);
+                it.move_to(at);
+            } else {
+                it.go(at);
+                it.cursor.column = column;
+            }
+        }
+        return;
+    }
+    let Some(inside) = screen.inside(pane).filter(|a| a.contains((mouse.column, mouse.row).into())) else { return };
+    let row = usize::from(mouse.row - inside.y);
+    let Some(rows) = command::rows_of(app, pane) else { return };
+    if rows.top + row < rows.len && mouse.act == MouseAct::Press {
+        let by = (rows.top + row) as isize - rows.at as isize;
+        command::step_list(app, pane, by);
+    }
+}
+
+/// Scrolls every pane so that its chosen item is shown.
+pub fn scroll(app: &mut App) {
+    let screen = Screen::of(app);
+    let readings = view::readings_count(app);
+    let heights = Pane::ALL.map(|pane| (pane, view::list_height(app, pane, screen.height_of(pane))));
+    let it = app.it_mut();
+    let row = it.cursor.at / screen.per_row;
+    let top = super::rows::first_shown(it.top / screen.per_row, row, screen.bytes_height());
+    it.top = top * screen.per_row;
+    it.readings.fit(readings);
+    it.found.fit(it.findings.len());
+    for (pane, height) in heights {
+        if let Some(rows) = command::rows_of(app, pane) {
+            rows.show(height);
+        }
+    }
+}
+
+/// Tells what a save came to.
+pub fn saved(app: &mut App, result: Result<String, super::effect::NotSaved>, path: &std::path::Path, then_quit: bool) -> Effect {
+    use super::effect::NotSaved;
+    match result {
+        Ok(told) => {
+            let it = app.it_mut();
+            it.path = path.to_path_buf();
+            it.past.mark_saved();
+            app.say(Tone::Good, told);
+            if then_quit { command::quit(app) } else { Effect::None }
+        }
+        Err(NotSaved::Exists) => {
+            command::ask_replace(app, path, then_quit);
+            Effect::None
+        }
+        Err(NotSaved::Failed(error)) => {
+            app.say(Tone::Bad, format!("Not saved: {}", error.to_string().replace('\n', ";")));
+            Effect::None
+        }
+    }
+}

@@ -1,0 +1,149 @@
+//! The lines that are always there: the title with its states, what is under the cursor, what can be done.
+
+use super::canvas::Canvas;
+use super::screen::SMALLEST;
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::command::{self, Command, Where};
+use crate::tui::dialog::Dialog;
+use crate::tui::input::Key;
+use crate::tui::theme::Tone;
+use crate::tui::typing;
+
+/// One message where nothing else has room.
+pub(super) fn too_small(canvas: &mut Canvas<'_>) {
+    let (width, height) = (canvas.width(), canvas.height());
+    let lines = [
+        format!("{width}x{height} is too small,"),
+        format!("{}x{} is needed.", SMALLEST.0, SMALLEST.1),
+        "Ctrl-Q quit".into(),
+    ];
+    for (y, line) in lines.iter().enumerate() {
+        canvas.text(0, y, line, Tone::Plain);
+    }
+}
+
+/// The image's name and its states, in words.
+pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
+    let it = app.it();
+    let mut states: Vec<(Tone, String)> = Vec::new();
+    if app.images().len() > 1 {
+        states.push((Tone::Quiet, format!("{} of {}", app.current() + 1, app.images().len())));
+    }
+    if it.is_modified() {
+        states.push((Tone::Edited, "modified".into()));
+    }
+    if it.read_only {
+        states.push((Tone::Quiet, "read-only".into()));
+    }
+    states.push(if it.locked { (Tone::Strong, "LOCKED".into()) } else { (Tone::Doubt, "unlocked".into()) });
+    let right: usize = states.iter().map(|(_, s)| text::width(s) + 2).sum();
+    let start = canvas.width().saturating_sub(right);
+    let mut x = start + 1;
+    for (tone, state) in &states {
+        x = canvas.text(x, 0, state, *tone) + 2;
+    }
+    let room = start.saturating_sub(1);
+    let x = canvas.cell(1, 0, text::width(&it.name()).min(room), &it.name(), Tone::Strong);
+    let mut more = format!("{}, {}", text::count(it.image.len(), "byte"), it.format);
+    match &it.layout {
+        Some(in_force) => more = format!("{more}, {}", text::clean(&in_force.layout.title)),
+        None => more.push_str(", no layout"),
+    }
+    canvas.cell(x + 2, 0, room.saturating_sub(x + 1), &more, Tone::Quiet);
+}
+
+/// The answer to the last key; else what is under the cursor.
+pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
+    if let Some(notice) = &app.notice {
+        canvas.cell(1, 0, canvas.width().saturating_sub(1), &text::clean(&notice.text), notice.tone);
+        return;
+    }
+    let it = app.it();
+    let at = it.cursor.at;
+    let selection = it.selection();
+    let place = if it.cursor.anchor.is_some() {
+        format!("{} selected", text::place(selection, it.image.base()))
+    } else {
+        format!("{}, byte {} of {}", text::address(it.image.address(at)), at + 1, it.image.len())
+    };
+    let x = canvas.text(1, 0, &place, Tone::Plain) + 2;
+    let Some(field) = it.decoded.leaf_at(at) else { return };
+    let x = canvas.text(x, 0, &text::clean(&field.path), field.role);
+    let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+    let value = text::clean(&field.text).into_owned();
+    let room = canvas.width().saturating_sub(x + 2);
+    canvas.cell(x + 2, 0, room, &format!("{value}{unit}"), Tone::Plain);
+}
+
+/// Commands in the hint line, the first first; each place shows those of them that are valid there.
+const ORDER: &[&str] = &[
+    "unlock", "set-value", "reseal", "to-rest", "open-row", "accept-line", "complete", "answer", "next-answer", "scroll-down",
+    "cancel", "close", "save", "find", "reseal-all", "next-pane", "go-to", "undo", "commands", "quit", "next-finding", "next-image",
+    "column", "unfold", "copy",
+];
+
+/// What can be done now, and last, always, how to get help.
+pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
+    let here = Where::now(app);
+    let mut end = canvas.width();
+    if here.meets(Where::PANES) {
+        let help = command::by_name("help").and_then(|c| working_key(app, c)).unwrap_or_else(|| "Ctrl-K help".into());
+        let word = if help.starts_with("Ctrl-K") { "" } else { " help" };
+        end = end.saturating_sub(text::width(&help) + word.len() + 1);
+        let x = canvas.text(end, 0, &help, Tone::Accent);
+        canvas.text(x, 0, word, Tone::Plain);
+    }
+    let mut x = 1;
+    for (key, word) in entries(app, here) {
+        let needed = text::width(&key) + 1 + text::width(&word);
+        // One that does not fit makes room for shorter ones behind it.
+        if x + needed + 1 > end {
+            continue;
+        }
+        x = canvas.text(x, 0, &key, Tone::Accent) + 1;
+        x = canvas.text(x, 0, &word, Tone::Plain) + 2;
+    }
+}
+
+fn entries(app: &App, here: Where) -> Vec<(String, String)> {
+    let mut entries = Vec::new();
+    if let Some(Dialog::Question(question)) = &app.dialog {
+        entries.extend(question.replies.iter().map(|r| (r.key.to_string(), r.word.to_string())));
+    }
+    if here.meets(Where::BYTES) {
+        let (digits, locked) = (app.it().cursor.column == crate::tui::sheet::Column::Digits, app.it().locked);
+        match (locked, digits) {
+            (true, _) => entries.push(("Arrows".into(), "move".into())),
+            (false, true) => entries.push(("0-9 A-F".into(), "overwrite".into())),
+            (false, false) => entries.push(("Letters".into(), "overwrite".into())),
+        }
+    }
+    let rows = ORDER.iter().filter_map(|name| command::by_name(name));
+    for row in rows.filter(|c| c.place.meets(here) && (c.obstacle)(app).is_none()) {
+        if let Some(key) = working_key(app, row) {
+            let word = if row.name == "unlock" && !app.it().locked { "lock" } else { row.hint };
+            entries.push((key, word.into()));
+        }
+    }
+    entries
+}
+
+/// The first key of a command that gives it now and is not typed instead.
+fn working_key(app: &App, command: &Command) -> Option<String> {
+    let works = |k: &&&str| Key::parse(k).is_some_and(|key| !typing::takes(app, key));
+    command.keys.iter().find(works).map(|k| (*k).to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_command_with_a_hint_has_its_turn_in_the_hint_line() {
+        for row in command::all() {
+            let listed = ORDER.contains(&row.name) || row.name == "help";
+            assert_eq!(!row.hint.is_empty(), listed, "{}", row.name);
+        }
+    }
+}

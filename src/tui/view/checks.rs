@@ -1,0 +1,51 @@
+//! The Checks pane: each check, computed against stored.
+
+use super::canvas::Canvas;
+use crate::check::Seal;
+use crate::report::text;
+use crate::tui::app::{App, Pane};
+use crate::tui::theme::Tone;
+
+/// How many are broken.
+pub(super) fn aside(app: &App) -> String {
+    let checks = &app.it().decoded.checks;
+    let broken = checks.iter().filter(|c| c.seal == Seal::Broken).count();
+    match (checks.len(), broken) {
+        (0, _) => String::new(),
+        (_, 0) => "all sealed".into(),
+        (_, n) => format!("{n} broken"),
+    }
+}
+
+/// Draws the visible rows; returns where the chosen one is.
+pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
+    let it = app.it();
+    if it.decoded.checks.is_empty() {
+        let line = if it.layout.is_none() { "No layout is in force, so no checks are known." } else { "The layout has no checks." };
+        canvas.text(1, 0, line, Tone::Quiet);
+        return canvas.on_screen(0, 0);
+    }
+    let names = it.decoded.checks.iter().map(|c| text::width(&text::clean(&c.name))).max().unwrap_or(0);
+    let names = names.clamp(6, (canvas.width() / 4).max(6));
+    let height = canvas.height();
+    for (y, check) in it.decoded.checks.iter().skip(it.checks.top).take(height).enumerate() {
+        let mark = if check.seal == Seal::Sealed { " " } else { "x" };
+        canvas.text(0, y, mark, check.seal);
+        let x = canvas.cell(1, y, names, &text::clean(&check.name), Tone::Plain) + 2;
+        let x = canvas.cell(x, y, 10, check.seal.word(), check.seal) + 1;
+        let Some(placed) = &check.placed else { continue };
+        let bytes = placed.stored_at.len();
+        let shown = |v: Option<u128>| v.map_or("--".into(), |v| text::number(v, bytes));
+        let values = match check.seal {
+            Seal::Broken => format!("stored {}, computed {}", shown(check.stored), shown(check.computed)),
+            _ => shown(check.stored),
+        };
+        let x = canvas.cell(x, y, text::width(&values), &values, check.seal) + 2;
+        canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &placed.algorithm.name, Tone::Quiet);
+    }
+    let chosen = it.checks.at.checked_sub(it.checks.top)?;
+    if chosen < height {
+        canvas.lay(chosen, if app.focus == Pane::Checks { Tone::Cursor } else { Tone::Plain });
+    }
+    canvas.on_screen(0, chosen)
+}

@@ -1,0 +1,87 @@
+//! The Fields pane: the decoded layout as a tree.
+
+use super::canvas::Canvas;
+use crate::layout::{Field, FieldState, Shape};
+use crate::report::text;
+use crate::tui::app::{App, Pane};
+use crate::tui::theme::Tone;
+
+/// Columns of the role.
+const ROLE: usize = 11;
+
+/// How many there are.
+pub(super) fn aside(app: &App) -> String {
+    let it = app.it();
+    if it.layout.is_none() {
+        return String::new();
+    }
+    let odd = it.decoded.fields.iter().filter(|f| matches!(f.state, FieldState::Odd(_))).count();
+    if odd == 0 { String::new() } else { format!("{odd} odd") }
+}
+
+/// Draws the visible rows; returns where the chosen one is.
+pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
+    let it = app.it();
+    if it.field_rows.is_empty() {
+        let lines = match &it.layout {
+            None => ["No layout is in force.", "Ctrl-K layout reads one; --layout FILE does so at the start."],
+            Some(_) => ["The layout has no fields for this image.", ""],
+        };
+        for (y, line) in lines.iter().enumerate() {
+            canvas.text(1, y, line, Tone::Quiet);
+        }
+        return canvas.on_screen(0, 0);
+    }
+    let (width, height) = (canvas.width(), canvas.height());
+    let role_width = if width >= 60 { ROLE + 2 } else { 0 };
+    let name_width = (width.saturating_sub(role_width) * 2 / 5).clamp(8, 36);
+    let rows = it.field_rows.iter().skip(it.fields.top).take(height).enumerate();
+    for (y, &index) in rows {
+        let Some(field) = it.decoded.fields.get(index) else { continue };
+        let sign = match field.shape {
+            Shape::Leaf => " ",
+            _ if it.is_open(field) => "▾",
+            _ => "▸",
+        };
+        let odd = matches!(field.state, FieldState::Odd(_));
+        let absent = field.state == FieldState::Absent;
+        let edited = field.spans.iter().any(|s| s.range().any(|at| it.is_edited(at)));
+        let mark = if odd { ("?", Tone::Bad) } else if edited { ("*", Tone::Edited) } else { (" ", Tone::Plain) };
+        canvas.text(0, y, mark.0, mark.1);
+        let indent = 1 + 2 * field.depth.min(8);
+        canvas.text(indent, y, sign, Tone::Quiet);
+        let name = text::clean(&field.name).into_owned();
+        let name_tone: Tone = if odd { Tone::Bad } else { field.role.into() };
+        canvas.cell(indent + 2, y, name_width.saturating_sub(2 * field.depth.min(8)), &name, name_tone);
+        let x = name_width + 5;
+        let room = width.saturating_sub(x + role_width + 1);
+        let (value, tone) = value(field, absent);
+        canvas.cell(x, y, room, &value, tone);
+        if role_width > 0 {
+            canvas.cell(width - role_width + 1, y, ROLE, field.role.word(), Tone::Quiet);
+        }
+    }
+    let chosen = it.fields.at.checked_sub(it.fields.top)?;
+    if chosen < height {
+        canvas.lay(chosen, if app.focus == Pane::Fields { Tone::Cursor } else { Tone::Echo });
+    }
+    canvas.on_screen(0, chosen)
+}
+
+fn value(field: &Field, absent: bool) -> (String, Tone) {
+    if absent {
+        return ("outside the image".into(), Tone::Quiet);
+    }
+    let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+    let mut value = format!("{}{unit}", text::clean(&field.text));
+    if let FieldState::Odd(why) = &field.state {
+        value = format!("{value}  {}", text::clean(why));
+        return (value, Tone::Bad);
+    }
+    match field.at_rest {
+        Some(true) if field.shape != Shape::Leaf || value.is_empty() => (format!("{value} at rest").trim().into(), Tone::Quiet),
+        Some(true) => (format!("{value}  at rest"), Tone::Quiet),
+        Some(false) if field.shape != Shape::Leaf => (format!("{value} recorded").trim().into(), Tone::Doubt),
+        _ => (value, Tone::Plain),
+    }
+}

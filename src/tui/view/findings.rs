@@ -1,0 +1,55 @@
+//! The Findings pane: what speaks for or against the read.
+
+use super::canvas::Canvas;
+use crate::finding::Verdict;
+use crate::report::text;
+use crate::tui::app::{App, Pane};
+use crate::tui::theme::Tone;
+
+/// What they add up to.
+pub(super) fn aside(app: &App) -> String {
+    let findings = &app.it().findings;
+    format!("{}, {}", Verdict::of(findings).word(), text::count(findings.len(), "finding"))
+}
+
+/// Draws the visible rows and, below, what the chosen one means; returns where the chosen one is.
+pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
+    let it = app.it();
+    if it.findings.is_empty() {
+        canvas.text(1, 0, "Nothing speaks against this image.", Tone::Good);
+        return canvas.on_screen(0, 0);
+    }
+    let detail = detail(app, canvas.width().saturating_sub(3));
+    let height = rows(canvas.height(), it.findings.len());
+    for (y, finding) in it.findings.iter().skip(it.found.top).take(height).enumerate() {
+        let x = canvas.cell(1, y, 5, finding.weight.word(), finding.weight) + 1;
+        let place = finding.place.map_or("whole ".into(), |p| text::address(it.image.address(p.start)));
+        let x = canvas.cell(x, y, text::width(&place), &place, Tone::Quiet) + 2;
+        canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &text::clean(&finding.seen), Tone::Plain);
+    }
+    for (y, (tone, line)) in detail.iter().enumerate() {
+        canvas.text(3, height + y, line, *tone);
+    }
+    let chosen = it.found.at.checked_sub(it.found.top)?;
+    if chosen < height {
+        canvas.lay(chosen, if app.focus == Pane::Findings { Tone::Cursor } else { Tone::Plain });
+    }
+    canvas.on_screen(0, chosen)
+}
+
+/// Rows of the list; the rest of the pane explains the chosen one.
+pub(super) fn rows(height: usize, findings: usize) -> usize {
+    if height >= 6 { findings.clamp(1, height / 2) } else { height }
+}
+
+fn detail(app: &App, width: usize) -> Vec<(Tone, String)> {
+    let it = app.it();
+    let Some(finding) = it.findings.get(it.found.at) else { return Vec::new() };
+    [(Tone::Plain, &finding.seen), (Tone::Quiet, &finding.means), (Tone::Strong, &finding.advice)]
+        .into_iter()
+        .filter(|(_, t)| !t.is_empty())
+        .flat_map(|(tone, t)| {
+            text::wrap(&text::clean(&text::sentence(t)), width.max(10)).into_iter().map(move |l| (tone, l))
+        })
+        .collect()
+}

@@ -1,0 +1,79 @@
+//! What is drawn: functions of the state alone, each over its own part of the screen.
+
+mod bars;
+mod bytes;
+mod canvas;
+mod checks;
+mod dialog;
+mod fields;
+mod findings;
+mod readings;
+pub mod screen;
+mod skyline;
+
+use ratatui::Frame;
+
+pub use bytes::byte_at;
+use canvas::Canvas;
+pub use readings::count as readings_count;
+use screen::Screen;
+
+use super::app::{App, Pane};
+use super::theme::{self, Tone};
+
+/// Draws the whole screen and puts the hardware cursor on the active item.
+pub fn draw(app: &App, frame: &mut Frame<'_>) {
+    let area = frame.area();
+    let screen = Screen::of_size(app, (area.width, area.height));
+    let mut cursor = None;
+    let mut canvas = Canvas::new(frame.buffer_mut(), area, app.look);
+    if screen.is_too_small {
+        bars::too_small(&mut canvas);
+    } else {
+        bars::title(&mut canvas.part(screen.title), app);
+        skyline::draw(&mut canvas.part(screen.skyline), app);
+        for &(pane, place) in &screen.panes {
+            let mut canvas = canvas.part(place);
+            heading(&mut canvas, app, pane);
+            let mut inside = canvas.below(1);
+            let at = match pane {
+                Pane::Bytes => bytes::draw(&mut inside, app, &screen),
+                Pane::Fields => fields::draw(&mut inside, app),
+                Pane::Checks => checks::draw(&mut inside, app),
+                Pane::Readings => readings::draw(&mut inside, app),
+                Pane::Findings => findings::draw(&mut inside, app),
+            };
+            if pane == app.focus {
+                cursor = at;
+            }
+        }
+        bars::status(&mut canvas.part(screen.status), app);
+        bars::hints(&mut canvas.part(screen.hints), app);
+    }
+    if let Some(dialog) = &app.dialog {
+        cursor = dialog::draw(&mut canvas.part(area), app, dialog);
+    }
+    if app.look.ascii {
+        theme::to_ascii(frame.buffer_mut());
+    }
+    if let Some((x, y)) = cursor.filter(|&(x, y)| area.contains((x, y).into())) {
+        frame.set_cursor_position((x, y));
+    }
+}
+
+/// The line over a pane: its title, and a thin rule.
+fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
+    let has_keys = app.focus == pane;
+    let (mark, tone) = if has_keys { ("▌", Tone::Accent) } else { (" ", Tone::Quiet) };
+    let x = canvas.text(0, 0, mark, tone);
+    let x = canvas.text(x, 0, pane.title(), tone);
+    let aside = match pane {
+        Pane::Bytes => String::new(),
+        Pane::Fields => fields::aside(app),
+        Pane::Checks => checks::aside(app),
+        Pane::Readings => readings::aside(app),
+        Pane::Findings => findings::aside(app),
+    };
+    let x = if aside.is_empty() { x } else { canvas.text(x + 2, 0, &aside, Tone::Quiet) };
+    canvas.rule(x + 1, 0);
+}

@@ -1,0 +1,165 @@
+//! Who gets which part of the screen. Views draw by it, moving scrolls by it, the mouse is looked up in it.
+
+use ratatui::layout::Rect;
+
+use crate::tui::app::{App, Pane};
+
+/// Below this there is only a message.
+pub const SMALLEST: (u16, u16) = (34, 8);
+/// From here on other panes stand beside Bytes instead of below it.
+const WIDE: u16 = 124;
+/// From here on there is a third column.
+const WIDEST: u16 = 186;
+
+/// Who gets which part of the screen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Screen {
+    /// There is no room for anything but a message.
+    pub is_too_small: bool,
+    /// The image and its states.
+    pub title: Rect,
+    /// The image at a glance.
+    pub skyline: Rect,
+    /// The panes, their headings included.
+    pub panes: Vec<(Pane, Rect)>,
+    /// The answer to the last key, or what is under the cursor.
+    pub status: Rect,
+    /// What can be done now.
+    pub hints: Rect,
+    /// Bytes in a row of the Bytes pane.
+    pub per_row: usize,
+    /// Digits of an address.
+    pub digits: usize,
+}
+
+impl Screen {
+    /// For the size the terminal has.
+    #[must_use]
+    pub fn of(app: &App) -> Screen {
+        Screen::of_size(app, app.size)
+    }
+
+    /// For another size.
+    #[must_use]
+    pub fn of_size(app: &App, (width, height): (u16, u16)) -> Screen {
+        let is_too_small = width < SMALLEST.0 || height < SMALLEST.1;
+        let mut rest = Rect::new(0, 0, width, height);
+        let title = from_top(&mut rest, 1);
+        let hints = from_bottom(&mut rest, 1);
+        let status = from_bottom(&mut rest, 1);
+        let skyline = from_top(&mut rest, match height {
+            0..=13 => 0,
+            14..=29 => 2,
+            _ => 3,
+        });
+        let panes = if app.alone { vec![(app.focus, rest)] } else { arrange(app, rest) };
+        let image = &app.it().image;
+        let last = image.address(image.len().saturating_sub(1));
+        let digits = format!("{last:X}").len().max(4).next_multiple_of(2);
+        let bytes_width = panes.iter().find(|(p, _)| *p == Pane::Bytes).map_or(width, |(_, r)| r.width);
+        let per_row = per_row(usize::from(bytes_width), digits);
+        Screen { is_too_small, title, skyline, panes, status, hints, per_row, digits }
+    }
+
+    /// The part of a pane without its heading.
+    #[must_use]
+    pub fn inside(&self, pane: Pane) -> Option<Rect> {
+        let (_, area) = self.panes.iter().find(|(p, _)| *p == pane)?;
+        let heading = area.height.min(1);
+        Some(Rect { y: area.y + heading, height: area.height - heading, ..*area })
+    }
+
+    /// Rows of a pane without its heading.
+    #[must_use]
+    pub fn height_of(&self, pane: Pane) -> usize {
+        self.inside(pane).map_or(0, |r| usize::from(r.height))
+    }
+
+    /// Rows of bytes.
+    #[must_use]
+    pub fn bytes_height(&self) -> usize {
+        self.height_of(Pane::Bytes)
+    }
+}
+
+/// Columns of a row of `per_row` bytes: address, a mark and two digits for each byte, a gap every eight, text.
+#[must_use]
+pub const fn row_width(per_row: usize, digits: usize) -> usize {
+    1 + digits + 1 + per_row * 3 + (per_row - 1) / 8 + 2 + per_row
+}
+
+fn per_row(width: usize, digits: usize) -> usize {
+    [32, 16, 8].into_iter().find(|&n| row_width(n, digits) <= width).unwrap_or(4)
+}
+
+/// Rows of a page that is read, in a terminal of `size`.
+#[must_use]
+pub fn page_height(size: (u16, u16)) -> usize {
+    usize::from(size.1.saturating_sub(6))
+}
+
+fn from_top(rest: &mut Rect, rows: u16) -> Rect {
+    let rows = rows.min(rest.height);
+    let part = Rect { height: rows, ..*rest };
+    (rest.y, rest.height) = (rest.y + rows, rest.height - rows);
+    part
+}
+
+fn from_bottom(rest: &mut Rect, rows: u16) -> Rect {
+    let rows = rows.min(rest.height);
+    rest.height -= rows;
+    Rect { y: rest.y + rest.height, height: rows, ..*rest }
+}
+
+fn from_left(rest: &mut Rect, columns: u16) -> Rect {
+    let columns = columns.min(rest.width);
+    let part = Rect { width: columns, ..*rest };
+    (rest.x, rest.width) = (rest.x + columns, rest.width - columns);
+    part
+}
+
+fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
+    let mut panes = Vec::new();
+    if rest.width >= WIDE {
+        let mut left = from_left(&mut rest, 76);
+        from_left(&mut rest, 1);
+        if left.height >= 30 {
+            let readings = from_bottom(&mut left, 13);
+            panes.push((Pane::Readings, readings));
+        }
+        panes.insert(0, (Pane::Bytes, left));
+        let checks = (app.it().decoded.checks.len() as u16).clamp(1, 8) + 2;
+        if rest.width + 77 >= WIDEST {
+            let mut third = Rect { x: rest.x + rest.width - 50, width: 50, ..rest };
+            rest.width -= 51;
+            panes.push((Pane::Fields, rest));
+            panes.push((Pane::Checks, from_top(&mut third, checks.max(6))));
+            panes.push((Pane::Findings, third));
+        } else if rest.height >= 30 {
+            let findings = from_bottom(&mut rest, 12);
+            let checks = from_bottom(&mut rest, checks);
+            panes.extend([(Pane::Fields, rest), (Pane::Checks, checks), (Pane::Findings, findings)]);
+        } else {
+            let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
+            let below = from_bottom(&mut rest, 8);
+            panes.extend([(Pane::Fields, rest), (other, below)]);
+        }
+    } else if rest.height >= 34 && rest.width >= 60 {
+        let bytes = from_top(&mut rest, rest.height * 2 / 5);
+        let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
+        let below = from_bottom(&mut rest, 11);
+        panes.extend([(Pane::Bytes, bytes), (Pane::Fields, rest), (other, below)]);
+    } else if rest.height >= 10 {
+        let bytes = from_top(&mut rest, rest.height.div_ceil(2));
+        panes.extend([(Pane::Bytes, bytes), (app.beside, rest)]);
+    } else {
+        panes.push((app.focus, rest));
+    }
+    // The pane with the keys is always there.
+    if !panes.iter().any(|(p, _)| *p == app.focus) {
+        if let Some(last) = panes.iter_mut().rev().find(|(p, _)| *p != Pane::Bytes) {
+            last.0 = app.focus;
+        }
+    }
+    panes
+}

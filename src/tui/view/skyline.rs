@@ -1,0 +1,77 @@
+//! The Skyline: the whole image as one strip, and under it what stands where.
+
+use super::canvas::Canvas;
+use crate::check::Seal;
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::skyline::Ground;
+use crate::tui::theme::Tone;
+
+/// Draws the strip; under it the cursor, edits, broken checks and findings.
+pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
+    let it = app.it();
+    let columns = canvas.width().saturating_sub(2);
+    if canvas.height() == 0 || columns == 0 || it.image.is_empty() {
+        return;
+    }
+    let line = &it.skyline;
+    for column in 0..columns {
+        let (glyph, tone) = match line.ground(column, columns) {
+            Ground::Blank => ("▁", Tone::Quiet),
+            Ground::Sparse => ("▂", Tone::Plain),
+            Ground::Text => ("▅", Tone::Accent),
+            Ground::Dense => ("█", Tone::Plain),
+        };
+        canvas.text(1 + column, 0, glyph, tone);
+    }
+    let mut marks: Vec<(usize, &str, Tone)> = Vec::new();
+    for (column, edited) in edited_columns(app, columns).into_iter().enumerate() {
+        if edited {
+            marks.push((column, "*", Tone::Edited));
+        }
+    }
+    for check in it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken) {
+        if let Some(placed) = &check.placed {
+            marks.push((line.column(placed.stored_at.start, columns), "x", Tone::Bad));
+        }
+    }
+    let here = line.column(it.cursor.at, columns);
+    marks.push((here, "^", Tone::Accent));
+    for (column, glyph, tone) in marks {
+        canvas.text(1 + column, 1, glyph, tone);
+    }
+    if canvas.height() > 2 {
+        let first = text::address(it.image.base());
+        let last = text::address(it.image.address(it.image.len() - 1));
+        let at = text::address(it.image.address(it.cursor.at));
+        canvas.text(1, 2, &first, Tone::Quiet);
+        canvas.text((1 + columns).saturating_sub(last.len()), 2, &last, Tone::Quiet);
+        let x = (1 + here).saturating_sub(at.len() / 2);
+        if x > first.len() + 2 && x + at.len() + 2 < columns.saturating_sub(last.len()) {
+            canvas.text(x, 2, &at, Tone::Accent);
+        }
+    }
+}
+
+/// Which columns hold a byte that differs from what was opened. Only steps that are in force can have made one, so
+/// only their bytes are looked at.
+fn edited_columns(app: &App, columns: usize) -> Vec<bool> {
+    let it = app.it();
+    let mut marked = vec![false; columns];
+    for edit in it.past.in_force() {
+        let span = edit.span();
+        // A long edit is looked at column by column.
+        let first = it.skyline.column(span.start, columns);
+        for (column, mark) in marked.iter_mut().enumerate().skip(first) {
+            let stretch = it.skyline.stretch(column, columns);
+            let Some(part) = stretch.intersection(span) else {
+                if stretch.start >= span.end {
+                    break;
+                }
+                continue;
+            };
+            *mark |= part.of_bytes(&it.before) != part.of_bytes(it.image.bytes());
+        }
+    }
+    marked
+}
