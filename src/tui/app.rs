@@ -150,4 +150,11 @@ impl App {
     pub fn say(&mut self, tone: Tone, text: impl Into<String>) {
         self.notice = Some(Notice { tone, text: text.into() });
     }
+
+    /// Shows an error with everything it says on a page.
+    pub fn problems(&mut self, error: &crate::error::Error) {
+        let told = error.to_string();
+        let lines = told.lines().map(|line| (Tone::Plain, line.to_owned())).collect();
+        self.dialog = Some(Dialog::Page(super::dialog::Page { title: "It could not be done".into(), lines, top: 0 }));
+    }
 }

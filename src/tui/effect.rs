@@ -29,3 +29,12 @@ pub enum Effect {
     /// Read a layout and put it in force.
     ReadLayout(PathBuf),
 }
+
+/// Why an image was not written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NotSaved {
+    /// A file of that name exists.
+    Exists,
+    /// Something else.
+    Failed(crate::error::Error),
+}

@@ -1,9 +1,46 @@
 //! The editor.
+//!
+//! | file | what it is |
+//! | --- | --- |
+//! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
+//! | [`command`] | the table of commands; everything about keys comes from it |
+//! | [`update`], [`typing`] | one input in, one effect out; pure |
+//! | [`view`] | what is drawn: functions of the state |
+//! | [`perform`], [`run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
+//! | [`player`] | a session without a terminal |
 
-use std::path::PathBuf;
+pub mod app;
+pub mod command;
+pub mod dialog;
+pub mod effect;
+pub mod input;
+pub mod perform;
+pub mod player;
+pub mod rows;
+pub mod run;
+pub mod sheet;
+pub mod signals;
+pub mod skyline;
+pub mod terminal;
+pub mod theme;
+pub mod typing;
+pub mod update;
+pub mod view;
+
+use std::io::{IsTerminal, stdout};
+use std::path::{Path, PathBuf};
 
 use crate::cli::{Console, Outcome};
 use crate::error::Error;
+use crate::layout;
+use crate::store;
+use app::App;
+use player::Player;
+use sheet::{InForce, Sheet};
+use theme::{Ground, Look};
+
+/// Larger images are for the commands, which need not hold them twice.
+const MOST_BYTES: usize = 64 << 20;
 
 /// What the editor is told on the command line.
 #[derive(Debug, clap::Args)]
@@ -11,9 +48,104 @@ pub struct Args {
     /// Images to open in the editor
     #[arg(value_name = "IMAGE")]
     images: Vec<PathBuf>,
+    /// Layout for them: a file, or the name of one at hand; without it, found by its marks
+    #[arg(long, value_name = "LAYOUT")]
+    layout: Option<PathBuf>,
+    /// Draw with ASCII characters only
+    #[arg(long)]
+    ascii: bool,
+    /// Colours for this background
+    #[arg(long, value_name = "GROUND", value_enum, default_value_t)]
+    ground: Ground,
+    /// Let the mouse place the cursor, select and scroll
+    #[arg(long)]
+    mouse: bool,
+    /// Play these keys without a terminal: Ctrl-G "0040" Enter Down*3
+    #[arg(long, value_name = "KEYS")]
+    keys: Option<String>,
+    /// Columns and rows of that session
+    #[arg(long, value_name = "WxH", default_value = "80x24", value_parser = size)]
+    size: (u16, u16),
+    /// Print its last screen
+    #[arg(long)]
+    dump: bool,
+}
+
+fn size(typed: &str) -> Result<(u16, u16), String> {
+    let size = typed.split_once('x').and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
+    size.filter(|&(w, h): &(u16, u16)| (1..=1000).contains(&w) && (1..=1000).contains(&h))
+        .ok_or_else(|| format!("{typed:?} is no size; write 80x24"))
 }
 
 /// Opens the editor.
-pub fn run(_args: &Args, _console: &mut Console<'_>) -> Result<Outcome, Error> {
-    Err(Error::new("the editor is not built yet"))
+///
+/// # Errors
+/// When an image or the layout cannot be read, or there is no terminal.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let plays = args.keys.is_some() || args.dump;
+    if args.images.is_empty() {
+        return Err(Error::new("no image was named").advice("name one, or see readproof --help for the commands"));
+    }
+    if !plays && !stdout().is_terminal() {
+        return Err(Error::new("the editor needs a terminal, and standard output is none")
+            .advice("use readproof show, vet or find, whose output can go anywhere"));
+    }
+    let mut sheets = Vec::new();
+    for path in &args.images {
+        sheets.push(open(path, args.layout.as_deref(), console)?);
+    }
+    let first = sheets.remove(0);
+    let colour = !plays && console.paint.colour;
+    let look = Look::of(colour, args.ground, args.ascii, |name| std::env::var(name).ok());
+    let mut app = App::new(first, sheets, args.size, look);
+    if plays {
+        let mut player = Player::new(app);
+        player.play(args.keys.as_deref().unwrap_or_default()).map_err(Error::new)?;
+        if args.dump {
+            console.out.write_all(player.screen().as_bytes())?;
+        }
+    } else {
+        run::run(&mut app, args.mouse)
+            .map_err(|e| Error::new(format!("the terminal could not be used: {e}")))?;
+    }
+    Ok(Outcome::Good)
+}
+
+fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result<Sheet, Error> {
+    let opened = store::open(path, console.input)?;
+    if opened.image.len() > MOST_BYTES {
+        return Err(Error::new(format!("{} bytes are more than the editor takes, {MOST_BYTES}", opened.image.len()))
+            .at(path.display())
+            .advice("use readproof show, vet or compare, which take images of any size"));
+    }
+    let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
+    sheet.read_only = opened.read_only;
+    sheet.identity = opened.identity;
+    sheet.remarks = opened.remarks;
+    let at_hand = store::layouts(None, &[path])?;
+    let file = match layout {
+        Some(named) => Some(store::layout_file(named, &at_hand)?),
+        None => None,
+    };
+    if let Some(file) = file {
+        let layout = store::read_layout(&file)?;
+        let path = file.path.unwrap_or_else(|| PathBuf::from(file.name));
+        sheet.follow(InForce { path, layout: layout.into() });
+    } else {
+        find_layout(&mut sheet, &at_hand);
+    }
+    sheet.judge();
+    Ok(sheet)
+}
+
+/// Puts the layout in force whose marks fit best. Files that hold no valid layout are passed over: they may be
+/// anybody's.
+fn find_layout(sheet: &mut Sheet, at_hand: &[store::LayoutFile]) {
+    let (files, layouts): (Vec<_>, Vec<_>) =
+        at_hand.iter().filter_map(|file| store::read_layout(file).ok().map(|l| (file, l))).unzip();
+    let fits = layout::fits(&layouts, &sheet.image);
+    let Some(best) = fits.first() else { return };
+    let (Some(file), Some(layout)) = (files.get(best.index), layouts.into_iter().nth(best.index)) else { return };
+    let path = file.path.clone().unwrap_or_else(|| PathBuf::from(&file.name));
+    sheet.follow(InForce { path, layout: layout.into() });
 }

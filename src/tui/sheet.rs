@@ -3,14 +3,14 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::past::Past;
 use super::rows::Rows;
 use super::skyline::Skyline;
-use crate::edit::{Change, Edit};
+use crate::edit::{Change, History, Joining, Refused};
 use crate::finding::Finding;
-use crate::image::Image;
+use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Layout, Shape};
 use crate::span::Span;
+use crate::store::Identity;
 
 /// Which of the two columns of the Bytes pane is typed into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -50,18 +50,20 @@ pub struct Sheet {
     pub path: PathBuf,
     /// Files that must never be overwritten unasked: where the bytes came from.
     pub origin: PathBuf,
+    /// What the file at `path` was when it was opened or saved.
+    pub identity: Option<Identity>,
     /// The bytes as they are now.
     pub image: Image,
     /// The bytes as they were opened.
     pub before: Arc<[u8]>,
     /// The format it was read from and is saved in.
-    pub format: Arc<str>,
+    pub format: Format,
     /// The file may not be written.
     pub read_only: bool,
     /// Typing is refused until the user unlocks.
     pub locked: bool,
     /// Undo, redo, and whether everything is saved.
-    pub past: Past,
+    pub history: History,
     /// The bytes cursor.
     pub cursor: Cursor,
     /// First row of the Bytes pane, as an offset.
@@ -70,6 +72,8 @@ pub struct Sheet {
     pub layout: Option<InForce>,
     /// What it says about the bytes.
     pub decoded: Decoded,
+    /// What was remarked when the file was read.
+    pub remarks: Vec<Finding>,
     /// What speaks for or against the read.
     pub findings: Vec<Finding>,
     /// The Fields pane.
@@ -91,22 +95,24 @@ pub struct Sheet {
 impl Sheet {
     /// An image that was read from `path`, locked.
     #[must_use]
-    pub fn new(path: PathBuf, image: Image, format: &str) -> Self {
+    pub fn new(path: PathBuf, image: Image, format: Format) -> Self {
         let before: Arc<[u8]> = image.bytes().into();
         let skyline = Skyline::of(image.bytes());
         Sheet {
             origin: path.clone(),
             path,
             before,
-            format: format.into(),
+            identity: None,
+            format,
             image,
             read_only: false,
             locked: true,
-            past: Past::default(),
+            history: History::new(),
             cursor: Cursor::default(),
             top: 0,
             layout: None,
             decoded: Decoded::default(),
+            remarks: Vec::new(),
             findings: Vec::new(),
             fields: Rows::default(),
             field_rows: Vec::new(),
@@ -132,6 +138,13 @@ impl Sheet {
         self.list_fields();
         self.checks.fit(self.decoded.checks.len());
         self.follow_cursor();
+    }
+
+    /// Judges the image anew: what was remarked at opening, and what the layout finds.
+    pub fn judge(&mut self) {
+        self.findings = self.remarks.clone();
+        self.findings.extend(self.decoded.findings.iter().cloned());
+        self.found.fit(self.findings.len());
     }
 
     /// Lists the rows of the Fields pane anew; after a decode or when something was folded.
@@ -219,42 +232,43 @@ impl Sheet {
         self.cursor.anchor = (span.len() > 1).then(|| span.end.saturating_sub(1).min(last));
     }
 
-    /// An edit that puts `after` at `at`, cut at the end of the image; `None` when nothing changes.
-    #[must_use]
-    pub fn edit(&self, at: usize, after: &[u8]) -> Option<Edit> {
-        let room = self.image.len().checked_sub(at)?;
-        let after = after.get(..after.len().min(room))?;
-        let before = Span::of(at, after.len()).of_bytes(self.image.bytes())?;
-        (before != after).then(|| Edit { at, before: before.to_vec(), after: after.to_vec() })
-    }
-
-    /// Applies one step; the image is read anew. Returns whether anything changed.
-    pub fn apply(&mut self, change: Change) -> bool {
-        if change.edits.is_empty() || !self.past.apply(&mut self.image, change) {
-            return false;
+    /// Makes a change; the image is read anew. Returns whether anything changed.
+    ///
+    /// # Errors
+    /// When it does not fit the image, which then is as it was.
+    pub fn apply(&mut self, change: Change, joining: Joining) -> Result<bool, Refused> {
+        if change.is_empty() && joining == Joining::Separate {
+            return Ok(false);
         }
+        self.history.apply(&mut self.image, change, joining)?;
         self.changed();
-        true
+        Ok(true)
     }
 
     /// Takes one step back and puts the cursor where it was made; returns what was undone.
-    pub fn undo(&mut self) -> Option<String> {
-        let change = self.past.undo(&mut self.image)?;
-        self.revisit(change)
+    ///
+    /// # Errors
+    /// When something else wrote to the image.
+    pub fn undo(&mut self) -> Result<Option<String>, Refused> {
+        let change = self.history.undo(&mut self.image)?.cloned();
+        Ok(change.map(|c| self.revisit(c)))
     }
 
     /// Takes one undone step again; returns what was done.
-    pub fn redo(&mut self) -> Option<String> {
-        let change = self.past.redo(&mut self.image)?;
-        self.revisit(change)
+    ///
+    /// # Errors
+    /// As for [`Sheet::undo`].
+    pub fn redo(&mut self) -> Result<Option<String>, Refused> {
+        let change = self.history.redo(&mut self.image)?.cloned();
+        Ok(change.map(|c| self.revisit(c)))
     }
 
-    fn revisit(&mut self, change: Change) -> Option<String> {
+    fn revisit(&mut self, change: Change) -> String {
         self.changed();
         if let Some(edit) = change.edits.first() {
             self.go(edit.at);
         }
-        Some(change.label)
+        change.label
     }
 
     fn changed(&mut self) {
@@ -262,17 +276,10 @@ impl Sheet {
         self.decode();
     }
 
-    /// Cuts the image, or lengthens it with FF.
-    pub fn resize(&mut self, len: usize) {
-        self.past.resize(&mut self.image, len);
-        self.changed();
-        self.go(self.cursor.at);
-    }
-
     /// Whether there are changes that no file holds.
     #[must_use]
     pub fn is_modified(&self) -> bool {
-        !self.past.is_saved()
+        self.history.is_unsaved()
     }
 
     /// Whether the byte at `at` differs from the one that was opened.

@@ -4,7 +4,7 @@ use super::app::{App, Pane};
 use super::input::Key;
 use super::sheet::Column;
 use super::theme::Tone;
-use crate::edit::{Change, Edit};
+use crate::edit::{Change, Joining};
 use crate::report::text;
 use crate::span::Span;
 
@@ -46,7 +46,7 @@ pub fn type_char(app: &mut App, c: char) {
             let digit = digit as u8;
             let second = it.cursor.second_digit;
             let new = if second { (old & 0xF0) | digit } else { (digit << 4) | (old & 0x0F) };
-            set_byte(app, at, new, second);
+            set_byte(app, at, new, if second { Joining::WithLast } else { Joining::Separate });
             let it = app.it_mut();
             if second {
                 it.go(at + 1);
@@ -57,7 +57,7 @@ pub fn type_char(app: &mut App, c: char) {
         (Column::Digits, None) => {}
         (Column::Text, _) => match u8::try_from(c).ok().filter(u8::is_ascii) {
             Some(new) => {
-                set_byte(app, at, new, false);
+                set_byte(app, at, new, Joining::Separate);
                 app.it_mut().go(at + 1);
             }
             None => app.say(Tone::Doubt, format!("{c:?} is not ASCII; set the field by value, Ctrl-E")),
@@ -66,22 +66,22 @@ pub fn type_char(app: &mut App, c: char) {
 }
 
 /// Overwrites one byte. Both digits of a byte are one step of undo.
-fn set_byte(app: &mut App, at: usize, new: u8, joins_last: bool) {
+fn set_byte(app: &mut App, at: usize, new: u8, joining: Joining) {
     let it = app.it_mut();
-    let Some(&now) = it.image.bytes().get(at) else { return };
-    let mut before = now;
-    if joins_last {
-        let last = it.past.last().filter(|c| c.edits.len() == 1).and_then(|c| c.edits.first());
-        if let Some(old) = last.filter(|e| e.at == at && e.after == [now]).map(|e| e.before.clone()) {
-            it.past.undo(&mut it.image);
-            before = old.first().copied().unwrap_or(now);
-        }
-    }
     let label = format!("typed {new:02X} at {}", text::address(it.image.address(at)));
-    let edits = if before == new { vec![] } else { vec![Edit { at, before: vec![before], after: vec![new] }] };
-    if !it.apply(Change { label, edits }) {
-        // The last step was taken back and nothing came in its place.
-        it.decode();
+    let made = Change::overwrite(&it.image, label, at, vec![new]).and_then(|change| it.apply(change, joining));
+    if let Err(refused) = made {
+        app.say(Tone::Bad, refused.what);
+    }
+}
+
+/// Makes a change as one step of undo, and says so; `unchanged` when it changes no byte.
+pub fn make(app: &mut App, change: Change, unchanged: &str) {
+    let label = change.label.clone();
+    match app.it_mut().apply(change, Joining::Separate) {
+        Ok(true) => app.say(Tone::Good, text::sentence(&label)),
+        Ok(false) => app.say(Tone::Plain, unchanged),
+        Err(refused) => app.say(Tone::Bad, refused.what),
     }
 }
 
@@ -102,16 +102,9 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str) {
 
 /// Puts `bytes` at `at` as one step of undo, and says so.
 pub fn put(app: &mut App, at: usize, bytes: &[u8], label: String) {
-    let it = app.it_mut();
-    if !it.image.is_mapped(Span::of(at, bytes.len())) {
-        app.say(Tone::Bad, "A part of these bytes is not mapped; nothing was changed");
-        return;
-    }
-    let edits = it.edit(at, bytes).into_iter().collect();
-    if it.apply(Change { label: label.clone(), edits }) {
-        app.say(Tone::Good, text::sentence(&label));
-    } else {
-        app.say(Tone::Plain, "These bytes are there already");
+    match Change::overwrite(&app.it().image, label, at, bytes.to_vec()) {
+        Ok(change) => make(app, change, "These bytes are there already"),
+        Err(refused) => app.say(Tone::Bad, format!("{}; nothing was changed", refused.what)),
     }
 }
 

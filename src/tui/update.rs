@@ -171,7 +171,7 @@ pub fn saved(app: &mut App, result: Result<String, super::effect::NotSaved>, pat
         Ok(told) => {
             let it = app.it_mut();
             it.path = path.to_path_buf();
-            it.past.mark_saved();
+            it.history.mark_saved();
             app.say(Tone::Good, told);
             if then_quit { command::quit(app) } else { Effect::None }
         }

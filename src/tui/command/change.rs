@@ -2,6 +2,7 @@
 
 use super::{Command, Where, always, has_layout, unlocked};
 use crate::edit::Change;
+use crate::image::GAP_FILL;
 use crate::layout::{self, Field, Refusal, Shape};
 use crate::report::text;
 use crate::span::Span;
@@ -38,12 +39,13 @@ pub(super) const ROWS: &[Command] = &[
         name: "undo",
         keys: &["Ctrl-Z"],
         place: Where::PANES,
-        obstacle: |app| (!app.it().past.can_undo()).then_some("There is nothing to take back"),
+        obstacle: |app| app.it().history.undoable().is_none().then_some("There is nothing to take back"),
         hint: "undo",
         doc: "Take the last change back",
         act: |app, _| {
-            if let Some(label) = app.it_mut().undo() {
-                app.say(Tone::Plain, format!("Taken back: {label}"));
+            match app.it_mut().undo() {
+                Ok(label) => app.say(Tone::Plain, format!("Taken back: {}", label.unwrap_or_default())),
+                Err(refused) => app.say(Tone::Bad, refused.what),
             }
             Effect::None
         },
@@ -52,12 +54,13 @@ pub(super) const ROWS: &[Command] = &[
         name: "redo",
         keys: &["Ctrl-Y"],
         place: Where::PANES,
-        obstacle: |app| (!app.it().past.can_redo()).then_some("There is nothing to do again"),
+        obstacle: |app| app.it().history.redoable().is_none().then_some("There is nothing to do again"),
         hint: "",
         doc: "Do again what was taken back",
         act: |app, _| {
-            if let Some(label) = app.it_mut().redo() {
-                app.say(Tone::Plain, format!("Done again: {label}"));
+            match app.it_mut().redo() {
+                Ok(label) => app.say(Tone::Plain, format!("Done again: {}", label.unwrap_or_default())),
+                Err(refused) => app.say(Tone::Bad, refused.what),
             }
             Effect::None
         },
@@ -226,17 +229,10 @@ fn by_layout(
     change: impl FnOnce(&layout::Layout, &crate::image::Image) -> Result<Change, Refusal>,
     unchanged: &str,
 ) -> Effect {
-    let it = app.it_mut();
+    let it = app.it();
     let Some(in_force) = &it.layout else { return Effect::None };
     match change(&in_force.layout, &it.image) {
-        Ok(change) => {
-            let label = change.label.clone();
-            if it.apply(change) {
-                app.say(Tone::Good, text::sentence(&label));
-            } else {
-                app.say(Tone::Plain, unchanged);
-            }
-        }
+        Ok(change) => typing::make(app, change, unchanged),
         Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
     }
     Effect::None
@@ -295,15 +291,10 @@ static VALUE: Ask = Ask {
     },
     options: no_options,
     submit: |app, prompt| {
-        let it = app.it_mut();
+        let it = app.it();
         let Some(in_force) = &it.layout else { return Effect::None };
         match layout::set(&in_force.layout, &it.image, &prompt.about, prompt.answer()) {
-            Ok(change) => {
-                let label = change.label.clone();
-                if it.apply(change) {
-                    app.say(Tone::Good, text::sentence(&label));
-                }
-            }
+            Ok(change) => typing::make(app, change, "It holds this value already"),
             // The line stays, so that what was typed can be mended.
             Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
         }
@@ -370,10 +361,14 @@ static RESIZE: Ask = Ask {
     options: no_options,
     submit: |app, prompt| {
         match new_size(prompt.answer()) {
-            Ok(size) => {
-                app.it_mut().resize(size);
-                app.say(Tone::Good, format!("The image has {} now", text::count(size, "byte")));
-            }
+            Ok(size) => match Change::resize(&app.it().image, size, GAP_FILL) {
+                Ok(change) => {
+                    typing::make(app, change, "It has this size already");
+                    let at = app.it().cursor.at;
+                    app.it_mut().go(at);
+                }
+                Err(refused) => app.say(Tone::Bad, refused.what),
+            },
             Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
         }
         Effect::None

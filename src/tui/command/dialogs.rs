@@ -115,7 +115,7 @@ fn submit(app: &mut App, _: &str) -> Effect {
 }
 
 /// Does something to the open prompt; when the line changed, looks again at what could be meant.
-pub(in crate::tui) fn with_prompt(app: &mut App, act: impl FnOnce(&mut Prompt) -> bool) -> Effect {
+fn with_prompt(app: &mut App, act: impl FnOnce(&mut Prompt) -> bool) -> Effect {
     if let Some(Dialog::Prompt(mut prompt)) = app.dialog.take() {
         if act(&mut prompt) {
             prompt.refresh(app);
@@ -129,6 +129,18 @@ fn edit(app: &mut App, act: impl FnOnce(&mut Prompt)) -> Effect {
     with_prompt(app, |p| {
         act(p);
         true
+    })
+}
+
+/// Types a text into the open prompt.
+pub fn type_into_prompt(app: &mut App, text: &str) -> Effect {
+    edit(app, |p| {
+        // What is typed behind a marked choice continues that choice.
+        if p.chosen.is_some() {
+            let answer = p.answer().to_owned();
+            p.line.set(&answer);
+        }
+        p.line.insert(text);
     })
 }
 

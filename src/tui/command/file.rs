@@ -73,7 +73,7 @@ pub(super) const ROWS: &[Command] = &[
 ];
 
 /// Leaves, or asks about the first image that is not saved.
-fn quit(app: &mut App) -> Effect {
+pub fn quit(app: &mut App) -> Effect {
     let Some(index) = app.images().iter().position(crate::tui::sheet::Sheet::is_modified) else {
         return Effect::Quit;
     };
@@ -100,7 +100,7 @@ const QUIT: &[Reply] = &[
         key: 'd',
         word: "Discard",
         act: |app| {
-            app.it_mut().past.mark_saved();
+            app.it_mut().history.mark_saved();
             quit(app)
         },
     },
@@ -131,7 +131,7 @@ fn suggest(app: &App) -> PathBuf {
 }
 
 /// What the user should know before this image is written: broken checks, and what says whose unit it is changed.
-pub(in crate::tui) fn warnings(app: &App) -> Vec<Remark> {
+pub fn warnings(app: &App) -> Vec<Remark> {
     let it = app.it();
     let mut remarks = Vec::new();
     let broken: Vec<&str> =
@@ -192,7 +192,7 @@ fn is_origin(app: &App, path: &Path) -> bool {
 }
 
 /// Asks for the name of a file that would be replaced.
-pub(in crate::tui) fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
+pub fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
     let about = format!("{}{}", if then_quit { "q" } else { "-" }, path.display());
     app.dialog = Some(Prompt::open(app, &REPLACE, about, ""));
 }

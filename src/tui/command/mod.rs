@@ -8,6 +8,10 @@ mod look;
 mod moving;
 mod places;
 
+pub use dialogs::type_into_prompt;
+pub use file::{ask_replace, quit, warnings};
+pub use moving::{rows_of, step_list};
+
 use super::app::{App, Pane};
 use super::dialog::Dialog;
 use super::effect::Effect;

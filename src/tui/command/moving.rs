@@ -158,13 +158,19 @@ fn step_bytes(app: &mut App, step: Step, select: bool) {
 fn step_rows(app: &mut App, step: Step) {
     let pane = app.focus;
     let page = Screen::of(app).height_of(pane).max(1) as isize;
-    let Some(rows) = rows_of(app, pane) else { return };
-    rows.step(match step {
+    let by = match step {
         Step::Bytes(by) | Step::Rows(by) => by,
         Step::Pages(by) => page * by,
         Step::LineStart | Step::First => isize::MIN,
         Step::LineEnd | Step::Last => isize::MAX,
-    });
+    };
+    step_list(app, pane, by);
+}
+
+/// Moves the choice in a list; in Fields, the bytes cursor goes along.
+pub fn step_list(app: &mut App, pane: Pane, by: isize) {
+    let Some(rows) = rows_of(app, pane) else { return };
+    rows.step(by);
     if pane == Pane::Fields {
         let it = app.it_mut();
         let (chosen, place) = (it.fields.at, it.chosen_field().map(crate::layout::Field::cover));

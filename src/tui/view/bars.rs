@@ -45,7 +45,7 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     }
     let room = start.saturating_sub(1);
     let x = canvas.cell(1, 0, text::width(&it.name()).min(room), &it.name(), Tone::Strong);
-    let mut more = format!("{}, {}", text::count(it.image.len(), "byte"), it.format);
+    let mut more = format!("{}, {}", text::count(it.image.len(), "byte"), it.format.name());
     match &it.layout {
         Some(in_force) => more = format!("{more}, {}", text::clean(&in_force.layout.title)),
         None => more.push_str(", no layout"),

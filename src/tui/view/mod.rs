@@ -61,6 +61,15 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
     }
 }
 
+/// Rows of the list in a pane of `height` rows; the rest of it explains.
+#[must_use]
+pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
+    match pane {
+        Pane::Findings => findings::rows(height, app.it().findings.len()),
+        _ => height,
+    }
+}
+
 /// The line over a pane: its title, and a thin rule.
 fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
     let has_keys = app.focus == pane;

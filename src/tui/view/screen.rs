@@ -145,12 +145,14 @@ fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
             panes.extend([(Pane::Fields, rest), (other, below)]);
         }
     } else if rest.height >= 34 && rest.width >= 60 {
-        let bytes = from_top(&mut rest, rest.height * 2 / 5);
+        let upper = rest.height * 2 / 5;
+        let bytes = from_top(&mut rest, upper);
         let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
         let below = from_bottom(&mut rest, 11);
         panes.extend([(Pane::Bytes, bytes), (Pane::Fields, rest), (other, below)]);
     } else if rest.height >= 10 {
-        let bytes = from_top(&mut rest, rest.height.div_ceil(2));
+        let upper = rest.height.div_ceil(2);
+        let bytes = from_top(&mut rest, upper);
         panes.extend([(Pane::Bytes, bytes), (app.beside, rest)]);
     } else {
         panes.push((app.focus, rest));

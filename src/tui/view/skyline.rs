@@ -58,7 +58,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
 fn edited_columns(app: &App, columns: usize) -> Vec<bool> {
     let it = app.it();
     let mut marked = vec![false; columns];
-    for edit in it.past.in_force() {
+    for edit in it.history.made().iter().flat_map(|c| &c.edits) {
         let span = edit.span();
         // A long edit is looked at column by column.
         let first = it.skyline.column(span.start, columns);

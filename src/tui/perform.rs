@@ -1,0 +1,72 @@
+//! Effects on files: what the loop and the player do for the pure update.
+
+use std::path::{Path, PathBuf};
+
+use super::app::App;
+use super::effect::{Effect, NotSaved};
+use super::sheet::InForce;
+use super::theme::Tone;
+use super::update;
+use crate::error::Error;
+use crate::image::{self, Format};
+use crate::store::{self, Over};
+
+/// Saves and reads layouts; hands back what concerns the terminal.
+pub fn perform(app: &mut App, effect: Effect) -> Effect {
+    match effect {
+        Effect::Save { path, replace, then_quit } => {
+            let result = save(app, &path, replace);
+            let effect = update::saved(app, result, &path, then_quit);
+            update::scroll(app);
+            effect
+        }
+        Effect::ReadLayout(path) => {
+            match read_layout(app, &path) {
+                Ok(in_force) => {
+                    app.say(Tone::Good, format!("In force: {}", in_force.layout.title));
+                    app.it_mut().follow(in_force);
+                    update::scroll(app);
+                }
+                // The layout that was in force stays; the problems are listed.
+                Err(error) => app.problems(&error),
+            }
+            Effect::None
+        }
+        other => other,
+    }
+}
+
+fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
+    if !replace && path.symlink_metadata().is_ok() {
+        return Err(NotSaved::Exists);
+    }
+    let it = app.it();
+    let format = path
+        .extension()
+        .and_then(|e| Format::of_ending(&e.to_string_lossy()))
+        .unwrap_or(it.format);
+    let failed = NotSaved::Failed;
+    let (bytes, remarks) = image::write(&it.image, format, image::Writing::default())
+        .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
+    let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
+    let saved = if replace {
+        let own = (path == it.path).then_some(it.identity.as_ref()).flatten();
+        let over = Over { was: own, keep_original: path == it.origin, read_only_too: false };
+        store::save_over(path, &bytes, over).map_err(failed)?
+    } else {
+        store::save_new(path, &bytes).map_err(failed)?
+    };
+    let kept = saved.original.map(|o| format!("; what it was is kept as {}", o.display())).unwrap_or_default();
+    let (len, name) = (bytes.len(), path.display().to_string());
+    let it = app.it_mut();
+    it.identity = Some(saved.identity);
+    Ok(format!("Saved {name}: {len} bytes, {}{kept}{remarks}", format.name()))
+}
+
+fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {
+    let at_hand = store::layouts(None, &[&app.it().origin])?;
+    let file = store::layout_file(path, &at_hand)?;
+    let layout = store::read_layout(&file)?;
+    let path = file.path.unwrap_or_else(|| PathBuf::from(file.name));
+    Ok(InForce { path, layout: layout.into() })
+}

@@ -1,0 +1,113 @@
+//! The loop: draws, waits, takes what came. The only place that performs effects on the terminal.
+
+use std::io;
+use std::sync::mpsc::{self, Receiver};
+
+use ratatui::crossterm::event;
+
+use super::app::App;
+use super::effect::Effect;
+use super::input::Input;
+use super::perform::perform;
+use super::terminal::{self, Terminal};
+use super::theme::Tone;
+use super::{signals, update};
+
+/// What wakes the loop.
+pub enum Event {
+    /// Something the terminal reports.
+    Input(event::Event),
+    /// The terminal tells nothing any more.
+    Lost(io::Error),
+    /// The system asks the program to stop for a while.
+    Suspend,
+    /// The program was stopped and goes on.
+    Resume,
+}
+
+/// Runs the editor in the terminal until the user leaves.
+///
+/// # Errors
+/// When the terminal cannot be used.
+pub fn run(app: &mut App, mouse: bool) -> io::Result<()> {
+    terminal::heed_panics();
+    let (sender, events) = mpsc::channel();
+    signals::heed(sender.clone())?;
+    let mut terminal = Terminal::take()?;
+    app.size = terminal.size()?;
+    app.mouse = mouse;
+    if mouse {
+        terminal.set_mouse(true)?;
+    }
+    // One reader, which waits in the system: an idle editor costs nothing.
+    std::thread::Builder::new().name("reader".into()).spawn(move || {
+        loop {
+            let event = event::read();
+            let is_last = event.is_err();
+            if sender.send(event.map_or_else(Event::Lost, Event::Input)).is_err() || is_last {
+                break;
+            }
+        }
+    })?;
+    update::scroll(app);
+    turn(app, &mut terminal, &events)
+}
+
+fn turn(app: &mut App, terminal: &mut Terminal, events: &Receiver<Event>) -> io::Result<()> {
+    loop {
+        terminal.draw(app)?;
+        // Everything that came meanwhile is taken before the next frame.
+        let mut next = events.recv().ok();
+        while let Some(event) = next {
+            match event {
+                Event::Input(event) => {
+                    if let Some(input) = Input::of(event) {
+                        let effect = update::update(app, input);
+                        if act(app, terminal, effect)? {
+                            return Ok(());
+                        }
+                    }
+                }
+                Event::Lost(error) => return Err(error),
+                Event::Suspend => suspend(terminal)?,
+                Event::Resume => terminal.take_again()?,
+            }
+            next = events.try_recv().ok();
+        }
+    }
+}
+
+/// Performs an effect; returns whether the user leaves.
+fn act(app: &mut App, terminal: &mut Terminal, mut effect: Effect) -> io::Result<bool> {
+    loop {
+        effect = match perform(app, effect) {
+            Effect::None => return Ok(false),
+            Effect::Quit => return Ok(true),
+            Effect::Redraw => {
+                terminal.forget()?;
+                Effect::None
+            }
+            Effect::Suspend => {
+                suspend(terminal)?;
+                Effect::None
+            }
+            Effect::Mouse(on) => {
+                terminal.set_mouse(on)?;
+                Effect::None
+            }
+            Effect::Copy(text) => {
+                if !terminal.copy(&text)? {
+                    app.say(Tone::Doubt, "Kept for Ctrl-V; too long to be sent to the terminal");
+                }
+                Effect::None
+            }
+            again @ (Effect::Save { .. } | Effect::ReadLayout(_)) => again,
+        };
+    }
+}
+
+fn suspend(terminal: &mut Terminal) -> io::Result<()> {
+    terminal::give_back();
+    signals::stop();
+    terminal.take_again()
+}

@@ -1,0 +1,160 @@
+//! The terminal: taken over, and given back as it was found on every way out.
+
+use std::io::{self, Stdout, Write, stdout};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use ratatui::backend::CrosstermBackend;
+use ratatui::crossterm::clipboard::CopyToClipboard;
+use ratatui::crossterm::cursor::Show;
+use ratatui::crossterm::event::{
+    DisableBracketedPaste, DisableMouseCapture, EnableBracketedPaste, EnableMouseCapture,
+};
+use ratatui::crossterm::terminal::{
+    BeginSynchronizedUpdate, EndSynchronizedUpdate, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode,
+    enable_raw_mode,
+};
+use ratatui::crossterm::{execute, queue};
+
+use super::app::App;
+use super::view;
+
+/// The terminal is ours now; also guards the output, so that a signal does not write into the middle of a frame.
+static OURS: Mutex<()> = Mutex::new(());
+static TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// The most bytes sent to the clipboard; terminals drop longer texts without a word.
+const MOST_COPIED: usize = 64 << 10;
+
+/// The terminal while the editor has it.
+pub struct Terminal {
+    screen: ratatui::Terminal<CrosstermBackend<Stdout>>,
+    mouse: bool,
+}
+
+impl Terminal {
+    /// Takes the terminal over.
+    ///
+    /// # Errors
+    /// When it refuses; then it is given back as it was.
+    pub fn take() -> io::Result<Self> {
+        // The look decides about colour, see `theme`; the library would wipe reverse video out under NO_COLOR.
+        ratatui::crossterm::style::force_color_output(true);
+        take_over().inspect_err(|_| give_back())?;
+        let screen = ratatui::Terminal::new(CrosstermBackend::new(stdout())).inspect_err(|_| give_back())?;
+        Ok(Terminal { screen, mouse: false })
+    }
+
+    /// Columns and rows.
+    ///
+    /// # Errors
+    /// When the terminal does not tell.
+    pub fn size(&self) -> io::Result<(u16, u16)> {
+        let size = self.screen.size()?;
+        Ok((size.width, size.height))
+    }
+
+    /// Draws what changed since the last frame, which the terminal shows at once.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    pub fn draw(&mut self, app: &App) -> io::Result<()> {
+        let _guard = OURS.lock();
+        if !TAKEN.load(Ordering::SeqCst) {
+            return Ok(());
+        }
+        queue!(stdout(), BeginSynchronizedUpdate)?;
+        self.screen.draw(|frame| view::draw(app, frame))?;
+        execute!(stdout(), EndSynchronizedUpdate)
+    }
+
+    /// Forgets what the terminal shows, so that the next frame paints every cell.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    pub fn forget(&mut self) -> io::Result<()> {
+        let area = self.screen.get_frame().area();
+        self.screen.resize(area)
+    }
+
+    /// Switches the reports of the mouse on or off.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    pub fn set_mouse(&mut self, on: bool) -> io::Result<()> {
+        self.mouse = on;
+        if on { execute!(stdout(), EnableMouseCapture) } else { execute!(stdout(), DisableMouseCapture) }
+    }
+
+    /// Asks the terminal to put a text on the user's clipboard; whether it does is not told. Returns false when the
+    /// text is too long to ask.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    pub fn copy(&mut self, text: &str) -> io::Result<bool> {
+        if text.len() > MOST_COPIED {
+            return Ok(false);
+        }
+        execute!(stdout(), CopyToClipboard::to_clipboard_from(text))?;
+        Ok(true)
+    }
+
+    /// Takes the terminal over again after it was given back.
+    ///
+    /// # Errors
+    /// When it refuses.
+    pub fn take_again(&mut self) -> io::Result<()> {
+        take_over()?;
+        self.set_mouse(self.mouse)?;
+        self.forget()
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+fn take_over() -> io::Result<()> {
+    TAKEN.store(true, Ordering::SeqCst);
+    enable_raw_mode()?;
+    execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste)
+}
+
+/// Gives the terminal back as it was found; harmless when that was done already. A thread that holds the output for
+/// longer than a moment is stuck in a terminal that reads nothing any more, and is not waited for.
+pub fn give_back() {
+    let mut guard = OURS.try_lock();
+    for _ in 0..50 {
+        if guard.is_ok() {
+            break;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(10));
+        guard = OURS.try_lock();
+    }
+    if TAKEN.swap(false, Ordering::SeqCst) {
+        let mut out = stdout();
+        // Whatever fails here, the rest is still tried.
+        let _ = queue!(out, EndSynchronizedUpdate);
+        let _ = queue!(out, DisableMouseCapture);
+        let _ = queue!(out, DisableBracketedPaste);
+        let _ = queue!(out, LeaveAlternateScreen);
+        let _ = queue!(out, Show);
+        let _ = out.flush();
+        let _ = disable_raw_mode();
+    }
+}
+
+/// From now on a panic anywhere gives the terminal back first, and ends the program.
+pub fn heed_panics() {
+    let before = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        give_back();
+        before(panic);
+        // A panic in another thread would leave an editor without a terminal behind.
+        if std::thread::current().name() != Some("main") {
+            std::process::exit(101);
+        }
+    }));
+}
