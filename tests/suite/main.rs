@@ -31,3 +31,6 @@ mod tour;
 
 // The list of checks, one of them, one of them computed.
 mod checks;
+
+// The editor: keys do what one expects; the page of keys is the program's own.
+mod editor_keys;

@@ -140,11 +140,11 @@ impl Command {
 
 /// The table, in the order of the help page: heading and rows.
 pub const TABLE: &[(&str, &[Command])] = &[
-    ("Moving", moving::ROWS),
-    ("Finding places", places::ROWS),
-    ("Changing", change::ROWS),
     ("Files", file::ROWS),
+    ("Changing", change::ROWS),
+    ("Finding places", places::ROWS),
     ("The screen", look::ROWS),
+    ("Moving", moving::ROWS),
     ("Lines, questions and pages", dialogs::ROWS),
 ];
 
@@ -200,4 +200,91 @@ pub fn manual() -> String {
         }
     }
     page
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use super::*;
+    use crate::tui::input::Code;
+
+    #[test]
+    fn every_command_has_a_name_of_its_own_in_plain_words() {
+        let mut names: Vec<&str> = all().map(|c| c.name).collect();
+        assert!(names.iter().all(|n| n.chars().all(|c| c.is_ascii_lowercase() || c == '-')), "{names:?}");
+        names.sort_unstable();
+        let many = names.len();
+        names.dedup();
+        assert_eq!(names.len(), many, "a name is used twice");
+    }
+
+    #[test]
+    fn every_key_can_be_read_and_gives_one_command_in_one_place() {
+        for (place, name) in Where::EACH {
+            let mut given: BTreeMap<Key, &str> = BTreeMap::new();
+            for command in all().filter(|c| c.place.meets(place)) {
+                for written in command.keys {
+                    let key = Key::parse(written).unwrap_or_else(|| panic!("{written:?} is no key"));
+                    assert_eq!(key.to_string(), *written, "it is written in another way");
+                    let before = given.insert(key, command.name);
+                    assert_eq!(before, None, "{written} gives {} in {name} too", command.name);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_command_says_what_it_does_in_one_short_line() {
+        for command in all() {
+            let doc = command.doc;
+            assert!((10..=100).contains(&doc.chars().count()), "{}: {doc:?}", command.name);
+            assert!(doc.starts_with(char::is_uppercase) && !doc.ends_with('.'), "{}: {doc:?}", command.name);
+            assert!(command.hint.chars().count() <= 14, "{}: {:?}", command.name, command.hint);
+        }
+    }
+
+    /// Keys that terminals, multiplexers or the system take away, or that arrive as another key: a byte below 0x20
+    /// is a Ctrl key, so Ctrl-I is Tab, Ctrl-M is Enter, Ctrl-H is Backspace and Ctrl-[ is Esc (ECMA-48); Ctrl-J is
+    /// a line feed in pastes; Ctrl-B leads a multiplexer (common practice, no source).
+    const RESERVED: [&str; 6] = ["Ctrl-I", "Ctrl-M", "Ctrl-H", "Ctrl-J", "Ctrl-[", "Ctrl-B"];
+
+    #[test]
+    fn no_command_uses_a_key_that_does_not_arrive() {
+        for command in all() {
+            for written in command.keys {
+                assert!(!RESERVED.contains(written), "{}: {written}", command.name);
+                let key = Key::parse(written).unwrap();
+                assert!(!key.alt, "{}: {written}", command.name);
+            }
+        }
+    }
+
+    #[test]
+    fn no_command_needs_a_function_key() {
+        for command in all().filter(|c| !c.is_for_panes()) {
+            let plain = command.keys.iter().any(|k| !matches!(Key::parse(k).unwrap().code, Code::F(_)));
+            assert!(plain, "{} has function keys only, and the command line does not run it", command.name);
+        }
+    }
+
+    #[test]
+    fn no_digit_is_a_command_where_digits_are_typed() {
+        for command in all().filter(|c| c.place.meets(Where::BYTES)) {
+            for written in command.keys {
+                let digit = Key::parse(written).unwrap().typed().is_some_and(|c| c.is_ascii_hexdigit());
+                assert!(!digit, "{}: {written}", command.name);
+            }
+        }
+    }
+
+    #[test]
+    fn letters_as_keys_change_no_byte() {
+        let letters = all().filter(|c| c.keys.iter().any(|k| Key::parse(k).unwrap().typed().is_some()));
+        let harmless =
+            ["help", "close", "mouse", "alone", "twin", "select-place", "reseal", "scroll-page-down", "only-differences", "aligned"];
+        for command in letters {
+            assert!(harmless.contains(&command.name), "{}", command.name);
+        }
+    }
 }

@@ -158,10 +158,10 @@ fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
         panes.push((app.focus, rest));
     }
     // The pane with the keys is always there.
-    if !panes.iter().any(|(p, _)| *p == app.focus) {
-        if let Some(last) = panes.iter_mut().rev().find(|(p, _)| *p != Pane::Bytes) {
-            last.0 = app.focus;
-        }
+    if !panes.iter().any(|(p, _)| *p == app.focus)
+        && let Some(last) = panes.iter_mut().rev().find(|(p, _)| *p != Pane::Bytes)
+    {
+        last.0 = app.focus;
     }
     panes
 }

@@ -1,0 +1,330 @@
+//! Keys do what the general conventions of desktop programs lead one to expect.
+//!
+//! An editing test is a triple: bytes with the cursor marked, keys, bytes with the cursor marked. Bytes are two
+//! digits each; `[12]` is under the cursor, `[1|2]` has its first digit typed, `{12}` is under the cursor of the
+//! text column, `<` and `>` stand around the selection.
+
+use std::path::PathBuf;
+
+use readproof::image::{Format, Image};
+use readproof::tui::app::App;
+use readproof::tui::command;
+use readproof::tui::input::{Code, Input, Key};
+use readproof::tui::player::Player;
+use readproof::tui::sheet::{Column, Sheet};
+use readproof::tui::theme::Look;
+
+use crate::support::{assert_same_text, package, rewriting};
+
+fn player(bytes: Vec<u8>) -> Player {
+    let sheet = Sheet::new(PathBuf::from("unit.bin"), Image::raw(bytes), Format::Raw);
+    Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
+}
+
+/// Reads the notation.
+fn unlocked(marked: &str) -> Player {
+    let (mut bytes, mut cursor, mut anchor, mut text, mut second) = (vec![], 0, None, false, false);
+    for word in marked.split_whitespace() {
+        let at = bytes.len();
+        if word.contains('[') || word.contains('{') {
+            cursor = at;
+            text = word.contains('{');
+            second = word.contains('|');
+        } else if word.contains('<') || word.contains('>') {
+            anchor = Some(at);
+        }
+        let digits: String = word.chars().filter(char::is_ascii_hexdigit).collect();
+        bytes.push(u8::from_str_radix(&digits, 16).unwrap());
+    }
+    let mut player = player(bytes);
+    let it = player.app.it_mut();
+    it.locked = false;
+    it.cursor.at = cursor;
+    it.cursor.anchor = anchor;
+    it.cursor.second_digit = second;
+    it.cursor.column = if text { Column::Text } else { Column::Digits };
+    player
+}
+
+/// Writes the notation.
+fn marked(player: &Player) -> String {
+    let it = player.app.it();
+    let selected = it.cursor.anchor.map(|_| it.selection());
+    let words = it.image.bytes().iter().enumerate().map(|(at, byte)| {
+        let mut word = format!("{byte:02X}");
+        if at == it.cursor.at {
+            if it.cursor.second_digit {
+                word.insert(1, '|');
+            }
+            word = match it.cursor.column {
+                Column::Digits => format!("[{word}]"),
+                Column::Text => format!("{{{word}}}"),
+            };
+        }
+        if selected.is_some_and(|s| s.start == at) {
+            word.insert(0, '<');
+        }
+        if selected.is_some_and(|s| s.end == at + 1) {
+            word.push('>');
+        }
+        word
+    });
+    words.collect::<Vec<_>>().join(" ")
+}
+
+#[track_caller]
+fn check(before: &str, keys: &str, after: &str) {
+    let mut player = unlocked(before);
+    player.play(keys).unwrap();
+    assert_eq!(marked(&player), after, "{before}  {keys}");
+}
+
+#[test]
+fn digits_overwrite_and_never_insert() {
+    check("[00] 11 22", "4", "[4|0] 11 22");
+    check("[00] 11 22", "\"4b\"", "4B [11] 22");
+    check("[00] 11 22", "\"4b4C4D\"", "4B 4C [4D]");
+    check("[00] 11", "\"zzz\"", "[00] 11");
+}
+
+#[test]
+fn the_second_digit_is_forgotten_when_the_cursor_moves() {
+    check("[00] 11", "4 Left", "[40] 11");
+    check("[00] 11", "4 Right", "40 [11]");
+    check("[00] 11", "4 Esc 5", "[5|0] 11");
+}
+
+#[test]
+fn characters_overwrite_in_the_text_column() {
+    check("{00} 11 22", "\"FK\"", "46 4B {22}");
+    check("[00] 11 22", "Ctrl-T \"a?\"", "61 3F {22}");
+    check("{00} 11", "\"é\"", "{00} 11");
+}
+
+#[test]
+fn the_last_byte_can_be_typed_over_and_nothing_grows() {
+    check("00 [11]", "\"2233\"", "00 [33]");
+    check("00 {11}", "\"AB\"", "00 {42}");
+}
+
+#[test]
+fn a_byte_is_one_step_of_undo() {
+    check("[00] 11", "\"4b4c\" Ctrl-Z", "4B [11]");
+    check("[00] 11", "\"4b4c\" Ctrl-Z Ctrl-Z", "[00] 11");
+    check("[00] 11", "\"4b4c\" Ctrl-Z Ctrl-Z Ctrl-Y Ctrl-Y", "4B [4C]");
+    check("[00] 11", "4 Ctrl-Z", "[00] 11");
+    check("[00] 11", "4 Esc b Ctrl-Z", "[40] 11");
+}
+
+#[test]
+fn arrows_home_and_end_move_as_everywhere() {
+    check("[00] 11 22", "Right Right Right", "00 11 [22]");
+    check("00 [11] 22", "Left Left", "[00] 11 22");
+    check("00 [11] 22", "End", "00 11 [22]");
+    check("00 [11] 22", "Ctrl-Home", "[00] 11 22");
+    check("00 [11] 22", "Ctrl-End", "00 11 [22]");
+    check("00 [11] 22", "Down Up", "00 [11] 22");
+}
+
+#[test]
+fn shift_selects_and_a_plain_move_or_esc_drops_the_selection() {
+    check("[00] 11 22", "Shift-Right", "<00 [11]> 22");
+    check("[00] 11 22", "Shift-End", "<00 11 [22]>");
+    check("00 11 [22]", "Shift-Left Shift-Left", "<[00] 11 22>");
+    check("[00] 11 22", "Shift-Right Right", "00 11 [22]");
+    check("[00] 11 22", "Shift-Right Esc", "00 [11] 22");
+    check("[00] 11 22", "Ctrl-A", "<[00] 11 22>");
+}
+
+#[test]
+fn copy_and_paste_move_bytes_as_one_step() {
+    check("[01] 02 03 04 05", "Shift-Right Ctrl-C Right Right Ctrl-V", "01 02 03 01 [02]");
+    check("[01] 02 03 04 05", "Shift-Right Ctrl-C Right Ctrl-V", "01 02 01 02 [05]");
+    check("[01] 02 03 04 05", "Shift-Right Ctrl-C Right Ctrl-V Ctrl-Z", "01 02 [03] 04 05");
+    check("[01] 02 03", "Ctrl-A Ctrl-C Right Ctrl-V", "01 [02] 03");
+}
+
+#[test]
+fn copies_go_to_the_terminal_as_the_column_shows_them() {
+    let mut player = unlocked("[46] 4B 00");
+    player.play("Ctrl-A Ctrl-C").unwrap();
+    assert_eq!(player.clipboard, ["46 4B 00"]);
+    player.play("Ctrl-T Ctrl-C").unwrap();
+    assert_eq!(player.clipboard, ["FK.", "46 4B 00"]);
+}
+
+#[test]
+fn a_terminal_s_paste_is_data_and_one_step() {
+    check("[00] 11 22 33", "Paste\"AA bb\"", "AA BB [22] 33");
+    check("{00} 11 22 33", "Paste\"q:\"", "71 3A {22} 33");
+    check("[00] 11 22 33", "Paste\"AA bb\" Ctrl-Z", "[00] 11 22 33");
+    check("[00] 11 22 33", "Paste\"q:\"", "[00] 11 22 33");
+    check("[00] 11", "Paste\"AA BB CC\"", "[00] 11");
+    // A paste into a line of a dialog is text of that line.
+    check("[00] 11", "Ctrl-G Paste\"1\" Enter", "00 [11]");
+    check("[00] 11", "? Paste\"q\" Esc", "[00] 11");
+}
+
+#[test]
+fn fill_repeats_a_pattern_over_the_selection() {
+    check("[00] 11 22 33", "Shift-End Ctrl-D Ctrl-U \"A55A\" Enter", "<A5 5A A5 [5A]>");
+    check("[00] 11", "Ctrl-D Enter", "[FF] 11");
+    check("[00] 11", "Ctrl-D Esc", "[00] 11");
+    check("[00] 11", "Ctrl-D Ctrl-U \"5\" Enter Esc", "[00] 11");
+}
+
+#[test]
+fn resize_cuts_or_lengthens_and_can_be_undone() {
+    check("[00] 11", "Ctrl-K \"resize 4\" Enter Enter", "[00] 11 FF FF");
+    check("[00] 11 22", "Ctrl-K \"resize 2\" Enter Enter", "[00] 11");
+    check("00 11 [22]", "Ctrl-K \"resize 2\" Enter Enter", "00 [11]");
+    check("[00] 11 22", "Ctrl-K \"resize 1\" Enter Enter Ctrl-Z", "00 [11] 22");
+    check("[00] 11", "Ctrl-K \"resize 0\" Enter Enter Esc", "[00] 11");
+}
+
+#[test]
+fn go_to_takes_addresses_and_ranges() {
+    check("[00] 11 22 33", "Ctrl-G \"2\" Enter", "00 11 [22] 33");
+    check("[00] 11 22 33", "Ctrl-G \"0x3\" Enter", "00 11 22 [33]");
+    check("[00] 11 22 33", "Ctrl-G \"1..3\" Enter", "00 <[11] 22> 33");
+    check("[00] 11 22 33", "Ctrl-G \"1+3\" Enter", "00 <[11] 22 33>");
+    check("[00] 11 22 33", "Ctrl-G \"99\" Enter Esc", "[00] 11 22 33");
+}
+
+#[test]
+fn a_locked_image_is_changed_by_nothing() {
+    let mut player = player(vec![0, 1, 2, 3]);
+    let keys = "\"4b\" Ctrl-T \"xyz\" Ctrl-D Enter Ctrl-C Ctrl-V Paste\"AA\" Ctrl-K \"resize 2\" Enter Enter";
+    player.play(keys).unwrap();
+    assert_eq!(player.app.it().image.bytes(), [0, 1, 2, 3]);
+    player.play("4").unwrap();
+    assert!(player.screen().contains("LOCKED"), "{}", player.screen());
+}
+
+#[test]
+fn esc_only_ever_cancels() {
+    let mut player = player(vec![0; 64]);
+    player.play("Esc Esc Esc Ctrl-G Esc Ctrl-K Esc ? Esc Esc Esc").unwrap();
+    assert!(!player.is_over);
+    assert!(player.app.dialog.is_none());
+}
+
+#[test]
+fn ctrl_c_never_ends_anything() {
+    let mut player = player(vec![0; 64]);
+    player.play("Ctrl-C Ctrl-C Ctrl-C").unwrap();
+    assert!(!player.is_over);
+}
+
+#[test]
+fn quit_asks_only_when_something_is_not_saved_and_enter_is_safe() {
+    let mut clean = unlocked("[00] 11");
+    clean.play("Ctrl-Q").unwrap();
+    assert!(clean.is_over);
+
+    let dirty = || {
+        let mut player = unlocked("[00] 11");
+        player.play("\"4b\" Ctrl-Q").unwrap();
+        assert!(!player.is_over && player.screen().contains("not saved"), "{}", player.screen());
+        player
+    };
+    for (keys, over) in [("Esc", false), ("c", false), ("Ctrl-C", false), ("d", true), ("Right Enter", true)] {
+        let mut player = dirty();
+        player.play(keys).unwrap();
+        assert_eq!(player.is_over, over, "{keys}");
+    }
+    // Enter saves: it asks for a name and loses nothing.
+    let mut player = dirty();
+    player.play("Enter").unwrap();
+    assert!(!player.is_over && player.screen().contains("Save as"), "{}", player.screen());
+
+    let mut undone = unlocked("[00] 11");
+    undone.play("\"4b\" Ctrl-Z Ctrl-Q").unwrap();
+    assert!(undone.is_over, "undone to the last byte is as saved");
+}
+
+#[test]
+fn the_mouse_places_selects_and_scrolls_and_absurd_places_do_nothing() {
+    let mut player = player((0..=255).collect());
+    let row = player.screen().lines().position(|l| l.contains(" 0010 ")).unwrap();
+    player.play(&format!("Click(7,{row})")).unwrap();
+    assert_eq!(player.app.it().cursor.at, 0x10);
+    player.play(&format!("Drag(14,{row})")).unwrap();
+    assert_eq!(player.app.it().selection().range(), 0x10..0x13);
+    player.play("WheelDown(9,9)").unwrap();
+    let at = player.app.it().cursor.at;
+    player.play("Click(0,0) Click(9999,9999) Drag(65535,65535) WheelUp(65535,0)").unwrap();
+    assert_eq!(player.app.it().cursor.at, at);
+    player.play("Size(0,0) Click(0,0) Size(1,1) Click(0,0) Size(80,24)").unwrap();
+}
+
+#[test]
+fn every_command_runs_on_a_sample_without_panic_locked_and_unlocked() {
+    for command in command::all() {
+        for unlock in [false, true] {
+            let mut player = player((0..=255).cycle().take(1024).collect());
+            player.app.it_mut().locked = !unlock;
+            let _ = command.run(&mut player.app, "");
+            player.draw();
+            player.play("Enter Esc Esc").unwrap();
+            player.draw();
+            let _ = command.run(&mut player.app, "7");
+            player.draw();
+        }
+    }
+}
+
+#[test]
+fn every_command_of_the_panes_is_in_the_command_line_with_its_key() {
+    let mut player = player(vec![0; 16]);
+    for command in command::all().filter(|c| c.is_for_panes()) {
+        player.play(&format!("Ctrl-K \"{}\"", command.name)).unwrap();
+        let screen = player.screen();
+        assert!(screen.contains(command.name), "{screen}");
+        if let Some(key) = command.keys.first() {
+            assert!(screen.contains(key), "{} {key}\n{screen}", command.name);
+        }
+        player.play("Esc").unwrap();
+    }
+}
+
+#[test]
+fn the_page_of_keys_is_the_program_s_own() {
+    let path = package().join("docs/keys.md");
+    let now = command::manual();
+    if rewriting() {
+        std::fs::write(&path, &now).unwrap();
+    }
+    assert_same_text("docs/keys.md", &std::fs::read_to_string(&path).unwrap_or_default(), &now);
+}
+
+#[test]
+fn random_keys_on_random_images_never_panic_and_undoing_everything_gives_the_first_bytes() {
+    use proptest::prelude::*;
+    let mut keys: Vec<Input> = command::all()
+        .flat_map(|c| c.keys)
+        .filter(|k| !["Ctrl-S", "Ctrl-Q"].contains(k))
+        .map(|k| Input::Key(Key::parse(k).unwrap()))
+        .collect();
+    for c in "0123456789abcdefgFK?+. ".chars() {
+        keys.push(Input::Key(Key::plain(Code::Char(c))));
+    }
+    keys.extend(["AA BB", "FK-CR8", "\u{1b}[A\n", ""].map(|p| Input::Paste(p.into())));
+    keys.extend([(80, 24), (140, 45), (40, 10), (10, 3)].map(|(w, h)| Input::Size(w, h)));
+    let config = ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() };
+    let bytes = proptest::collection::vec(any::<u8>(), 1..300);
+    let picks = proptest::collection::vec(0..keys.len(), 0..120);
+    proptest!(config, |(bytes in bytes, picks in picks)| {
+        let mut player = player(bytes.clone());
+        player.app.it_mut().locked = false;
+        for (i, pick) in picks.iter().enumerate() {
+            player.input(keys[*pick].clone());
+            if i % 8 == 0 {
+                player.draw();
+            }
+        }
+        while let Ok(Some(_)) = player.app.it_mut().undo() {}
+        prop_assert_eq!(player.app.it().image.bytes(), &bytes[..]);
+        prop_assert!(!player.app.it().is_modified());
+    });
+}
