@@ -155,6 +155,7 @@ impl App {
     pub fn problems(&mut self, error: &crate::error::Error) {
         let told = error.to_string();
         let lines = told.lines().map(|line| (Tone::Plain, line.to_owned())).collect();
-        self.dialog = Some(Dialog::Page(super::dialog::Page { title: "It could not be done".into(), lines, top: 0 }));
+        self.dialog =
+            Some(Dialog::Page(super::dialog::Page { title: "It could not be done".into(), lines, top: 0 }));
     }
 }

@@ -306,7 +306,9 @@ mod tests {
 
     #[test]
     fn keys_are_read_as_they_are_written() {
-        for written in ["Ctrl-S", "Shift-Down", "Ctrl-Home", "PgUp", "?", "x", "X", "Space", "Shift-Tab", "F1"] {
+        for written in
+            ["Ctrl-S", "Shift-Down", "Ctrl-Home", "PgUp", "?", "x", "X", "Space", "Shift-Tab", "F1"]
+        {
             assert_eq!(Key::parse(written).unwrap().to_string(), written);
         }
         assert_eq!(Key::parse("Ctrl-s"), Key::parse("Ctrl-S"));

@@ -84,7 +84,9 @@ fn size(typed: &str) -> Result<(u16, u16), String> {
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let plays = args.keys.is_some() || args.dump;
     if args.images.is_empty() {
-        return Err(Error::new("no image was named").advice("name one, or see readproof --help for the commands"));
+        return Err(
+            Error::new("no image was named").advice("name one, or see readproof --help for the commands")
+        );
     }
     if !plays && !stdout().is_terminal() {
         return Err(Error::new("the editor needs a terminal, and standard output is none")
@@ -114,9 +116,12 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
 fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result<Sheet, Error> {
     let opened = store::open(path, console.input)?;
     if opened.image.len() > MOST_BYTES {
-        return Err(Error::new(format!("{} bytes are more than the editor takes, {MOST_BYTES}", opened.image.len()))
-            .at(path.display())
-            .advice("use readproof show, vet or compare, which take images of any size"));
+        return Err(Error::new(format!(
+            "{} bytes are more than the editor takes, {MOST_BYTES}",
+            opened.image.len()
+        ))
+        .at(path.display())
+        .advice("use readproof show, vet or compare, which take images of any size"));
     }
     let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
     sheet.read_only = opened.read_only;
@@ -145,7 +150,9 @@ fn find_layout(sheet: &mut Sheet, at_hand: &[store::LayoutFile]) {
         at_hand.iter().filter_map(|file| store::read_layout(file).ok().map(|l| (file, l))).unzip();
     let fits = layout::fits(&layouts, &sheet.image);
     let Some(best) = fits.first() else { return };
-    let (Some(file), Some(layout)) = (files.get(best.index), layouts.into_iter().nth(best.index)) else { return };
+    let (Some(file), Some(layout)) = (files.get(best.index), layouts.into_iter().nth(best.index)) else {
+        return;
+    };
     let path = file.path.clone().unwrap_or_else(|| PathBuf::from(&file.name));
     sheet.follow(InForce { path, layout: layout.into() });
 }

@@ -41,10 +41,7 @@ fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
         return Err(NotSaved::Exists);
     }
     let it = app.it();
-    let format = path
-        .extension()
-        .and_then(|e| Format::of_ending(&e.to_string_lossy()))
-        .unwrap_or(it.format);
+    let format = path.extension().and_then(|e| Format::of_ending(&e.to_string_lossy())).unwrap_or(it.format);
     let failed = NotSaved::Failed;
     let (bytes, remarks) = image::write(&it.image, format, image::Writing::default())
         .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
@@ -56,7 +53,8 @@ fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     } else {
         store::save_new(path, &bytes).map_err(failed)?
     };
-    let kept = saved.original.map(|o| format!("; what it was is kept as {}", o.display())).unwrap_or_default();
+    let kept =
+        saved.original.map(|o| format!("; what it was is kept as {}", o.display())).unwrap_or_default();
     let (len, name) = (bytes.len(), path.display().to_string());
     let it = app.it_mut();
     it.identity = Some(saved.identity);

@@ -49,7 +49,12 @@ pub struct Look {
 impl Look {
     /// The look for a terminal: whether colour is wanted at all, and the environment.
     #[must_use]
-    pub fn of(colour: bool, ground: Ground, ascii: bool, environment: impl Fn(&str) -> Option<String>) -> Self {
+    pub fn of(
+        colour: bool,
+        ground: Ground,
+        ascii: bool,
+        environment: impl Fn(&str) -> Option<String>,
+    ) -> Self {
         let holds = |name: &str, words: &[&str]| {
             environment(name).is_some_and(|v| words.iter().any(|w| v.to_ascii_lowercase().contains(w)))
         };
@@ -384,7 +389,9 @@ mod tests {
 
     #[test]
     fn the_background_that_the_terminal_hints_at_is_heeded_unless_one_was_asked_for() {
-        let ground = |asked, hint: &str| Look::of(true, asked, false, |n| (n == "COLORFGBG").then(|| hint.into())).ground;
+        let ground = |asked, hint: &str| {
+            Look::of(true, asked, false, |n| (n == "COLORFGBG").then(|| hint.into())).ground
+        };
         assert_eq!(ground(Ground::Any, "0;15"), Ground::Light);
         assert_eq!(ground(Ground::Any, "15;default;0"), Ground::Dark);
         assert_eq!(ground(Ground::Any, "nonsense"), Ground::Any);

@@ -69,7 +69,8 @@ pub fn type_char(app: &mut App, c: char) {
 fn set_byte(app: &mut App, at: usize, new: u8, joining: Joining) {
     let it = app.it_mut();
     let label = format!("typed {new:02X} at {}", text::address(it.image.address(at)));
-    let made = Change::overwrite(&it.image, label, at, vec![new]).and_then(|change| it.apply(change, joining));
+    let made =
+        Change::overwrite(&it.image, label, at, vec![new]).and_then(|change| it.apply(change, joining));
     if let Err(refused) = made {
         app.say(Tone::Bad, refused.what);
     }
@@ -94,7 +95,11 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str) {
         app.say(Tone::Bad, format!("{bytes} do not fit: {room} from here to the end; nothing was changed"));
         return;
     }
-    let label = format!("{done} {} at {}", text::count(bytes.len(), "byte"), text::address(app.it().image.address(at)));
+    let label = format!(
+        "{done} {} at {}",
+        text::count(bytes.len(), "byte"),
+        text::address(app.it().image.address(at))
+    );
     put(app, at, bytes, label);
     let end = at + bytes.len();
     app.it_mut().go(end);

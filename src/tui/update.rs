@@ -35,7 +35,10 @@ fn take_key(app: &mut App, key: Key) -> Effect {
     // Where nothing can be seen, nothing is done but leaving.
     if app.size.0 < SMALLEST.0 || app.size.1 < SMALLEST.1 {
         let quit = command::by_name("quit").filter(|c| c.has_key(key));
-        return if quit.is_some() && app.dialog.is_none() && !app.images().iter().any(super::sheet::Sheet::is_modified) {
+        return if quit.is_some()
+            && app.dialog.is_none()
+            && !app.images().iter().any(super::sheet::Sheet::is_modified)
+        {
             Effect::Quit
         } else {
             Effect::None
@@ -137,7 +140,9 @@ fn press(app: &mut App, screen: &Screen, pane: Option<Pane>, mouse: Mouse) {
         }
         return;
     }
-    let Some(inside) = screen.inside(pane).filter(|a| a.contains((mouse.column, mouse.row).into())) else { return };
+    let Some(inside) = screen.inside(pane).filter(|a| a.contains((mouse.column, mouse.row).into())) else {
+        return;
+    };
     let row = usize::from(mouse.row - inside.y);
     let Some(rows) = command::rows_of(app, pane) else { return };
     if rows.top + row < rows.len && mouse.act == MouseAct::Press {
@@ -165,7 +170,12 @@ pub fn scroll(app: &mut App) {
 }
 
 /// Tells what a save came to.
-pub fn saved(app: &mut App, result: Result<String, super::effect::NotSaved>, path: &std::path::Path, then_quit: bool) -> Effect {
+pub fn saved(
+    app: &mut App,
+    result: Result<String, super::effect::NotSaved>,
+    path: &std::path::Path,
+    then_quit: bool,
+) -> Effect {
     use super::effect::NotSaved;
     match result {
         Ok(told) => {

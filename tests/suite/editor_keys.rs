@@ -228,7 +228,8 @@ fn quit_asks_only_when_something_is_not_saved_and_enter_is_safe() {
         assert!(!player.is_over && player.screen().contains("not saved"), "{}", player.screen());
         player
     };
-    for (keys, over) in [("Esc", false), ("c", false), ("Ctrl-C", false), ("d", true), ("Right Enter", true)] {
+    for (keys, over) in [("Esc", false), ("c", false), ("Ctrl-C", false), ("d", true), ("Right Enter", true)]
+    {
         let mut player = dirty();
         player.play(keys).unwrap();
         assert_eq!(player.is_over, over, "{keys}");

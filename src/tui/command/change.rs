@@ -88,9 +88,9 @@ pub(super) const ROWS: &[Command] = &[
         name: "to-rest",
         keys: &["Delete"],
         place: Where::FIELDS,
-        obstacle: |app| unlocked_layout(app).or_else(|| {
-            app.it().chosen_field().is_none().then_some("No field is chosen")
-        }),
+        obstacle: |app| {
+            unlocked_layout(app).or_else(|| app.it().chosen_field().is_none().then_some("No field is chosen"))
+        },
         hint: "to rest",
         doc: "Return the chosen record, and every record in it, to its rest value",
         act: |app, path| {
@@ -103,9 +103,10 @@ pub(super) const ROWS: &[Command] = &[
         name: "reseal",
         keys: &["Space"],
         place: Where::CHECKS,
-        obstacle: |app| unlocked_layout(app).or_else(|| {
-            app.it().decoded.checks.is_empty().then_some("The layout has no checks")
-        }),
+        obstacle: |app| {
+            unlocked_layout(app)
+                .or_else(|| app.it().decoded.checks.is_empty().then_some("The layout has no checks"))
+        },
         hint: "reseal",
         doc: "Compute the chosen check and store it",
         act: |app, name| {
@@ -119,12 +120,15 @@ pub(super) const ROWS: &[Command] = &[
         name: "reseal-all",
         keys: &["Ctrl-R"],
         place: Where::PANES,
-        obstacle: |app| unlocked_layout(app).or_else(|| {
-            app.it().decoded.checks.is_empty().then_some("The layout has no checks")
-        }),
+        obstacle: |app| {
+            unlocked_layout(app)
+                .or_else(|| app.it().decoded.checks.is_empty().then_some("The layout has no checks"))
+        },
         hint: "reseal all",
         doc: "Compute every check and store it",
-        act: |app, _| by_layout(app, |layout, image| layout::reseal(layout, image, &[]), "Every check is sealed"),
+        act: |app, _| {
+            by_layout(app, |layout, image| layout::reseal(layout, image, &[]), "Every check is sealed")
+        },
     },
     Command {
         name: "fill",
@@ -281,8 +285,11 @@ static VALUE: Ask = Ask {
         remarks.push(match layout::set(&in_force.layout, &it.image, &prompt.about, prompt.answer()) {
             Ok(change) if change.edits.is_empty() => (Tone::Plain, "The same as now".into()),
             Ok(change) => {
-                let bytes: Vec<String> =
-                    change.edits.iter().map(|e| format!("{}: {}", at(app, e.at), text::hex_short(&e.after, 16))).collect();
+                let bytes: Vec<String> = change
+                    .edits
+                    .iter()
+                    .map(|e| format!("{}: {}", at(app, e.at), text::hex_short(&e.after, 16)))
+                    .collect();
                 (Tone::Good, format!("Enter writes {}", bytes.join(", ")))
             }
             Err(refusal) => (Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
@@ -312,7 +319,8 @@ static FILL: Ask = Ask {
     remarks: |app, prompt| {
         let span = app.it().selection();
         let place = text::place(span, app.it().image.base());
-        let mut remarks: Vec<Remark> = vec![(Tone::Quiet, format!("at {place}: hexadecimal digits, repeated"))];
+        let mut remarks: Vec<Remark> =
+            vec![(Tone::Quiet, format!("at {place}: hexadecimal digits, repeated"))];
         remarks.push(match typing::digits(prompt.answer()) {
             Ok(pattern) => (Tone::Good, format!("Enter fills with {}", text::hex_short(&pattern, 16))),
             Err(why) => (Tone::Bad, why),
@@ -325,7 +333,11 @@ static FILL: Ask = Ask {
             Ok(pattern) => {
                 let span = app.it().selection();
                 let bytes: Vec<u8> = pattern.iter().copied().cycle().take(span.len()).collect();
-                let label = format!("filled {} with {}", text::count(span.len(), "byte"), text::hex_short(&pattern, 4));
+                let label = format!(
+                    "filled {} with {}",
+                    text::count(span.len(), "byte"),
+                    text::hex_short(&pattern, 4)
+                );
                 typing::put(app, span.start, &bytes, label);
             }
             Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),

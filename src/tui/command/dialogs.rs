@@ -8,7 +8,10 @@ use crate::tui::view::screen;
 
 /// The rows of this group.
 pub(super) const ROWS: &[Command] = &[
-    Command { hint: "accept", ..line("accept-line", &["Enter"], "Take the line or the marked choice", submit) },
+    Command {
+        hint: "accept",
+        ..line("accept-line", &["Enter"], "Take the line or the marked choice", submit)
+    },
     Command {
         hint: "complete",
         ..line("complete", &["Tab"], "Put the marked or first choice into the line", |app, _| {
@@ -53,9 +56,14 @@ pub(super) const ROWS: &[Command] = &[
         hint: "choose",
         ..question("next-answer", &["Right", "Tab", "Down"], "Mark the next answer", |app, _| turn(app, 1))
     },
-    question("previous-answer", &["Left", "Shift-Tab", "Up"], "Mark the answer before", |app, _| turn(app, -1)),
+    question("previous-answer", &["Left", "Shift-Tab", "Up"], "Mark the answer before", |app, _| {
+        turn(app, -1)
+    }),
     page("scroll-up", &["Up"], "One line up", |app, _| scroll(app, -1, false)),
-    Command { hint: "scroll", ..page("scroll-down", &["Down"], "One line down", |app, _| scroll(app, 1, false)) },
+    Command {
+        hint: "scroll",
+        ..page("scroll-down", &["Down"], "One line down", |app, _| scroll(app, 1, false))
+    },
     page("scroll-page-up", &["PgUp"], "One screenful up", |app, _| scroll(app, -1, true)),
     page("scroll-page-down", &["PgDn", "Space"], "One screenful down", |app, _| scroll(app, 1, true)),
     page("scroll-first", &["Home"], "To the first line", |app, _| scroll(app, isize::MIN, false)),
@@ -69,7 +77,10 @@ pub(super) const ROWS: &[Command] = &[
         doc: "Close it and change nothing",
         act: close,
     },
-    Command { hint: "close", ..page("close", &["Esc", "Enter", "?", "F1", "Ctrl-C"], "Close the page", close) },
+    Command {
+        hint: "close",
+        ..page("close", &["Esc", "Enter", "?", "F1", "Ctrl-C"], "Close the page", close)
+    },
 ];
 
 const fn line(

@@ -45,9 +45,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: super::has_layout,
         hint: "",
         doc: "Read the layout in force again from its file; changes of bytes stay",
-        act: |app, _| {
-            app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone()))
-        },
+        act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
     },
     Command {
         name: "next-image",
@@ -214,7 +212,8 @@ static REPLACE: Ask = Ask {
     remarks: |app, prompt| {
         let (path, _) = to_replace(prompt);
         let why = if is_origin(app, path) { "the image came from this file" } else { "this file exists" };
-        let mut remarks = vec![(Tone::Bad, format!("{}: {why}, and its bytes would be lost", text::path(path)))];
+        let mut remarks =
+            vec![(Tone::Bad, format!("{}: {why}, and its bytes would be lost", text::path(path)))];
         remarks.extend(warnings(app));
         remarks.push(if names_it(prompt) {
             (Tone::Doubt, "Enter replaces it".into())
@@ -237,7 +236,9 @@ static REPLACE: Ask = Ask {
 /// A layout's file.
 static LAYOUT: Ask = Ask {
     title: "Layout",
-    remarks: |_, _| vec![(Tone::Quiet, "a layout's file (.ron), or the name of one that comes with the program".into())],
+    remarks: |_, _| {
+        vec![(Tone::Quiet, "a layout's file (.ron), or the name of one that comes with the program".into())]
+    },
     options: |_, typed| {
         let shipped = crate::layout::SHIPPED.iter().filter(|(name, _)| name.contains(typed.trim()));
         shipped

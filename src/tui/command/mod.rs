@@ -192,11 +192,18 @@ pub fn manual() -> String {
          letters given as keys type a character in the text column of an unlocked image instead.\n",
     );
     for (heading, rows) in TABLE {
-        let _ = write!(page, "\n## {heading}\n\n| command | keys | where | does |\n| --- | --- | --- | --- |\n");
+        let _ =
+            write!(page, "\n## {heading}\n\n| command | keys | where | does |\n| --- | --- | --- | --- |\n");
         for row in *rows {
             let keys: Vec<String> = row.keys.iter().map(|k| format!("`{k}`")).collect();
-            let _ =
-                writeln!(page, "| `{}` | {} | {} | {} |", row.name, keys.join(" "), row.place.words(), row.doc);
+            let _ = writeln!(
+                page,
+                "| `{}` | {} | {} | {} |",
+                row.name,
+                keys.join(" "),
+                row.place.words(),
+                row.doc
+            );
         }
     }
     page
@@ -281,8 +288,18 @@ mod tests {
     #[test]
     fn letters_as_keys_change_no_byte() {
         let letters = all().filter(|c| c.keys.iter().any(|k| Key::parse(k).unwrap().typed().is_some()));
-        let harmless =
-            ["help", "close", "mouse", "alone", "twin", "select-place", "reseal", "scroll-page-down", "only-differences", "aligned"];
+        let harmless = [
+            "help",
+            "close",
+            "mouse",
+            "alone",
+            "twin",
+            "select-place",
+            "reseal",
+            "scroll-page-down",
+            "only-differences",
+            "aligned",
+        ];
         for command in letters {
             assert!(harmless.contains(&command.name), "{}", command.name);
         }

@@ -120,7 +120,11 @@ enum Step {
 }
 
 fn step(app: &mut App, step: Step, select: bool) -> Effect {
-    if app.focus == Pane::Bytes { step_bytes(app, step, select) } else { step_rows(app, step) }
+    if app.focus == Pane::Bytes {
+        step_bytes(app, step, select)
+    } else {
+        step_rows(app, step)
+    }
     Effect::None
 }
 

@@ -190,11 +190,18 @@ fn place_of(app: &App, typed: &str) -> Result<Span, String> {
     }
     let hex = |t: &str| (!t.is_empty() && t.bytes().all(|b| b.is_ascii_hexdigit())).then(|| format!("0x{t}"));
     // On this screen every address is hexadecimal, so it is read as such without its 0x too.
-    let address = crate::cli::parse_address(&hex(typed).unwrap_or_else(|| typed.to_owned()))
-        .map_err(|_| format!("{typed:?} is no address, range or field; write 0040, 40..50, 40+16 or a field's name"))?;
+    let address =
+        crate::cli::parse_address(&hex(typed).unwrap_or_else(|| typed.to_owned())).map_err(|_| {
+            format!("{typed:?} is no address, range or field; write 0040, 40..50, 40+16 or a field's name")
+        })?;
     let offset = it.image.offset(address).ok_or_else(|| {
         let last = it.image.address(it.image.len().saturating_sub(1));
-        format!("{} is outside the image, {} to {}", text::address(address), text::address(it.image.base()), text::address(last))
+        format!(
+            "{} is outside the image, {} to {}",
+            text::address(address),
+            text::address(it.image.base()),
+            text::address(last)
+        )
     })?;
     Ok(Span::of(offset, 1))
 }

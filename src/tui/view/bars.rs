@@ -78,9 +78,31 @@ pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
 
 /// Commands in the hint line, the first first; each place shows those of them that are valid there.
 const ORDER: &[&str] = &[
-    "unlock", "set-value", "reseal", "to-rest", "open-row", "accept-line", "complete", "answer", "next-answer", "scroll-down",
-    "cancel", "close", "save", "find", "reseal-all", "next-pane", "go-to", "undo", "commands", "quit", "next-finding", "next-image",
-    "column", "unfold", "copy",
+    "unlock",
+    "set-value",
+    "reseal",
+    "to-rest",
+    "open-row",
+    "accept-line",
+    "complete",
+    "answer",
+    "next-answer",
+    "scroll-down",
+    "cancel",
+    "close",
+    "save",
+    "find",
+    "reseal-all",
+    "next-pane",
+    "go-to",
+    "undo",
+    "commands",
+    "quit",
+    "next-finding",
+    "next-image",
+    "column",
+    "unfold",
+    "copy",
 ];
 
 /// What can be done now, and last, always, how to get help.
@@ -88,7 +110,9 @@ pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
     let here = Where::now(app);
     let mut end = canvas.width();
     if here.meets(Where::PANES) {
-        let help = command::by_name("help").and_then(|c| working_key(app, c)).unwrap_or_else(|| "Ctrl-K help".into());
+        let help = command::by_name("help")
+            .and_then(|c| working_key(app, c))
+            .unwrap_or_else(|| "Ctrl-K help".into());
         let word = if help.starts_with("Ctrl-K") { "" } else { " help" };
         end = end.saturating_sub(text::width(&help) + word.len() + 1);
         let x = canvas.text(end, 0, &help, Tone::Accent);

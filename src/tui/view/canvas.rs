@@ -71,7 +71,14 @@ impl<'a> Canvas<'a> {
 
     /// Writes a text in at most `room` columns, an ellipsis where something is missing. Returns the column behind
     /// the room.
-    pub(super) fn cell(&mut self, x: usize, y: usize, room: usize, text: &str, tone: impl Into<Tone>) -> usize {
+    pub(super) fn cell(
+        &mut self,
+        x: usize,
+        y: usize,
+        room: usize,
+        text: &str,
+        tone: impl Into<Tone>,
+    ) -> usize {
         let room = room.min(self.width().saturating_sub(x));
         self.text(x, y, &text::cut(text, room), tone);
         x + room

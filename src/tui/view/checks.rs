@@ -21,7 +21,11 @@ pub(super) fn aside(app: &App) -> String {
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     if it.decoded.checks.is_empty() {
-        let line = if it.layout.is_none() { "No layout is in force, so no checks are known." } else { "The layout has no checks." };
+        let line = if it.layout.is_none() {
+            "No layout is in force, so no checks are known."
+        } else {
+            "The layout has no checks."
+        };
         canvas.text(1, 0, line, Tone::Quiet);
         return canvas.on_screen(0, 0);
     }

@@ -100,7 +100,8 @@ fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u
         if marked {
             cursor = canvas.on_screen(x, y);
         }
-        x = canvas.text(x, y, &format!(" {} ", reply.word), if marked { Tone::Cursor } else { Tone::Plain }) + 1;
+        x = canvas.text(x, y, &format!(" {} ", reply.word), if marked { Tone::Cursor } else { Tone::Plain })
+            + 1;
     }
     cursor
 }

@@ -24,7 +24,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     if it.field_rows.is_empty() {
         let lines = match &it.layout {
-            None => ["No layout is in force.", "Ctrl-K layout reads one; --layout FILE does so at the start."],
+            None => {
+                ["No layout is in force.", "Ctrl-K layout reads one; --layout FILE does so at the start."]
+            }
             Some(_) => ["The layout has no fields for this image.", ""],
         };
         for (y, line) in lines.iter().enumerate() {
@@ -46,7 +48,13 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         let odd = matches!(field.state, FieldState::Odd(_));
         let absent = field.state == FieldState::Absent;
         let edited = field.spans.iter().any(|s| s.range().any(|at| it.is_edited(at)));
-        let mark = if odd { ("?", Tone::Bad) } else if edited { ("*", Tone::Edited) } else { (" ", Tone::Plain) };
+        let mark = if odd {
+            ("?", Tone::Bad)
+        } else if edited {
+            ("*", Tone::Edited)
+        } else {
+            (" ", Tone::Plain)
+        };
         canvas.text(0, y, mark.0, mark.1);
         let indent = 1 + 2 * field.depth.min(8);
         canvas.text(indent, y, sign, Tone::Quiet);
@@ -79,7 +87,9 @@ fn value(field: &Field, absent: bool) -> (String, Tone) {
         return (value, Tone::Bad);
     }
     match field.at_rest {
-        Some(true) if field.shape != Shape::Leaf || value.is_empty() => (format!("{value} at rest").trim().into(), Tone::Quiet),
+        Some(true) if field.shape != Shape::Leaf || value.is_empty() => {
+            (format!("{value} at rest").trim().into(), Tone::Quiet)
+        }
         Some(true) => (format!("{value}  at rest"), Tone::Quiet),
         Some(false) if field.shape != Shape::Leaf => (format!("{value} recorded").trim().into(), Tone::Doubt),
         _ => (value, Tone::Plain),

@@ -47,11 +47,14 @@ impl Screen {
         let title = from_top(&mut rest, 1);
         let hints = from_bottom(&mut rest, 1);
         let status = from_bottom(&mut rest, 1);
-        let skyline = from_top(&mut rest, match height {
-            0..=13 => 0,
-            14..=29 => 2,
-            _ => 3,
-        });
+        let skyline = from_top(
+            &mut rest,
+            match height {
+                0..=13 => 0,
+                14..=29 => 2,
+                _ => 3,
+            },
+        );
         let panes = if app.alone { vec![(app.focus, rest)] } else { arrange(app, rest) };
         let image = &app.it().image;
         let last = image.address(image.len().saturating_sub(1));
