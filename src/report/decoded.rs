@@ -13,12 +13,20 @@ use crate::layout::{Check, Decoded, Field, FieldState, Role, Shape};
 /// Which fields a table shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Detail {
-    /// Rows at rest that follow each other are told in one line.
+    /// What a person looks for: neighbouring rows at rest in one line, long tables cut short, long values cut,
+    /// no filler.
     #[default]
     Folded,
     /// Every field.
     All,
 }
+
+/// Rows of a long table that are shown before the rest is told in one line.
+const FIRST_ROWS: usize = 4;
+/// A table of up to this many rows is no long one.
+const SHORT_TABLE: usize = 16;
+/// Columns of a value that are shown when it is cut.
+const VALUE_COLUMNS: usize = 34;
 
 /// Prints the decoded tree as aligned columns: address, field (indented by depth), value, role, state.
 /// `base` is the address of the image's first byte.
@@ -36,18 +44,104 @@ pub fn write_fields(
     let fields = &decoded.fields;
     let mut at = 0;
     while let Some(field) = fields.get(at) {
-        if detail == Detail::Folded {
-            let rows = rows_at_rest(fields, at);
-            if let (true, Some(last)) = (rows.len() > 1, rows.last().and_then(|&i| fields.get(i))) {
-                table.row(folded(field, last, base));
-                at = end_of(fields, rows.last().copied().unwrap_or(at));
-                continue;
-            }
+        let folded = if detail == Detail::Folded { fold(fields, at) } else { None };
+        if let Some(fold) = folded {
+            table.row(fold.cells(fields, base));
+            at = fold.end;
+            continue;
         }
-        table.row(cells(field, base));
+        let hidden = detail == Detail::Folded && is_quiet_filler(field);
+        if !hidden {
+            let mut cells = cells(field, base);
+            if detail == Detail::Folded {
+                cells[2] = text::cut(&value(field), VALUE_COLUMNS).as_ref().into();
+            }
+            table.row(cells);
+        }
         at += 1;
     }
     table.write(out, paint)
+}
+
+fn is_quiet_filler(field: &Field) -> bool {
+    field.shape == Shape::Leaf && field.role == Role::Filler && field.state == FieldState::Fine
+}
+
+/// Neighbouring rows of a table that are told in one line.
+struct Fold {
+    first: usize,
+    last: usize,
+    rows: usize,
+    /// Index after the last field inside the last row.
+    end: usize,
+    at_rest: bool,
+}
+
+impl Fold {
+    fn cells(&self, fields: &[Field], base: u64) -> [Cell; 5] {
+        let (Some(first), Some(last)) = (fields.get(self.first), fields.get(self.last)) else {
+            return Default::default();
+        };
+        let name = format!("{}{} to {}", "  ".repeat(first.depth), first.name, last.name);
+        let address = text::address(base.saturating_add(first.cover().start as u64));
+        let (said, state) = if self.at_rest {
+            (String::new(), Cell::new(Tone::Quiet, "at rest"))
+        } else {
+            (format!("{} more, see --all", text::count(self.rows, "row")), Cell::default())
+        };
+        [address.into(), name.into(), said.into(), first.role.word().into(), state]
+    }
+}
+
+/// The rows from `at` on that are told in one line: at least two at rest, or what follows the first rows of a long
+/// table up to its end or to rows at rest.
+fn fold(fields: &[Field], at: usize) -> Option<Fold> {
+    let first = fields.get(at).filter(|f| is_row(fields, f))?;
+    let number = row_number(first)?;
+    let long = || rows_of(fields, first).count() > SHORT_TABLE;
+    let at_rest = rests(fields, at);
+    if !at_rest && (number < FIRST_ROWS || !long()) {
+        return None;
+    }
+    let mut fold = Fold { first: at, last: at, rows: 0, end: at, at_rest };
+    while let Some(row) = fields.get(fold.end) {
+        if row.parent != first.parent || !is_row(fields, row) || rests(fields, fold.end) != at_rest {
+            break;
+        }
+        fold.last = fold.end;
+        fold.rows += 1;
+        fold.end = end_of(fields, fold.end);
+    }
+    (fold.rows > 1).then_some(fold)
+}
+
+/// A row of fields, or a row that is a single value.
+fn is_row(fields: &[Field], field: &Field) -> bool {
+    let in_table = || field.parent.and_then(|p| fields.get(p)).is_some_and(|p| p.shape == Shape::Table);
+    field.shape == Shape::Row || in_table()
+}
+
+fn row_number(row: &Field) -> Option<usize> {
+    row.name.strip_prefix('[')?.strip_suffix(']')?.parse().ok()
+}
+
+fn rows_of<'a>(fields: &'a [Field], row: &Field) -> impl Iterator<Item = &'a Field> {
+    let parent = row.parent;
+    fields.iter().skip(parent.map_or(0, |p| p + 1)).filter(move |f| f.parent == parent)
+}
+
+/// Whether every leaf of the row at `at` holds its rest value.
+fn rests(fields: &[Field], at: usize) -> bool {
+    let inside = fields.get(at..end_of(fields, at)).unwrap_or_default();
+    let mut leaves = inside.iter().filter(|f| f.shape == Shape::Leaf && !is_quiet_filler(f)).peekable();
+    leaves.peek().is_some() && leaves.all(|f| f.at_rest == Some(true) && f.state == FieldState::Fine)
+}
+
+/// The index after the last field inside the field at `at`.
+fn end_of(fields: &[Field], at: usize) -> usize {
+    let depth = fields.get(at).map_or(0, |f| f.depth);
+    let inside = fields.iter().skip(at + 1).take_while(|f| f.depth > depth).count();
+    at + 1 + inside
 }
 
 /// Prints one field after the other as `path  value`, for fields that were asked for by name.
@@ -61,39 +155,6 @@ pub fn write_chosen(out: &mut dyn Write, paint: Paint, fields: &[&Field], base: 
         table.row([at, field.path.as_str().into(), value, role, state]);
     }
     table.write(out, paint)
-}
-
-/// The indices of the rows at rest that follow each other from `from` on, inside one table.
-fn rows_at_rest(fields: &[Field], from: usize) -> Vec<usize> {
-    let Some(first) = fields.get(from).filter(|f| f.shape == Shape::Row) else { return Vec::new() };
-    let mut rows = Vec::new();
-    let mut at = from;
-    while let Some(row) = fields.get(at) {
-        let end = end_of(fields, at);
-        let inside = fields.get(at..end).unwrap_or_default();
-        let mut leaves = inside.iter().filter(|f| f.shape == Shape::Leaf).peekable();
-        let at_rest =
-            leaves.peek().is_some() && leaves.all(|f| f.at_rest == Some(true) && f.state == FieldState::Fine);
-        if row.shape != Shape::Row || row.parent != first.parent || !at_rest {
-            break;
-        }
-        rows.push(at);
-        at = end;
-    }
-    rows
-}
-
-/// The index after the last field inside the field at `at`.
-fn end_of(fields: &[Field], at: usize) -> usize {
-    let depth = fields.get(at).map_or(0, |f| f.depth);
-    let inside = fields.iter().skip(at + 1).take_while(|f| f.depth > depth).count();
-    at + 1 + inside
-}
-
-fn folded(first: &Field, last: &Field, base: u64) -> [Cell; 5] {
-    let name = format!("{}{} to {}", "  ".repeat(first.depth), first.name, last.name);
-    let address = text::address(base.saturating_add(first.cover().start as u64));
-    [address.into(), name.into(), "".into(), first.role.word().into(), Cell::new(Tone::Quiet, "at rest")]
 }
 
 fn cells(field: &Field, base: u64) -> [Cell; 5] {

@@ -34,3 +34,6 @@ mod checks;
 
 // The editor: keys do what one expects; the page of keys is the program's own.
 mod editor_keys;
+
+// The sample layout says of the samples what the program that makes them put there.
+mod sample_layout;
