@@ -1,9 +1,8 @@
 //! The layouts that come with the program.
 
 /// The text of every layout that is shipped with the program: file name and text.
-pub const SHIPPED: &[(&str, &str)] = &[
-    ("frostkeel-cr8.ron", include_str!("../../layouts/frostkeel-cr8.ron")),
-];
+pub const SHIPPED: &[(&str, &str)] =
+    &[("frostkeel-cr8.ron", include_str!("../../layouts/frostkeel-cr8.ron"))];
 
 #[cfg(test)]
 mod tests {
