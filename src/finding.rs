@@ -131,8 +131,18 @@ codes! {
     // Size and contents of one read (vet).
     WrongSize = "wrong-size": "The image has another size than the chip";
     Blank = "blank": "Every byte holds the same value";
+    Repeats = "repeats": "The contents repeat: a larger device was selected than the chip, or copies are kept";
+    AddressLine = "address-line": "An address line has no effect, or two act as one";
+    DataBit = "data-bit": "A data bit is the same in every byte";
+    BytesSwapped = "bytes-swapped": "The two bytes of each 16-bit word changed places";
+    BitsReversed = "bits-reversed": "The bits of each byte stand in the other order";
+    BitsInverted = "bits-inverted": "Every bit is inverted";
+    BitsShifted = "bits-shifted": "The stream of bits is shifted by 1 to 7";
+    TailLost = "tail-lost": "The end turned to one value: contact was lost during the read";
     // Several reads (vet).
+    OneRead = "one-read": "There is only one read, which cannot show an unstable bit";
     ReadsDisagree = "reads-disagree": "Reads of one chip differ";
+    NoMajority = "no-majority": "More than half of the reads agree on some bytes nowhere";
     // Layout: marks, patterns, copies, reserved fields (vet, show).
     NoLayout = "no-layout": "No layout's marks fit the image";
     LayoutTie = "layout-tie": "Several layouts fit the image equally well";
@@ -148,8 +158,20 @@ codes! {
     CheckBroken = "check-broken": "A stored check differs from the computed one";
     CheckUnreadable = "check-unreadable": "A part of a check's ranges is not in the image";
     // Expectation of the technician (vet --expect).
+    ExpectMet = "expect-met": "A field holds what was expected, to the character";
+    ExpectDiffers = "expect-differs": "A field holds something else than was expected";
     // Finding text (find).
-    // Comparing, audit, proof of a write.
+    NearMiss = "near-miss": "Something like the wanted text is there, but not the text itself";
+    NotFound = "not-found": "Neither the wanted text nor anything like it is there";
+    ShortText = "short-text": "The wanted text is so short that chance alone would find it";
+    // Proof of a write (vet --must-equal).
+    WrittenExactly = "written-exactly": "What was read back is what was approved";
+    WriteDiffers = "write-differs": "Bytes that were read back are not the approved ones";
+    WriteProtected = "write-protected": "The bytes that did not take lie in a block that can be protected";
+    PageWrap = "page-wrap": "A burst wrapped at the end of a page";
+    BitLost = "bit-lost": "One bit did not take";
+    OldContents = "old-contents": "The bytes that did not take hold what they held before";
+    // Comparing, audit.
     // Image files: what is remarked when one is read or written.
     LooseRecords = "loose-records": "A record file is written in a way that a stricter program may refuse";
     NoEndRecord = "no-end-record": "An S-record file has no end record";

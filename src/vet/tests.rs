@@ -1,0 +1,121 @@
+use super::*;
+
+/// A memory as real ones are: text, numbers, fill.
+pub(super) fn memory() -> Vec<u8> {
+    let mut bytes = vec![0xFF; 1024];
+    let mut put = |at: usize, what: &[u8]| bytes[at..at + what.len()].copy_from_slice(what);
+    put(0, b"FKCR8\x03\x02\x20");
+    put(0x40, b"FK-CR8-2047B    ");
+    put(0x50, &[0x22, 0x07, 0x14, 0x03, 0x12, 0x01, 0x20, 0x22]);
+    put(0x60, b"COLD ROOM CTRL  ");
+    put(0x80, &[0xFF, 0xF4, 0x00, 0x08, 0x00, 0x1F, 0xFF, 0xD1, 0x27, 0x1D, 0x27, 0x03, 0x27, 0x3A, 0x26, 0xE6]);
+    put(0x100, &[0, 0x14, 0, 0x0F, 0, 0x3C, 0xFF, 0xF6, 0, 0x1E, 3, 2, 2, 0x53, 6, 0x72, 0, 0x28, 0, 0xB4]);
+    put(0x140, b"Cold store 3            ");
+    for row in 0..20_u8 {
+        let r = usize::from(row);
+        put(0x200 + r * 16, &[0, row + 1, 1 + row % 7, row % 5, 0x63, 0x81 + row, (r * 83) as u8, (r * 29 + 7) as u8]);
+    }
+    bytes
+}
+
+fn codes(bytes: Vec<u8>) -> Vec<Code> {
+    let image = Image::raw(bytes);
+    let report = vet(&[&image], &Ask::default());
+    report.findings.iter().filter(|f| f.weight > Weight::Note).map(|f| f.code).collect()
+}
+
+#[test]
+fn a_clean_read_is_sound_and_says_that_one_read_is_little() {
+    let image = Image::raw(memory());
+    let report = vet(&[&image], &Ask::default());
+    assert_eq!(report.verdict, Verdict::Sound, "{report:?}");
+    assert!(report.sentence.starts_with("sound: as far as one read of 1024 bytes can show"));
+    assert!(report.findings.iter().any(|f| f.code == Code::OneRead));
+    let two = vet(&[&image, &image], &Ask::default());
+    assert_eq!(two.verdict, Verdict::Sound);
+    assert!(two.sentence.starts_with("sound: 2 equal reads of 1024 bytes"), "{}", two.sentence);
+    assert!(two.findings.iter().all(|f| f.code != Code::OneRead));
+}
+
+#[test]
+fn each_fault_of_one_read_is_named_and_nothing_else() {
+    let memory = memory();
+    let through = |f: &dyn Fn(usize) -> usize| (0..1024).map(|i| memory[f(i)]).collect::<Vec<u8>>();
+    assert_eq!(codes(vec![0xFF; 1024]), [Code::Blank]);
+    assert_eq!(codes(memory.repeat(2)), [Code::Repeats]);
+    assert_eq!(codes(through(&|i| i & !8)), [Code::AddressLine]);
+    assert_eq!(codes(through(&|i| i | 64)), [Code::AddressLine]);
+    assert_eq!(codes(memory.iter().map(|b| b & !4).collect()), [Code::DataBit]);
+    assert_eq!(codes(memory.iter().map(|b| b | 32).collect()), [Code::DataBit]);
+    assert_eq!(codes(Transform::ReversedBits.apply(&memory)), [Code::BitsReversed]);
+    assert_eq!(codes(Transform::InvertedBits.apply(&memory)), [Code::BitsInverted]);
+    assert_eq!(codes(Transform::Late(3).apply(&memory)), [Code::BitsShifted]);
+    assert_eq!(codes(Transform::Early(6).apply(&memory)), [Code::BitsShifted]);
+    let mut lost = memory;
+    lost[777..].fill(0x00);
+    assert_eq!(codes(lost), [Code::TailLost]);
+}
+
+#[test]
+fn an_outvoted_read_is_told_of_once_and_not_judged() {
+    let good = Image::raw(memory());
+    let mut poor = memory();
+    poor[0x100..0x110].iter_mut().for_each(|b| *b ^= 0x55);
+    let poor = Image::raw(poor);
+    let report = vet(&[&poor, &good, &good], &Ask::default());
+    assert_eq!((report.verdict, report.judged_read), (Verdict::Doubtful, 1));
+    let told: Vec<_> = report.findings.iter().filter(|f| f.weight > Weight::Note).map(|f| f.code).collect();
+    assert_eq!(told, [Code::ReadsDisagree]);
+}
+
+#[test]
+fn a_chip_of_another_size_and_an_empty_read_are_faults() {
+    let image = Image::raw(memory());
+    let chip = ChipFacts { name: "24C16".to_owned(), bytes: 2048, page: Some(16) };
+    let report = vet(&[&image], &Ask { chip: Some(chip), ..Ask::default() });
+    assert_eq!(report.findings[0].code, Code::WrongSize);
+    assert_eq!(report.verdict, Verdict::Unsound);
+    assert_eq!(codes(Vec::new()), [Code::Blank]);
+    assert_eq!(vet(&[], &Ask::default()).findings, []);
+}
+
+#[test]
+fn without_a_layout_what_is_expected_is_searched_for() {
+    let image = Image::raw(memory());
+    let expect = |value: &str| [Expectation { field: "part_number".to_owned(), value: value.to_owned() }];
+    let met = expect("FK-CR8-2047B");
+    let report = vet(&[&image], &Ask { expect: &met, ..Ask::default() });
+    assert!(report.expected[0].equal && report.verdict == Verdict::Sound);
+    let off = expect("FK-CR8-2O47B");
+    let report = vet(&[&image], &Ask { expect: &off, ..Ask::default() });
+    assert_eq!((report.verdict, report.expected[0].equal), (Verdict::Unsound, false));
+    assert_eq!(report.expected[0].differs[0].place, 9);
+    assert!(report.sentence.contains("character 9 is the digit 0, not the letter O"), "{}", report.sentence);
+    let absent = expect("ZZ-999-QQQQQ");
+    assert_eq!(vet(&[&image], &Ask { expect: &absent, ..Ask::default() }).verdict, Verdict::Doubtful);
+}
+
+#[test]
+fn no_bytes_make_it_panic() {
+    let mut state = 7_u32;
+    for len in [1, 2, 3, 7, 8, 9, 31, 64, 100, 255, 256, 257] {
+        for kind in 0..4 {
+            let bytes: Vec<u8> = (0..len)
+                .map(|i| {
+                    state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                    match kind {
+                        0 => (state >> 24) as u8,
+                        1 => (state >> 31) as u8 * 0xFF,
+                        2 => b'A' + (i % 7) as u8,
+                        _ => 0xFF << (i % 8),
+                    }
+                })
+                .collect();
+            let (a, b) = (Image::raw(bytes.clone()), Image::with_gaps(3, bytes, Vec::new()));
+            for reads in [vec![&a], vec![&a, &b], vec![&a, &b, &a]] {
+                let report = vet(&reads, &Ask::default());
+                assert!(!report.sentence.is_empty());
+            }
+        }
+    }
+}
