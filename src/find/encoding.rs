@@ -67,10 +67,18 @@ impl Encoding {
             Encoding::InvertedBits => "text with inverted bits",
             Encoding::ReversedBits => "text with reversed bits",
             Encoding::SwappedNibbles => "text with the halves of bytes swapped",
-            Encoding::SixBit { high_first: true, from_space: true } => "six-bit text, high bits first, space is 0",
-            Encoding::SixBit { high_first: true, from_space: false } => "six-bit text, high bits first, A is 1",
-            Encoding::SixBit { high_first: false, from_space: true } => "six-bit text, low bits first, space is 0",
-            Encoding::SixBit { high_first: false, from_space: false } => "six-bit text, low bits first, A is 1",
+            Encoding::SixBit { high_first: true, from_space: true } => {
+                "six-bit text, high bits first, space is 0"
+            }
+            Encoding::SixBit { high_first: true, from_space: false } => {
+                "six-bit text, high bits first, A is 1"
+            }
+            Encoding::SixBit { high_first: false, from_space: true } => {
+                "six-bit text, low bits first, space is 0"
+            }
+            Encoding::SixBit { high_first: false, from_space: false } => {
+                "six-bit text, low bits first, A is 1"
+            }
         }
     }
 }
@@ -156,7 +164,8 @@ impl View {
             View::Alternate(from) => bytes.iter().skip(from).step_by(2).map(u8::to_ascii_uppercase).collect(),
             View::Nibbles { high_first } => {
                 let digit = |n: u8| b"0123456789ABCDEF"[usize::from(n & 15)];
-                let pair = |&b: &u8| if high_first { [digit(b >> 4), digit(b)] } else { [digit(b), digit(b >> 4)] };
+                let pair =
+                    |&b: &u8| if high_first { [digit(b >> 4), digit(b)] } else { [digit(b), digit(b >> 4)] };
                 bytes.iter().flat_map(pair).collect()
             }
             View::SixBits { high_first, phase } => six_bits(bytes, high_first, phase),
@@ -277,12 +286,18 @@ mod tests {
                     if high_first { byte >> (7 - n % 8) & 1 } else { byte >> (n % 8) & 1 }
                 };
                 let naive: Vec<u8> = (0..(56 - phase) / 6)
-                    .map(|i| (0..6).fold(0, |code, k| {
-                        let b = bit(phase + 6 * i + k);
-                        if high_first { code << 1 | b } else { code | b << k }
-                    }) + b' ')
+                    .map(|i| {
+                        (0..6).fold(0, |code, k| {
+                            let b = bit(phase + 6 * i + k);
+                            if high_first { code << 1 | b } else { code | b << k }
+                        }) + b' '
+                    })
                     .collect();
-                assert_eq!(View::SixBits { high_first, phase }.symbols(&bytes), naive, "{high_first} {phase}");
+                assert_eq!(
+                    View::SixBits { high_first, phase }.symbols(&bytes),
+                    naive,
+                    "{high_first} {phase}"
+                );
             }
         }
     }

@@ -36,8 +36,10 @@ impl Difference {
 
 /// Characters that are taken for each other; each string is one family.
 /// Common practice, no source.
-const FAMILIES: &[&str] =
-    &["0OoQD", "1Il|iL", "2Zz", "5Ss", "6Gb", "8B", "4A", "7T1", "UVuv", "MN", "CG", "EF", "PR", "-_–.", "9gq", "38"];
+const FAMILIES: &[&str] = &[
+    "0OoQD", "1Il|iL", "2Zz", "5Ss", "6Gb", "8B", "4A", "7T1", "UVuv", "MN", "CG", "EF", "PR", "-_–.", "9gq",
+    "38",
+];
 
 /// Whether two characters are easily taken for each other.
 #[must_use]
@@ -92,7 +94,11 @@ pub fn differences(wanted: &str, stored: &str) -> Vec<Difference> {
             let differ = wanted[row - 1] != stored[column - 1];
             if edits[(row - 1) * columns + column - 1] + usize::from(differ) == here {
                 if differ {
-                    found.push(Difference { place: row, wanted: Some(wanted[row - 1]), stored: Some(stored[column - 1]) });
+                    found.push(Difference {
+                        place: row,
+                        wanted: Some(wanted[row - 1]),
+                        stored: Some(stored[column - 1]),
+                    });
                 }
                 (row, column) = (row - 1, column - 1);
                 continue;

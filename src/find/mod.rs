@@ -98,7 +98,9 @@ pub fn refusal(wanted: &str) -> Option<String> {
         return Some("there is no text to search for".to_owned());
     }
     let odd = wanted.chars().find(|c| !matches!(c, ' '..='~'))?;
-    Some(format!("{wanted:?} has the character {odd:?}; part numbers are searched for in letters, digits and signs of ASCII"))
+    Some(format!(
+        "{wanted:?} has the character {odd:?}; part numbers are searched for in letters, digits and signs of ASCII"
+    ))
 }
 
 /// Searches an image for a text; finds nothing when [`refusal`] has something to say.
@@ -139,14 +141,17 @@ impl Gathered<'_> {
     fn view(&mut self, view: View, typed: &[u8], bare: &[u8]) {
         let digits = bare.iter().all(u8::is_ascii_digit);
         let hexadecimal = bare.iter().all(u8::is_ascii_hexdigit) && bare.iter().any(u8::is_ascii_digit);
-        if view.digits_only() && (bare.len() < 3 || !hexadecimal || (!digits && view == View::Bytes(ByteChange::DigitOf)))
+        if view.digits_only()
+            && (bare.len() < 3 || !hexadecimal || (!digits && view == View::Bytes(ByteChange::DigitOf)))
         {
             return;
         }
         let symbols = view.symbols(self.image.bytes());
         let shares = Shares::of(&symbols);
         for encoding in encodings(view) {
-            let Some(wanted) = spelled(encoding, if view.digits_only() { bare } else { typed }) else { continue };
+            let Some(wanted) = spelled(encoding, if view.digits_only() { bare } else { typed }) else {
+                continue;
+            };
             let look = Look { view, encoding, symbols: &symbols, wanted: &wanted };
             let slips = slips_allowed(wanted.len());
             let near = if shares.hits(&wanted, slips) <= CHANCE_FOR_NEAR { slips } else { 0 };
@@ -183,7 +188,8 @@ impl Gathered<'_> {
         let slips = slips_allowed(bare.len());
         let near = if shares.hits(bare, slips) <= CHANCE_FOR_NEAR { slips } else { 0 };
         for found in search(&symbols, bare, near) {
-            let (Some(&start), Some(&last)) = (kept.get(found.start), kept.get(found.start + found.len - 1)) else {
+            let (Some(&start), Some(&last)) = (kept.get(found.start), kept.get(found.start + found.len - 1))
+            else {
                 continue;
             };
             // A long run of separators parts two fields; that is a split.
@@ -353,7 +359,9 @@ fn located(look: &Look<'_>, found: Match, bytes: &[u8]) -> (Encoding, Span, u8) 
 /// Sorts hits, the best first, and leaves out what another, better hit at the same place says already.
 fn ranked(mut hits: Vec<Hit>) -> (Vec<Hit>, usize) {
     hits.sort_by(|a, b| {
-        let key = |h: &Hit| (!h.exact, h.differs.len(), h.between.is_some(), h.separators_differ, h.encoding, h.place);
+        let key = |h: &Hit| {
+            (!h.exact, h.differs.len(), h.between.is_some(), h.separators_differ, h.encoding, h.place)
+        };
         key(a).cmp(&key(b))
     });
     let mut kept: Vec<Hit> = Vec::new();
@@ -384,7 +392,10 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
                 Weight::Doubt,
                 Code::NearMiss,
                 format!("the image holds {:?}, not {wanted:?}", hit.text),
-                format!("{}, so this is another part until the label says otherwise", how_many(hit.differs.len())),
+                format!(
+                    "{}, so this is another part until the label says otherwise",
+                    how_many(hit.differs.len())
+                ),
                 "read the label again, character by character, and read the chip again",
             )
             .at(hit.place),
@@ -392,7 +403,9 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
         None => findings.push(Finding::new(
             Weight::Doubt,
             Code::NotFound,
-            format!("{wanted:?} stands nowhere in the image, however it could be stored, nor anything like it"),
+            format!(
+                "{wanted:?} stands nowhere in the image, however it could be stored, nor anything like it"
+            ),
             "this memory does not hold it, or holds it in parts or in code",
             "search for a shorter part of it, or for another number from the label",
         )),
@@ -402,7 +415,10 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
         findings.push(Finding::new(
             Weight::Note,
             Code::ShortText,
-            format!("chance alone would give {} of a text as short as {wanted:?} in this image", hits_in_words(found.by_chance)),
+            format!(
+                "chance alone would give {} of a text as short as {wanted:?} in this image",
+                hits_in_words(found.by_chance)
+            ),
             match exact {
                 0 => "a longer text says more",
                 _ => "a hit may be an accident",

@@ -156,7 +156,8 @@ mod tests {
 
     #[test]
     fn slips_transpositions_missing_and_extra_symbols_are_found() {
-        let slips = |text: &str| search(text.as_bytes(), b"FK-2047B", 2).first().map(|m| (m.slips, m.start, m.len));
+        let slips =
+            |text: &str| search(text.as_bytes(), b"FK-2047B", 2).first().map(|m| (m.slips, m.start, m.len));
         assert_eq!(slips("..FK-2047B.."), Some((0, 2, 8)));
         assert_eq!(slips("..FK-2O47B.."), Some((1, 2, 8)));
         assert_eq!(slips("..FK-2407B.."), Some((2, 2, 8)), "two changed places");

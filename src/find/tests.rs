@@ -19,7 +19,8 @@ fn among(stored: &[u8]) -> Vec<u8> {
 #[test]
 fn every_encoding_is_found_and_named() {
     let ascii = PART.as_bytes();
-    let wide = |high: bool| ascii.iter().flat_map(|&b| if high { [0, b] } else { [b, 0] }).collect::<Vec<u8>>();
+    let wide =
+        |high: bool| ascii.iter().flat_map(|&b| if high { [0, b] } else { [b, 0] }).collect::<Vec<u8>>();
     let mut swapped = ascii.to_vec();
     swapped.chunks_exact_mut(2).for_each(|w| w.swap(0, 1));
     let parity = |b: &u8| if b.count_ones() % 2 == 1 { b | 0x80 } else { *b };
@@ -43,7 +44,7 @@ fn every_encoding_is_found_and_named() {
         let (at, len, stored_as, exact, _) = first(&among(&stored), PART);
         assert!(exact, "{words}");
         assert_eq!(stored_as, words);
-        assert!(at >= 19 && at <= 20 && len + 1 >= stored.len(), "{words}: {at} {len}");
+        assert!((19..=20).contains(&at) && len + 1 >= stored.len(), "{words}: {at} {len}");
     }
 }
 
@@ -59,7 +60,10 @@ fn digits_are_found_packed_unpacked_and_as_a_number() {
     ];
     for (stored, words) in cases {
         let (at, len, stored_as, exact, text) = first(&among(stored), serial);
-        assert_eq!((at, len, stored_as.as_str(), exact, text.as_str()), (20, stored.len(), words, true, serial));
+        assert_eq!(
+            (at, len, stored_as.as_str(), exact, text.as_str()),
+            (20, stored.len(), words, true, serial)
+        );
     }
     // From the middle of a byte on.
     let hit = hits(&among(&[0xF2, 0x20, 0x71, 0x40, 0x31, 0x2F]), serial).remove(0);
@@ -76,7 +80,8 @@ fn a_near_miss_is_shown_and_never_called_a_match() {
         found.findings[0].means,
         "one character differs, so this is another part until the label says otherwise"
     );
-    for (stored, differ) in [("FK-CR8-2O47D", 2), ("FK-CR8-247B", 1), ("FK-CR8-20447B", 1), ("FKCR82O47B", 1)] {
+    for (stored, differ) in [("FK-CR8-2O47D", 2), ("FK-CR8-247B", 1), ("FK-CR8-20447B", 1), ("FKCR82O47B", 1)]
+    {
         let found = find(&Image::raw(among(stored.as_bytes())), PART);
         assert_eq!((found.is_exact(), found.hits[0].differs.len()), (false, differ), "{stored}");
     }

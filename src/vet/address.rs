@@ -75,11 +75,13 @@ fn shorted(telling: &Telling<'_>, lines: u32) -> Option<Lines> {
         };
         [true, false].into_iter().find_map(|and| {
             // Evidence from each of the two mixed settings, or one dead line would pass for a short.
-            [0, 1].iter().all(|&side| {
-                let pairs = telling.pairs(|i| seen_at(i, and).map(|p| p[side]));
-                pairs.holds() && pairs.slips == 0
-            })
-            .then_some(Lines::Shorted(low, high, and))
+            [0, 1]
+                .iter()
+                .all(|&side| {
+                    let pairs = telling.pairs(|i| seen_at(i, and).map(|p| p[side]));
+                    pairs.holds() && pairs.slips == 0
+                })
+                .then_some(Lines::Shorted(low, high, and))
         })
     })
 }
@@ -150,7 +152,10 @@ pub fn finding(lines: &Lines, len: usize, chip: Option<usize>) -> Finding {
         Lines::Stuck(line) => Finding::new(
             Weight::Fault,
             Code::AddressLine,
-            format!("every byte equals the one {} bytes further: address line A{line} has no effect", 1_u64 << line),
+            format!(
+                "every byte equals the one {} bytes further: address line A{line} has no effect",
+                1_u64 << line
+            ),
             "the line is stuck, broken or not connected, or the chip is wired or addressed in another way",
             format!("check the contact and the drive of A{line}, and read again"),
         ),
@@ -195,14 +200,18 @@ fn repeat(period: usize, exact: bool, slips: usize, len: usize, chip: Option<usi
     } else if confirmed {
         format!("a device of {len} bytes was selected for a chip of {period}")
     } else {
-        format!("a larger device was selected than the chip, which likely holds {period} bytes, or the maker keeps equal copies")
+        format!(
+            "a larger device was selected than the chip, which likely holds {period} bytes, or the maker keeps equal copies"
+        )
     };
     Finding::new(
         weight,
         Code::Repeats,
         seen,
         means,
-        format!("read the marking of the chip, select a device of {period} bytes if it says so, and read again"),
+        format!(
+            "read the marking of the chip, select a device of {period} bytes if it says so, and read again"
+        ),
     )
     .at(Span::new(period, len))
 }

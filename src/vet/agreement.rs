@@ -116,16 +116,16 @@ pub fn compare(reads: &[&Image]) -> Option<Agreement> {
     }
     let anchor = agreement.trusted.and_then(|g| agreement.groups.iter().position(|&x| x == g)).unwrap_or(0);
     for (i, bytes) in common.iter().enumerate() {
-        if agreement.groups[i] != agreement.groups[anchor] {
-            if let Some(flips) = flips(i, bytes, anchor, common[anchor], shift) {
-                agreement.flips.push(flips);
-            }
+        if agreement.groups[i] != agreement.groups[anchor]
+            && let Some(flips) = flips(i, bytes, anchor, common[anchor], shift)
+        {
+            agreement.flips.push(flips);
         }
     }
     Some(agreement)
 }
 
-fn between<'a>(read: &'a Image, start: u64, end: u64) -> &'a [u8] {
+fn between(read: &Image, start: u64, end: u64) -> &[u8] {
     let offset = |address: u64| usize::try_from(address.saturating_sub(read.base())).unwrap_or(usize::MAX);
     let from = offset(start).min(read.len());
     let to = offset(end).clamp(from, read.len());
@@ -148,7 +148,8 @@ fn flips(read: usize, here: &[u8], against: usize, there: &[u8], shift: usize) -
     if differing.is_empty() {
         return None;
     }
-    let count = |f: fn(u8, u8) -> u8| differing.iter().map(|&i| f(here[i], there[i]).count_ones() as usize).sum();
+    let count =
+        |f: fn(u8, u8) -> u8| differing.iter().map(|&i| f(here[i], there[i]).count_ones() as usize).sum();
     Some(Flips {
         read,
         against,
@@ -168,10 +169,10 @@ fn pattern(here: &[u8], there: &[u8], differing: &[usize], shift: usize) -> Patt
         let inner = 1..here.len().saturating_sub(1).max(1);
         t.apply(there).get(inner.clone()) == here.get(inner)
     };
-    if differing.len() * 4 >= there.iter().filter(|&&b| b != 0xFF && b != 0x00).count() {
-        if let Some(transform) = Transform::ALL.into_iter().find(whole) {
-            return Pattern::Transformed(transform);
-        }
+    if differing.len() * 4 >= there.iter().filter(|&&b| b != 0xFF && b != 0x00).count()
+        && let Some(transform) = Transform::ALL.into_iter().find(whole)
+    {
+        return Pattern::Transformed(transform);
     }
     let bits = differing.iter().fold(0, |bits, &i| bits | (here[i] ^ there[i]));
     if bits.is_power_of_two() {
@@ -189,10 +190,11 @@ fn pattern(here: &[u8], there: &[u8], differing: &[usize], shift: usize) -> Patt
     }
     // An end of one value that begins where the differences begin.
     for bytes in [here, there] {
-        if let Some((tail, value)) = super::tail::one_value(bytes) {
-            if tail.start <= first && first < tail.start + JOIN_WITHIN {
-                return Pattern::Tail(Span::new(tail.start + shift, tail.end + shift), value);
-            }
+        if let Some((tail, value)) = super::tail::one_value(bytes)
+            && tail.start <= first
+            && first < tail.start + JOIN_WITHIN
+        {
+            return Pattern::Tail(Span::new(tail.start + shift, tail.end + shift), value);
         }
     }
     burst(differing, shift)
@@ -219,10 +221,9 @@ impl Pattern {
     /// What the differences have in common, and what that usually means.
     fn words(&self) -> (String, String) {
         let (seen, means): (String, &str) = match self {
-            Pattern::OneBit(bit) => (
-                format!("all in bit {bit}"),
-                "a weak or stuck data bit, or a poor contact of the data line",
-            ),
+            Pattern::OneBit(bit) => {
+                (format!("all in bit {bit}"), "a weak or stuck data bit, or a poor contact of the data line")
+            }
             Pattern::OneAddressLine(line) => (
                 format!("all where address line A{line} matters"),
                 "address line contact, or a bit lost while the address was sent",
@@ -260,7 +261,10 @@ pub fn findings(agreement: &Agreement) -> Vec<Finding> {
         found.push(Finding::new(
             Weight::Fault,
             Code::ReadsDisagree,
-            format!("the reads are not equally long or do not begin at the same address; {} bytes are in all", agreement.bytes_compared),
+            format!(
+                "the reads are not equally long or do not begin at the same address; {} bytes are in all",
+                agreement.bytes_compared
+            ),
             "different devices were selected, or a read was cut short",
             "read again with the same device selected each time",
         ));
@@ -351,7 +355,10 @@ mod tests {
     fn what_the_differences_have_in_common_is_told() {
         let pattern = |change: fn(&mut Vec<u8>)| against(change).flips[0].pattern.clone();
         assert_eq!(pattern(|b| b.iter_mut().step_by(50).for_each(|b| *b ^= 0x10)), Pattern::OneBit(4));
-        assert_eq!(pattern(|b| b[100..120].iter_mut().for_each(|b| *b = !*b)), Pattern::Burst(Span::new(100, 120)));
+        assert_eq!(
+            pattern(|b| b[100..120].iter_mut().for_each(|b| *b = !*b)),
+            Pattern::Burst(Span::new(100, 120))
+        );
         assert_eq!(
             pattern(|b| {
                 b[100..120].iter_mut().for_each(|b| *b = !*b);

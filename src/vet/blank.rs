@@ -34,7 +34,9 @@ const PATTERN_BYTES: usize = 64;
 
 fn pattern(image: &Image) -> Option<Finding> {
     let bytes = image.bytes();
-    let period = [2, 4, 8].into_iter().find(|&p| bytes.len() >= PATTERN_BYTES && bytes[p..] == bytes[..bytes.len() - p])?;
+    let period = [2, 4, 8]
+        .into_iter()
+        .find(|&p| bytes.len() >= PATTERN_BYTES && bytes[p..] == bytes[..bytes.len() - p])?;
     let shown: Vec<String> = bytes.iter().take(period).map(|b| format!("{b:02X}")).collect();
     Some(Finding::new(
         Weight::Doubt,

@@ -87,7 +87,11 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
         found.push(Finding::new(
             Weight::Note,
             Code::LayoutTie,
-            format!("the layouts {:?} and {:?} fit equally well; the first is used", title(judged.index), title(other)),
+            format!(
+                "the layouts {:?} and {:?} fit equally well; the first is used",
+                title(judged.index),
+                title(other)
+            ),
             "the marks cannot tell the two apart",
             "name the right one with --layout",
         ));
@@ -96,7 +100,11 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
         found.push(Finding::new(
             Weight::Fault,
             Code::WrongSize,
-            format!("the image has {} bytes, which is no size of the layout {:?}", image.len(), title(judged.index)),
+            format!(
+                "the image has {} bytes, which is no size of the layout {:?}",
+                image.len(),
+                title(judged.index)
+            ),
             "another device was selected for the read, or it was cut short",
             "read the marking of the chip, select that device, and read again",
         ));
@@ -115,11 +123,15 @@ fn cut_field(judged: &Judged, bytes: &[u8]) -> Option<Finding> {
             && f.spans.iter().any(|s| s.start < end.start && end.start < s.end)
     });
     // The stored check in the end, or a field that the end begins in: either says that it was once written.
-    let lost_check = judged.decoded.checks.iter().find(|c| {
-        c.seal == Seal::Broken && c.placed.as_ref().is_some_and(|p| end.covers(p.stored_at))
-    });
+    let lost_check = judged
+        .decoded
+        .checks
+        .iter()
+        .find(|c| c.seal == Seal::Broken && c.placed.as_ref().is_some_and(|p| end.covers(p.stored_at)));
     let why = match (cut, lost_check) {
-        (Some(field), _) => format!("beginning in the middle of {}, and the check {} is broken", field.path, broken.name),
+        (Some(field), _) => {
+            format!("beginning in the middle of {}, and the check {} is broken", field.path, broken.name)
+        }
         (None, Some(check)) => format!("the stored value of the check {} with it", check.name),
         (None, None) => return None,
     };

@@ -85,7 +85,10 @@ pub fn finding(stuck: StuckBit) -> Finding {
         if stuck.certain { Weight::Fault } else { Weight::Doubt },
         Code::DataBit,
         format!("bit {} is {level} in every byte, while the other bits vary", stuck.bit),
-        format!("the line or the sampling of bit {} is stuck at {level}; what it held is lost from this read", stuck.bit),
+        format!(
+            "the line or the sampling of bit {} is stuck at {level}; what it held is lost from this read",
+            stuck.bit
+        ),
         "check the contacts of the data lines, lower the clock, and read again",
     )
 }
@@ -119,7 +122,8 @@ mod tests {
 
     #[test]
     fn text_small_numbers_sparse_and_blank_images_raise_nothing() {
-        let text = b"Frostkeel cold-room controller, settings memory. Part FK-CR8-2047B, serial 2207140312.\r\n\0";
+        let text =
+            b"Frostkeel cold-room controller, settings memory. Part FK-CR8-2047B, serial 2207140312.\r\n\0";
         assert_eq!(stuck(text), []);
         assert_eq!(stuck(&[&text[..], &[0; 400]].concat()), []);
         assert_eq!(stuck(b"lower case and digits 0123456789 only, 7 bits, no line end"), []);

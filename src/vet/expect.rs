@@ -128,8 +128,12 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
         None => Finding::new(
             Weight::Doubt,
             Code::ExpectDiffers,
-            format!("{wanted:?} stands nowhere in the image, however it could be stored, nor anything like it"),
-            format!("no layout names the field {field}; this memory may not hold it, or it is another unit's"),
+            format!(
+                "{wanted:?} stands nowhere in the image, however it could be stored, nor anything like it"
+            ),
+            format!(
+                "no layout names the field {field}; this memory may not hold it, or it is another unit's"
+            ),
             "compare with a read of a unit that is known, or name a layout with --layout",
         ),
     };

@@ -140,11 +140,18 @@ pub fn finding(transform: Transform, evidence: &Evidence, layouts: &[Layout]) ->
                 0 => String::new(),
                 n => format!(", {sealed} of {n} checks agree"),
             };
-            (Weight::Fault, format!("once {remedy}, the image fits the layout \"{title}\" ({why}{checks}); as read it does not"))
+            (
+                Weight::Fault,
+                format!(
+                    "once {remedy}, the image fits the layout \"{title}\" ({why}{checks}); as read it does not"
+                ),
+            )
         }
         Evidence::Likeness(bits) => (
             if *bits >= CERTAIN_BITS { Weight::Fault } else { Weight::Doubt },
-            format!("once {remedy}, the image holds far more text and small numbers than as read ({bits} bits of evidence)"),
+            format!(
+                "once {remedy}, the image holds far more text and small numbers than as read ({bits} bits of evidence)"
+            ),
         ),
     };
     let (code, means, advice) = match transform {

@@ -146,7 +146,8 @@ mod tests {
     use super::*;
     use crate::vet::transform::Transform;
 
-    const RECORD: &[u8] = b"\x01\x08Frostkeel Works\0\0\x0cFK-CR8-2047B    \x03\xe8\0\x14Cold store\0\0\0\0\0\0";
+    const RECORD: &[u8] =
+        b"\x01\x08Frostkeel Works\0\0\x0cFK-CR8-2047B    \x03\xe8\0\x14Cold store\0\0\0\0\0\0";
 
     #[test]
     fn text_and_small_numbers_cost_less_than_the_same_bytes_turned_about() {

@@ -42,7 +42,9 @@ impl NoMajority {
 /// # Errors
 /// When there are fewer than three or they do not cover the same addresses.
 pub fn vote(reads: &[&Image]) -> Result<Majority, NoMajority> {
-    let (Some(first), true) = (reads.first(), reads.len() >= 3) else { return Err(NoMajority::FewerThanThree) };
+    let (Some(first), true) = (reads.first(), reads.len() >= 3) else {
+        return Err(NoMajority::FewerThanThree);
+    };
     let alike = |r: &&Image| r.base() == first.base() && r.len() == first.len() && r.gaps() == first.gaps();
     if !reads.iter().all(alike) {
         return Err(NoMajority::DifferentExtent);
@@ -109,7 +111,10 @@ mod tests {
         assert_eq!(majority.without, [Span::of(2, 1)]);
         assert_eq!(majority.outvoted, [0, 1, 1]);
         let found = finding(&majority).unwrap();
-        assert_eq!((found.weight, found.code, found.place), (Weight::Fault, Code::NoMajority, Some(Span::of(2, 1))));
+        assert_eq!(
+            (found.weight, found.code, found.place),
+            (Weight::Fault, Code::NoMajority, Some(Span::of(2, 1)))
+        );
     }
 
     #[test]

@@ -172,29 +172,33 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     let lines = address::examine(bytes);
     // Where the contents repeat, the layout is asked about the part that repeats.
     let mut cut = None;
-    if let Some(address::Lines::Repeat { period, .. }) = lines.first() {
-        if !layout.as_ref().is_some_and(|j| j.sized && j.marked) && bytes.len().is_power_of_two() {
-            let part = first_part(image, *period);
-            let of_part = by_layout::judge(&part, ask.layouts, ask.named).filter(|j| j.sized && j.marked);
-            if of_part.is_some() {
-                layout = of_part;
-                cut = Some(part);
-            }
+    if let Some(address::Lines::Repeat { period, .. }) = lines.first()
+        && !layout.as_ref().is_some_and(|j| j.sized && j.marked)
+        && bytes.len().is_power_of_two()
+    {
+        let part = first_part(image, *period);
+        let of_part = by_layout::judge(&part, ask.layouts, ask.named).filter(|j| j.sized && j.marked);
+        if of_part.is_some() {
+            layout = of_part;
+            cut = Some(part);
         }
     }
     let judged = cut.as_ref().unwrap_or(image);
-    let capacity = ask.chip.as_ref().map(|c| c.bytes).or_else(|| {
-        layout.as_ref().filter(|j| j.sized && j.marked).map(|_| judged.len())
-    });
-    let mut by_bytes: Vec<Finding> = lines.iter().map(|l| address::finding(l, bytes.len(), capacity)).collect();
+    let capacity = ask
+        .chip
+        .as_ref()
+        .map(|c| c.bytes)
+        .or_else(|| layout.as_ref().filter(|j| j.sized && j.marked).map(|_| judged.len()));
+    let mut by_bytes: Vec<Finding> =
+        lines.iter().map(|l| address::finding(l, bytes.len(), capacity)).collect();
     by_bytes.extend(stuck.into_iter().map(data_bit::finding));
     let mut by_layout = by_layout::findings(layout.as_ref(), ask.layouts, judged);
     let page = ask.chip.as_ref().and_then(|c| c.page);
     if !by_layout.iter().any(|f| f.code == Code::TailLost) {
         let lost = tail::examine(bytes, page);
-        by_bytes.extend(lost.map(|(end, value)| {
-            tail::finding(end, value, Weight::Doubt, tail::UNLIKE_OTHER_FILL)
-        }));
+        by_bytes.extend(
+            lost.map(|(end, value)| tail::finding(end, value, Weight::Doubt, tail::UNLIKE_OTHER_FILL)),
+        );
     }
     // Checks that agree are proof, and what looks strange by the bytes alone is then so by design.
     if cut.is_none() && layout.as_ref().is_some_and(Judged::proves) {

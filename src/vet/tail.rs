@@ -55,7 +55,11 @@ pub fn finding(end: Span, value: u8, weight: Weight, why: &str) -> Finding {
     Finding::new(
         weight,
         Code::TailLost,
-        format!("from offset {:#06x} to the end, {} bytes, everything is {value:02X}, {why}", end.start, end.len()),
+        format!(
+            "from offset {:#06x} to the end, {} bytes, everything is {value:02X}, {why}",
+            end.start,
+            end.len()
+        ),
         "contact or supply was lost during the read, and the rest was never read",
         "press the clip or reseat the chip, and read again",
     )
@@ -71,7 +75,8 @@ mod tests {
     use super::*;
 
     fn image(fill: u8, stop: usize, tail: u8) -> Vec<u8> {
-        let mut bytes: Vec<u8> = (0..512_usize).map(|i| if i % 64 < 40 { (i * 7 + 3) as u8 | 1 } else { fill }).collect();
+        let mut bytes: Vec<u8> =
+            (0..512_usize).map(|i| if i % 64 < 40 { (i * 7 + 3) as u8 | 1 } else { fill }).collect();
         bytes[stop..].fill(tail);
         bytes
     }

@@ -68,7 +68,8 @@ pub fn prove(write: Write<'_>, chip: Option<&ChipFacts>) -> Proof {
         .collect();
     let bytes_compared = here.bytes.len();
     if at.is_empty() && findings.is_empty() {
-        let sentence = format!("written exactly: all {bytes_compared} bytes that were read back are the approved ones");
+        let sentence =
+            format!("written exactly: all {bytes_compared} bytes that were read back are the approved ones");
         let note = Finding::new(
             Weight::Note,
             Code::WrittenExactly,
@@ -82,16 +83,18 @@ pub fn prove(write: Write<'_>, chip: Option<&ChipFacts>) -> Proof {
         let differences = Differences {
             here: here.bytes,
             there: there.bytes,
-            before: before.filter(|b| b.base() == readback.base() && b.len() == readback.len()).and_then(|b| {
-                b.bytes().get(here.from..here.from + bytes_compared)
-            }),
+            before: before
+                .filter(|b| b.base() == readback.base() && b.len() == readback.len())
+                .and_then(|b| b.bytes().get(here.from..here.from + bytes_compared)),
             at: &at,
         };
         let place = Span::new(at[0] + here.from, at[at.len() - 1] + 1 + here.from);
         findings.push(blank::check(readback).unwrap_or_else(|| differences.finding(chip)).at(place));
     }
     let sentence = match at.len() {
-        0 => "not proven: what both images have is equal, but they do not cover the same addresses".to_owned(),
+        0 => {
+            "not proven: what both images have is equal, but they do not cover the same addresses".to_owned()
+        }
         n => format!(
             "not written exactly: {n} of {bytes_compared} bytes did not take, {} to {:#06x}",
             format_args!("from {:#06x}", at[0] + here.from),
@@ -112,7 +115,8 @@ fn aligned<'a>(a: &'a Image, b: &'a Image) -> (Part<'a>, Part<'a>) {
     let start = a.base().max(b.base());
     let end = a.address(a.len()).min(b.address(b.len()));
     let part = |image: &'a Image| {
-        let offset = |address: u64| usize::try_from(address.saturating_sub(image.base())).unwrap_or(usize::MAX);
+        let offset =
+            |address: u64| usize::try_from(address.saturating_sub(image.base())).unwrap_or(usize::MAX);
         let from = offset(start).min(image.len());
         let to = offset(end).clamp(from, image.len());
         Part { bytes: &image.bytes()[from..to], from }
@@ -144,20 +148,31 @@ impl Differences<'_> {
         let all_old = self.before.is_some_and(|before| self.at.iter().all(|&i| self.here[i] == before[i]));
         if let Some((page, wrapped)) = self.page_wrap().filter(|_| !all_old) {
             let by_chip = match chip.and_then(|c| c.page) {
-                Some(p) if p == page => format!(", which is the page of a {}", chip.map_or("", |c| c.name.as_str())),
+                Some(p) if p == page => {
+                    format!(", which is the page of a {}", chip.map_or("", |c| c.name.as_str()))
+                }
                 _ => String::new(),
             };
             return Finding::new(
                 Weight::Fault,
                 Code::PageWrap,
-                format!("{wrapped} of {bytes} differing bytes are those approved for a place further up, and pages of {page} bytes explain the distance"),
-                format!("more than one page was sent at a time, and the chip wrapped at the end of a page of {page} bytes{by_chip}"),
-                format!("select the right chip, with a page of {page} bytes, write again, and read back again"),
+                format!(
+                    "{wrapped} of {bytes} differing bytes are those approved for a place further up, and pages of {page} bytes explain the distance"
+                ),
+                format!(
+                    "more than one page was sent at a time, and the chip wrapped at the end of a page of {page} bytes{by_chip}"
+                ),
+                format!(
+                    "select the right chip, with a page of {page} bytes, write again, and read back again"
+                ),
             );
         }
         if let Some(before) = self.before {
             if self.here == before {
-                return self.protected("the chip still holds what it held before: nothing was written", Code::OldContents);
+                return self.protected(
+                    "the chip still holds what it held before: nothing was written",
+                    Code::OldContents,
+                );
             }
             if all_old {
                 return match self.block() {
@@ -176,15 +191,22 @@ impl Differences<'_> {
             return bit;
         }
         if let (Some(block), true, None) = (self.block(), bytes >= LEAST_BYTES, self.before) {
-            return self.protected(&format!("all {bytes} differing bytes lie in {block} of the chip"), Code::WriteProtected);
+            return self.protected(
+                &format!("all {bytes} differing bytes lie in {block} of the chip"),
+                Code::WriteProtected,
+            );
         }
         self.unexplained()
     }
 
     fn protected(&self, seen: &str, code: Code) -> Finding {
         let means = match code {
-            Code::WriteProtected => "the write protection of that block is on: its pin, or bits of the status register",
-            _ => "write protection is on, the write was not sent or not finished, or the supply was too weak for it",
+            Code::WriteProtected => {
+                "the write protection of that block is on: its pin, or bits of the status register"
+            }
+            _ => {
+                "write protection is on, the write was not sent or not finished, or the supply was too weak for it"
+            }
         };
         Finding::new(
             Weight::Fault,
@@ -253,7 +275,11 @@ impl Differences<'_> {
         Some(Finding::new(
             Weight::Fault,
             Code::BitLost,
-            format!("bit {} is {direction}, in {bytes} byte{}", bits.trailing_zeros(), if bytes == 1 { "" } else { "s" }),
+            format!(
+                "bit {} is {direction}, in {bytes} byte{}",
+                bits.trailing_zeros(),
+                if bytes == 1 { "" } else { "s" }
+            ),
             "a cell that is worn or was not written fully, or a poor contact while reading back",
             "read back once more; if the same bit differs, write again, and if it stays, replace the chip",
         ))
@@ -261,7 +287,8 @@ impl Differences<'_> {
 
     fn unexplained(&self) -> Finding {
         let (here, there) = (Image::raw(self.here.to_vec()), Image::raw(self.there.to_vec()));
-        let pattern = agreement::compare(&[&there, &here]).and_then(|a| a.flips.into_iter().next()).map(|f| f.pattern);
+        let pattern =
+            agreement::compare(&[&there, &here]).and_then(|a| a.flips.into_iter().next()).map(|f| f.pattern);
         let bytes = self.at.len();
         let (seen, means) = match pattern {
             Some(Pattern::Tail(span, value)) => (
@@ -313,7 +340,10 @@ mod tests {
     fn equal_images_are_written_exactly() {
         let proof = proof(content(1), None);
         assert_eq!((proof.verdict, proof.findings[0].code), (Verdict::Sound, Code::WrittenExactly));
-        assert_eq!(proof.sentence, "written exactly: all 1024 bytes that were read back are the approved ones");
+        assert_eq!(
+            proof.sentence,
+            "written exactly: all 1024 bytes that were read back are the approved ones"
+        );
     }
 
     #[test]
