@@ -14,7 +14,7 @@ pub use table::{CHIPS, FAMILIES};
 /// What chips of one family have in common.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Family {
-    /// 24Cxx: EEPROM on the two-wire bus (I²C).
+    /// 24Cxx: EEPROM on the two-wire bus (I2C).
     TwoWire,
     /// 25xxx and 95xxx: EEPROM on SPI.
     SpiEeprom,
@@ -31,6 +31,8 @@ pub struct FamilyFacts {
     pub family: Family,
     /// The word in JSON.
     pub word: &'static str,
+    /// The bus and the kind of memory, in two or three words.
+    pub short: &'static str,
     /// The name in sentences.
     pub name: &'static str,
     /// Supply ranges of the classes in which the family is sold, in millivolts.

@@ -8,7 +8,8 @@ pub const FAMILIES: &[FamilyFacts] = &[
     FamilyFacts {
         family: Family::TwoWire,
         word: "two-wire-eeprom",
-        name: "24Cxx, EEPROM on the two-wire bus (I\u{b2}C)",
+        short: "I2C EEPROM",
+        name: "24Cxx, EEPROM on the two-wire bus (I2C)",
         supply: &[(1700, 5500), (2500, 5500), (4500, 5500)],
         endurance: 1_000_000,
         remark: "several can share one bus: a board's own controller may answer while the chip is read in circuit",
@@ -16,6 +17,7 @@ pub const FAMILIES: &[FamilyFacts] = &[
     FamilyFacts {
         family: Family::SpiEeprom,
         word: "spi-eeprom",
+        short: "SPI EEPROM",
         name: "25xxx and 95xxx, EEPROM on SPI",
         supply: &[(1800, 5500), (2500, 5500), (4500, 5500)],
         endurance: 1_000_000,
@@ -24,6 +26,7 @@ pub const FAMILIES: &[FamilyFacts] = &[
     FamilyFacts {
         family: Family::Microwire,
         word: "microwire-eeprom",
+        short: "Microwire EEPROM",
         name: "93Cxx, EEPROM on the three-wire bus (Microwire)",
         supply: &[(1800, 5500), (2500, 5500), (4500, 5500)],
         endurance: 1_000_000,
@@ -33,6 +36,7 @@ pub const FAMILIES: &[FamilyFacts] = &[
     FamilyFacts {
         family: Family::SpiNor,
         word: "spi-nor",
+        short: "SPI NOR flash",
         name: "25-series NOR flash on SPI",
         supply: &[(2700, 3600), (1650, 1950)],
         endurance: 100_000,

@@ -1,13 +1,136 @@
 //! The `convert` command.
 
-use super::{Console, Outcome};
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum;
+
+use super::{Console, Outcome, parse_address};
 use crate::error::Error;
+use crate::image::{self, Format, Writing};
+use crate::report::convert::{Converted, FileFacts};
+use crate::report::{finding, text};
+use crate::store::{self, Sha256};
 
 /// What `convert` is told.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Examples:\n  \
+    readproof convert read.bin read.hex\n  \
+    readproof convert read.s19 read.bin --fill 0xFF\n  \
+    readproof convert read.bin - --to s-record --base 0x8000\n\n\
+    OUT must not exist. Without --to its ending decides: bin, raw, rom, eep are raw;\n\
+    hex, ihex, ihx Intel HEX; s19, s28, s37, srec, mot S-record.\n\n\
+    Exit status: 0 written; 1 written, and a person must look at the file that was\n\
+    read; 2 it could not be done.")]
+pub struct Args {
+    /// Image to read, its format told by its content; - reads standard input
+    #[arg(value_name = "IN")]
+    input: PathBuf,
+    /// File to write; - writes to standard output
+    #[arg(value_name = "OUT")]
+    output: PathBuf,
+    /// Format to write: raw, intel-hex or s-record
+    #[arg(long, value_name = "FORMAT", value_enum, hide_possible_values = true)]
+    to: Option<Word>,
+    /// Format to read IN as, where its content would be told wrongly
+    #[arg(long, value_name = "FORMAT", value_enum, hide_possible_values = true)]
+    from: Option<Word>,
+    /// Address of the first byte, in the place of the one that IN says
+    #[arg(long, value_name = "ADDRESS", value_parser = parse_address)]
+    base: Option<u64>,
+    /// What a raw file holds where the image has gaps
+    #[arg(long, value_name = "BYTE", value_parser = parse_byte)]
+    fill: Option<u8>,
+    /// Data bytes of one record
+    #[arg(long, value_name = "COUNT", default_value_t = Writing::default().record_bytes,
+        value_parser = clap::value_parser!(u8).range(1..))]
+    record_bytes: u8,
+}
+
+/// A format as typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Word {
+    Raw,
+    IntelHex,
+    SRecord,
+}
+
+impl From<Word> for Format {
+    fn from(word: Word) -> Self {
+        match word {
+            Word::Raw => Format::Raw,
+            Word::IntelHex => Format::IntelHex,
+            Word::SRecord => Format::SRecord,
+        }
+    }
+}
+
+fn parse_byte(typed: &str) -> Result<u8, String> {
+    let byte = parse_address(typed).ok().and_then(|b| u8::try_from(b).ok());
+    byte.ok_or_else(|| format!("{typed:?} is no byte; write 0x00 to 0xFF or 0 to 255"))
+}
 
 /// Runs `convert`.
-pub fn run(_args: &Args, _console: &mut Console<'_>) -> Result<Outcome, Error> {
-    Err(Error::new("convert is not built yet"))
+///
+/// # Errors
+/// When IN cannot be read, its image cannot be written in that format, or OUT exists or cannot be written.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let to_stream = args.output.as_os_str() == "-";
+    if to_stream && console.json {
+        return Err(Error::new("with - the file itself goes to standard output, and --json would too")
+            .advice("name a file to write, or leave out --json"));
+    }
+    let format = match args.to {
+        Some(word) => word.into(),
+        None => of_ending(&args.output)?,
+    };
+    let opened = store::open_as(&args.input, console.input, args.from.map(Format::from))?;
+    let from = FileFacts {
+        path: text::path(&args.input),
+        format: opened.format.word(),
+        bytes: opened.file_bytes,
+        sha256: opened.sha256()?.to_string(),
+    };
+    let mut image = opened.image;
+    if let Some(base) = args.base {
+        image.set_base(base);
+    }
+    let writing = Writing { record_bytes: args.record_bytes, fill: args.fill };
+    let (file, not_carried) = image::write(&image, format, writing)
+        .map_err(|e| Error::new(e.what).at(args.input.display()).advice(e.advice))?;
+    let mut findings = opened.remarks;
+    findings.extend(not_carried);
+    let outcome = Outcome::of(crate::finding::Verdict::of(&findings));
+    if to_stream {
+        console.out.write_all(&file)?;
+        // Remarks are no part of the file.
+        finding::write(console.err, console.paint, &findings, image.base())?;
+        return Ok(outcome);
+    }
+    store::save_new(&args.output, &file)?;
+    let to = FileFacts {
+        path: text::path(&args.output),
+        format: format.word(),
+        bytes: file.len(),
+        sha256: Sha256::of(&file).to_string(),
+    };
+    let converted = Converted { from, to, format, image: &image, findings: &findings };
+    match console.json {
+        true => converted.write_json(console.out)?,
+        false => converted.write(console.out, console.paint)?,
+    }
+    Ok(outcome)
+}
+
+/// The format that the ending of OUT stands for.
+fn of_ending(path: &Path) -> Result<Format, Error> {
+    let ending = path.extension().map(|e| e.to_string_lossy().into_owned());
+    if let Some(format) = ending.as_deref().and_then(Format::of_ending) {
+        return Ok(format);
+    }
+    let what = match ending {
+        Some(ending) => format!("the ending {ending:?} stands for no format"),
+        None => "without an ending the name stands for no format".to_owned(),
+    };
+    let formats = Format::ALL.map(Format::word).join(", ");
+    Err(Error::new(what).at(path.display()).advice(format!("say which one: --to with one of {formats}")))
 }

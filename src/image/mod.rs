@@ -79,6 +79,11 @@ impl Image {
         self.base
     }
 
+    /// Says that offset 0 has this address. The start address stays as it is.
+    pub fn set_base(&mut self, base: u64) {
+        self.base = base;
+    }
+
     /// The address of `offset`.
     #[must_use]
     pub fn address(&self, offset: usize) -> u64 {

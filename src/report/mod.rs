@@ -13,6 +13,8 @@
 //! | [`error`] | what is told when something could not be done |
 
 pub mod checks;
+pub mod chips;
+pub mod convert;
 pub mod decoded;
 pub mod error;
 pub mod finding;

@@ -37,6 +37,8 @@ pub struct Opened {
     pub path: PathBuf,
     /// What the file is.
     pub format: Format,
+    /// Bytes in the file; as many as the image has only for raw files.
+    pub file_bytes: usize,
     /// What is to be remarked about a record file that was taken.
     pub remarks: Vec<Finding>,
     /// True when the file may not be written to.
@@ -139,6 +141,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
             image,
             path: path.to_owned(),
             format,
+            file_bytes: usize::try_from(about.len()).unwrap_or(usize::MAX),
             remarks: Vec::new(),
             read_only,
             identity: Some(identity),
@@ -183,8 +186,18 @@ fn from_bytes(path: &Path, bytes: Vec<u8>, format: Format) -> Result<Opened, Err
     if bytes.len() as u64 <= COMPARED_BYTES || format != Format::Raw {
         sha256.get_or_init(|| Sha256::of(&bytes));
     }
+    let file_bytes = bytes.len();
     let (image, remarks) = image::read(format, bytes).map_err(|r| rejected(path, format, &r))?;
-    Ok(Opened { image, path: path.to_owned(), format, remarks, read_only: false, identity: None, sha256 })
+    Ok(Opened {
+        image,
+        path: path.to_owned(),
+        format,
+        file_bytes,
+        remarks,
+        read_only: false,
+        identity: None,
+        sha256,
+    })
 }
 
 /// How a path stands in an error.

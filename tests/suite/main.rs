@@ -37,3 +37,9 @@ mod editor_keys;
 
 // The sample layout says of the samples what the program that makes them put there.
 mod sample_layout;
+// Images in files: formats, conversions, clear refusals.
+mod images;
+// A save that is killed leaves the old file or the new one.
+mod saving;
+// The table of chips and what markings can mean.
+mod chips;

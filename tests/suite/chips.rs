@@ -1,0 +1,38 @@
+//! The table of chips and what markings can mean.
+
+use crate::support::run;
+
+#[test]
+fn chips_lists_every_family_within_80_columns() {
+    let run = run(["chips"]).expect(0);
+    for said in
+        ["24C64", "25640, 95640", "93C46x16", "25x128", "64 Kbit", "1 bit in device select", "1.65 to 1.95 V"]
+    {
+        assert!(run.out().contains(said), "{said}\n{run}");
+    }
+    assert!(run.out().lines().all(|l| l.chars().count() <= 80), "{run}");
+}
+
+#[test]
+fn a_shortened_marking_is_explained_and_an_unknown_one_is_told() {
+    run(["chips", "564"])
+        .expect(0)
+        .says("564 can stand for 3 names, shortened; the likeliest first.")
+        .says("25640")
+        .says("95640")
+        .says("the leading 9 and the trailing 0 are");
+    run(["chips", "AT24C64N"]).expect(0).says("AT24C64N is the whole name of 24C64.");
+    run(["chips", "LM358"]).expect(1).says("fits no chip of the table");
+}
+
+#[test]
+fn chips_in_json_have_numbers_to_compute_with() {
+    let list = run(["chips", "--json"]).expect(0).json();
+    let chip = list["chips"].as_array().unwrap().iter().find(|c| c["name"] == "24C16").unwrap().clone();
+    assert_eq!((chip["bytes"].as_u64(), chip["page"].as_u64()), (Some(2048), Some(16)));
+    assert_eq!((chip["address_bytes"].as_u64(), chip["address_bits"].as_u64()), (Some(1), Some(11)));
+    let marking = run(["chips", "564", "--json"]).expect(0).json();
+    let names: Vec<&str> =
+        marking["candidates"].as_array().unwrap().iter().map(|c| c["name"].as_str().unwrap()).collect();
+    assert_eq!(names, ["25640", "95640", "25x64"]);
+}
