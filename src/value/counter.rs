@@ -9,7 +9,7 @@ use super::Value;
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Seen, shown_foreign};
-use super::number::{Face, Facing, Number};
+use super::number::{Face, Facing, Number, UNSET_OPTION, read_unset};
 use super::table::{Row, big, little, option};
 
 /// How time is counted.
@@ -19,12 +19,7 @@ pub(super) struct Counter {
     step: i64,
     /// What 0 stands for.
     from: DateTime,
-    /// Numbers that stand for no time at all; the first is written.
-    unset: Vec<u64>,
 }
-
-/// What is shown for a number that stands for no time.
-pub(super) const UNSET: &str = "not set";
 
 impl Counter {
     fn moment(&self, number: i128) -> Option<DateTime> {
@@ -61,9 +56,6 @@ pub(super) fn typed_moment(typed: &str) -> Option<DateTime> {
 
 impl Facing for Counter {
     fn seen(&self, form: &Form, raw: u64) -> Seen {
-        if self.unset.contains(&raw) {
-            return Seen::fine(Value::Text(UNSET.to_string()));
-        }
         let number = form.number(raw);
         match self.moment(number) {
             Some(moment) => Seen::fine(Value::Date(moment)),
@@ -73,13 +65,6 @@ impl Facing for Counter {
 
     fn raw(&self, form: &Form, value: &Value) -> Result<u64, ValueError> {
         let number = match value {
-            Value::Text(text) if text == UNSET => {
-                return self
-                    .unset
-                    .first()
-                    .copied()
-                    .ok_or_else(|| ValueError::typed(text, "cannot be stored", self.expected()));
-            }
             Value::Date(moment) => match self.number(*moment) {
                 (number, true) => number,
                 _ => {
@@ -101,9 +86,6 @@ impl Facing for Counter {
     }
 
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
-        if typed.eq_ignore_ascii_case(UNSET) && !self.unset.is_empty() {
-            return Ok(Value::Text(UNSET.to_string()));
-        }
         let moment =
             typed_moment(typed).ok_or_else(|| ValueError::typed(typed, "is no date", self.expected()))?;
         let (number, exact) = self.number(moment);
@@ -112,10 +94,7 @@ impl Facing for Counter {
                 [number, number + 1].iter().filter_map(|&n| self.moment(n)).map(|m| self.text(m)).collect();
             return Err(ValueError::typed(typed, "falls between two steps", near.join(" or ")));
         }
-        let raw = self.raw(form, &Value::Date(moment))?;
-        if self.unset.contains(&raw) {
-            return Err(ValueError::typed(typed, "would be read as not set", self.expected()));
-        }
+        self.raw(form, &Value::Date(moment))?;
         Ok(Value::Date(moment))
     }
 
@@ -145,14 +124,7 @@ fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Counte
         }
         from
     });
-    let unset = match entries.optional("unset") {
-        None => Some(Vec::new()),
-        Some(node) => get::one_or_more(node)
-            .iter()
-            .map(|n| get::int(n, 0..=u64::MAX, "a number that stands for no time", problems))
-            .collect(),
-    };
-    Some(Counter { step: step?, from: from?, unset: unset? })
+    Some(Counter { step: step?, from: from? })
 }
 
 /// `Since`.
@@ -168,7 +140,7 @@ pub(super) const ROWS: &[Row] = &[Row {
         form::WORDS,
         option("count", "Seconds, Minutes, Hours, Days or Weeks: what is counted"),
         option("from", "what 0 stands for, such as \"1970-01-01\" or \"1996-01-01 00:00\""),
-        option("unset", "a number, or a list of them, that stands for no time at all: shown as \"not set\""),
+        UNSET_OPTION,
     ],
     examples: &[
         big(
@@ -193,6 +165,7 @@ pub(super) const ROWS: &[Row] = &[Row {
     read: |entries, problems| {
         let form = Form::read_signed(entries, problems);
         let counter = read(entries, problems);
-        Some(Number::family(form?, Face::Counter(counter?)))
+        let unset = read_unset(entries, problems);
+        Some(Number { form: form?, face: Face::Counter(counter?), unset: unset? }.into())
     },
 }];

@@ -7,7 +7,7 @@ use super::decimal::Decimal;
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Family, Seen, shown_foreign};
-use super::number::{Face, Facing, Number};
+use super::number::{Face, Facing, Number, UNSET_OPTION, read_unset};
 use super::table::{Row, big, option};
 
 /// A formula from the stored number to the shown one.
@@ -179,6 +179,7 @@ fn read(formula: Formula, entries: &mut Entries<'_>, problems: &mut Vec<Problem>
     };
     let of = number(entries, "of", 1.0, 0.0, problems);
     let base = number(entries, "base", base, 1.0, problems);
+    let unset = read_unset(entries, problems);
     let curve = Curve { formula, base: base?, of: of?, times: times? };
     let form = form?;
     // Beyond this, neighbours cannot be told apart in a double.
@@ -191,7 +192,7 @@ fn read(formula: Formula, entries: &mut Entries<'_>, problems: &mut Vec<Problem>
         ));
         return None;
     }
-    Some(Number::family(form, Face::Curve(curve)))
+    Some(Number { form, face: Face::Curve(curve), unset: unset? }.into())
 }
 
 /// `Log`, `Power`.
@@ -204,6 +205,7 @@ pub(super) const ROWS: &[Row] = &[
             form::BYTES,
             form::ORDER,
             form::WORDS,
+            UNSET_OPTION,
             option("of", "what the stored number is multiplied with before the logarithm; 1 when left out"),
             option("times", "what the logarithm is multiplied with; 10 when left out"),
             option("base", "the base of the logarithm; 10 when left out"),
@@ -234,6 +236,7 @@ pub(super) const ROWS: &[Row] = &[
             form::SIGN,
             form::ORDER,
             form::WORDS,
+            UNSET_OPTION,
             option("of", "what the power is multiplied with; 1 when left out"),
             option("base", "the base; 2 when left out"),
             option("per", "what the stored number is divided by; 1 when left out"),

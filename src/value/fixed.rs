@@ -7,7 +7,7 @@ use super::decimal::Decimal;
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Family, Seen, shown_foreign};
-use super::number::{Face, Facing, Number, typed_whole, unsigned_raw};
+use super::number::{Face, Facing, Number, UNSET_OPTION, read_unset, typed_whole, unsigned_raw};
 use super::scale::{Scaling, exact};
 use super::table::{Row, big, little, option};
 
@@ -207,6 +207,7 @@ pub(super) const ROWS: &[Row] = &[
             form::SIGN,
             form::ORDER,
             form::WORDS,
+            UNSET_OPTION,
         ],
         examples: &[
             big(
@@ -228,7 +229,8 @@ pub(super) const ROWS: &[Row] = &[
             let fraction = entries
                 .required("fraction", problems)
                 .and_then(|node| get::int(node, 1..=32u32, "a number of bits", problems));
-            let mut number = Number { form: form?, face: Face::PLAIN };
+            let unset = read_unset(entries, problems);
+            let mut number = Number { form: form?, face: Face::PLAIN, unset: unset? };
             let scaling = Scaling::new(Decimal::halves(fraction?)?, Decimal::new(0, 0))?;
             match number.scaled(scaling) {
                 Ok(()) => Some(number.into()),
@@ -248,6 +250,7 @@ pub(super) const ROWS: &[Row] = &[
             form::ORDER,
             form::WORDS,
             option("of", "numbers by stored number, {10: 0.25, 11: 0.33}, or a list of numbers from 0"),
+            UNSET_OPTION,
         ],
         examples: &[
             big(
@@ -266,7 +269,8 @@ pub(super) const ROWS: &[Row] = &[
         read: |entries, problems| {
             let form = Form::read(entries, problems);
             let lookup = read_lookup(entries, form.as_ref(), problems);
-            Some(Number::family(form?, Face::Lookup(lookup?)))
+            let unset = read_unset(entries, problems);
+            Some(Number { form: form?, face: Face::Lookup(lookup?), unset: unset? }.into())
         },
     },
     Row {

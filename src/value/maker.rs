@@ -9,10 +9,10 @@ use crate::notation::{Entries, Problem, get};
 use crate::span::ByteOrder;
 
 use super::Value;
-use super::counter::UNSET;
 use super::error::ValueError;
 use super::form::ORDERS;
 use super::kind::{Leaf, Seen, Size, shown_foreign};
+use super::number::UNSET;
 use super::table::{Row, big, option};
 
 /// A maker's code.

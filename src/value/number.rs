@@ -1,13 +1,13 @@
 //! Stored whole numbers and the faces they can show: plain, hexadecimal, scaled, one of a list, flags, a date…
 
-use crate::notation::get;
+use crate::notation::{Entries, Problem, get};
 use crate::span::ByteOrder;
 
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Family, Leaf, Seen, Size};
 use super::scale::Scaling;
-use super::table::{Row, big, little, option};
+use super::table::{OptionDoc, Row, big, little, option};
 use super::{Value, choice, counter, curve, dos, fixed, flags, letters};
 
 /// A whole number and how it is shown.
@@ -15,6 +15,22 @@ use super::{Value, choice, counter, curve, dos, fixed, flags, letters};
 pub(super) struct Number {
     pub form: Form,
     pub face: Face,
+    /// Stored numbers that stand for nothing at all; the first is written.
+    pub unset: Vec<u64>,
+}
+
+/// What is shown for a number that stands for nothing.
+pub(super) const UNSET: &str = "not set";
+
+/// The option of numbers that stand for nothing.
+pub(super) const UNSET_OPTION: OptionDoc =
+    option("unset", "a stored number, or a list of them, that stands for nothing: shown as \"not set\"");
+
+/// Takes `unset` from the entries.
+pub(super) fn read_unset(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Vec<u64>> {
+    let Some(node) = entries.optional("unset") else { return Some(Vec::new()) };
+    let numbers = get::one_or_more(node).iter();
+    numbers.map(|n| get::int(n, 0..=u64::MAX, "a stored number that stands for nothing", problems)).collect()
 }
 
 /// What a face does: number to value and back. `raw` is the field's bits, nothing above them.
@@ -62,15 +78,22 @@ impl Face {
 
 impl Number {
     pub(super) fn family(form: Form, face: Face) -> Family {
-        Number { form, face }.into()
+        Number { form, face, unset: Vec::new() }.into()
     }
 
     pub(super) fn seen(&self, raw: u64) -> Seen {
-        self.face.facing().seen(&self.form, raw & self.form.mask())
+        let raw = raw & self.form.mask();
+        if self.unset.contains(&raw) {
+            return Seen::fine(Value::Text(UNSET.to_string()));
+        }
+        self.face.facing().seen(&self.form, raw)
     }
 
     pub(super) fn raw(&self, value: &Value) -> Result<u64, ValueError> {
-        self.face.facing().raw(&self.form, value)
+        match (value, self.unset.first()) {
+            (Value::Text(text), Some(unset)) if text == UNSET => Ok(*unset),
+            _ => self.face.facing().raw(&self.form, value),
+        }
     }
 
     /// Gives a plain number a scale; the error says what was expected instead.
@@ -118,11 +141,26 @@ impl Leaf for Number {
     }
 
     fn parse(&self, typed: &str) -> Result<Value, ValueError> {
-        self.face.facing().parse(&self.form, typed.trim())
+        let typed = typed.trim();
+        if typed.eq_ignore_ascii_case(UNSET) && !self.unset.is_empty() {
+            return Ok(Value::Text(UNSET.to_string()));
+        }
+        let value = self.face.facing().parse(&self.form, typed)?;
+        match self.raw(&value) {
+            Ok(raw) if self.unset.contains(&raw) => Err(ValueError::typed(
+                typed,
+                "would be read as not set",
+                format!("another value, or {UNSET}"),
+            )),
+            _ => Ok(value),
+        }
     }
 
     fn show(&self, value: &Value) -> String {
-        self.face.facing().show(&self.form, value)
+        match value {
+            Value::Text(text) if text == UNSET => UNSET.to_string(),
+            _ => self.face.facing().show(&self.form, value),
+        }
     }
 }
 
@@ -227,6 +265,7 @@ pub(super) const ROWS: &[Row] = &[Row {
         form::SIGN,
         form::ORDER,
         form::WORDS,
+        UNSET_OPTION,
         option("base", "Decimal, Hex or Binary: how it is shown; Decimal when left out"),
     ],
     examples: &[
@@ -236,6 +275,7 @@ pub(super) const ROWS: &[Row] = &[Row {
         big("Int(bits: 8, sign: Ones)", "FA", "-5", "common practice, no source"),
         big("Int(bits: 32, words: Little)", "56 78 12 34", "305419896", "common practice, no source"),
         big("Int(bits: 12, base: Hex)", "01 AB", "0x1AB", "common practice, no source"),
+        big("Int(bits: 8, unset: 0xFF)", "FF", "not set", "common practice, no source"),
     ],
     read: |entries, problems| {
         let form = Form::read_signed(entries, problems);
@@ -245,6 +285,7 @@ pub(super) const ROWS: &[Row] = &[Row {
             Some(node) => get::word(node, BASES, "a base", problems),
             None => Some(Base::Decimal),
         };
-        Some(Number::family(form?, Face::Plain(Plain { base: base? })))
+        let unset = read_unset(entries, problems);
+        Some(Number { form: form?, face: Face::Plain(Plain { base: base? }), unset: unset? }.into())
     },
 }];

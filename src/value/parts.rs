@@ -68,6 +68,8 @@ struct Said {
     hour: Option<i32>,
     minute: Option<i32>,
     second: Option<i32>,
+    /// A byte that holds no digits where digits belong, read as the number itself.
+    undecimal: Option<u8>,
 }
 
 impl Parts {
@@ -132,7 +134,14 @@ impl Parts {
             if part == Part::Skip {
                 continue;
             }
-            let number = self.number(bytes, order)?;
+            let number = match (self.coded, bytes, self.number(bytes, order)) {
+                // Some makers store the number itself where digits belong; the byte tells, when it holds none.
+                (Coded::Bcd, &[byte], Err(_)) => {
+                    said.undecimal = Some(byte);
+                    i32::from(byte)
+                }
+                (_, _, number) => number?,
+            };
             match part {
                 Part::FullYear => said.year = Some(number),
                 Part::Century => century = Some(number),
@@ -233,6 +242,7 @@ impl Parts {
                 hour: given(Part::Hour, moment.hour()),
                 minute: given(Part::Minute, moment.minute()),
                 second: given(Part::Second, moment.second()),
+                undecimal: None,
             });
         }
         let mut said = Said::default();
@@ -325,8 +335,11 @@ impl Leaf for Parts {
     }
 
     fn decode(&self, bytes: &[u8], order: ByteOrder) -> Seen {
-        match self.said(bytes, order).and_then(|said| self.value(&said)) {
-            Ok(value) => Seen::fine(value),
+        match self.said(bytes, order).and_then(|said| Ok((self.value(&said)?, said.undecimal))) {
+            Ok((value, None)) => Seen::fine(value),
+            Ok((value, Some(byte))) => {
+                Seen::odd(value, format!("0x{byte:02X} is no pair of digits; read as {byte}"))
+            }
             Err(oddity) => Seen::nonsense(bytes, format!("no date: {oddity}")),
         }
     }
@@ -459,3 +472,30 @@ pub(super) const ROWS: &[Row] = &[Row {
     ],
     read: |entries, problems| read(entries, problems).map(Into::into),
 }];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(ron: &str, bytes: &[u8]) -> (String, Option<String>) {
+        let kind = super::super::Kind::read(&crate::notation::parse(ron).unwrap(), &mut Vec::new()).unwrap();
+        let seen = kind.decode(bytes, ByteOrder::Big);
+        (kind.show(&seen.value), seen.oddity)
+    }
+
+    #[test]
+    fn a_byte_without_digits_is_read_as_the_number_and_called_odd() {
+        // As decode-dimms (Debian i2c-tools) reads the week of manufacture 1C.
+        let odd = "0x1C is no pair of digits; read as 28".to_string();
+        assert_eq!(seen("Date(form: \"YY WW\")", &[0x08, 0x1C]), ("2008-W28".to_string(), Some(odd)));
+        let odd = "no date: week 255".to_string();
+        assert_eq!(seen("Date(form: \"YY WW\")", &[0xFF, 0xFF]), ("FF FF".to_string(), Some(odd)));
+    }
+
+    #[test]
+    fn a_year_without_a_week_and_days_that_do_not_exist() {
+        assert_eq!(seen("Date(form: \"YY WW\")", &[0x08, 0x00]), ("2008".to_string(), None));
+        let (_, odd) = seen("Date(form: \"YY MM DD\")", &[0x23, 0x02, 0x29]);
+        assert_eq!(odd.as_deref(), Some("no date: 2023-02 has no day 29"));
+    }
+}

@@ -257,6 +257,9 @@ fn many() -> Vec<Kind> {
 }
 
 proptest! {
+    // Each case tries every kind there is.
+    #![proptest_config(ProptestConfig::with_cases(96))]
+
     #[test]
     fn any_bytes_decode_and_go_back_unchanged(bytes in proptest::collection::vec(any::<u8>(), 0..20), big: bool) {
         let order = if big { ByteOrder::Big } else { ByteOrder::Little };

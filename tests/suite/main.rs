@@ -29,6 +29,9 @@ mod console;
 // The documentation shows what the program prints.
 mod tour;
 
+// Kinds of fields: their reference page, and what reference decoders say about real images.
+mod kinds;
+
 // The list of checks, one of them, one of them computed.
 mod checks;
 
