@@ -1,8 +1,22 @@
 //! The layouts that come with the program.
 
 /// The text of every layout that is shipped with the program: file name and text.
-pub const SHIPPED: &[(&str, &str)] =
-    &[("frostkeel-cr8.ron", include_str!("../../layouts/frostkeel-cr8.ron"))];
+pub const SHIPPED: &[(&str, &str)] = &[
+    ("cmis.ron", include_str!("../../layouts/cmis.ron")),
+    ("edid.ron", include_str!("../../layouts/edid.ron")),
+    ("ethernet-nvm.ron", include_str!("../../layouts/ethernet-nvm.ron")),
+    ("frostkeel-cr8.ron", include_str!("../../layouts/frostkeel-cr8.ron")),
+    ("hat-eeprom.ron", include_str!("../../layouts/hat-eeprom.ron")),
+    ("ipmi-fru.ron", include_str!("../../layouts/ipmi-fru.ron")),
+    ("onie-tlvinfo.ron", include_str!("../../layouts/onie-tlvinfo.ron")),
+    ("pci-vpd.ron", include_str!("../../layouts/pci-vpd.ron")),
+    ("sff-8472.ron", include_str!("../../layouts/sff-8472.ron")),
+    ("sff-8636.ron", include_str!("../../layouts/sff-8636.ron")),
+    ("spd-ddr2.ron", include_str!("../../layouts/spd-ddr2.ron")),
+    ("spd-ddr3.ron", include_str!("../../layouts/spd-ddr3.ron")),
+    ("spd-ddr4.ron", include_str!("../../layouts/spd-ddr4.ron")),
+    ("spd-ddr5.ron", include_str!("../../layouts/spd-ddr5.ron")),
+];
 
 #[cfg(test)]
 mod tests {
