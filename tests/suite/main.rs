@@ -47,6 +47,5 @@ mod saving;
 // The table of chips and what markings can mean.
 mod chips;
 
-
 // The shipped layouts read real memories as other people's decoders do.
 mod published;

@@ -94,11 +94,14 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
         },
         spd @ ("spd-ddr2.ron" | "spd-ddr3.ron" | "spd-ddr4.ron" | "spd-ddr5.ron") => {
             let made = if matches!(spd, "spd-ddr4.ron" | "spd-ddr5.ron") { "made." } else { "" };
-            let maker = if spd == "spd-ddr2.ron" { "maker".to_owned() } else { format!("{made}module_maker") };
+            let maker =
+                if spd == "spd-ddr2.ron" { "maker".to_owned() } else { format!("{made}module_maker") };
             let dram = format!("{made}dram_maker");
             match fact {
                 "memory type byte" => Some(format!("0x{}", seen.hex("memory_type")?)),
-                "memory type" => t("memory_type").map(|t| t.split(" (").next().unwrap_or_default().to_owned()),
+                "memory type" => {
+                    t("memory_type").map(|t| t.split(" (").next().unwrap_or_default().to_owned())
+                }
                 "part number" => t(&format!("{made}part_number")),
                 "serial number bytes" => seen.hex(&format!("{made}serial")),
                 "assembly serial number" => Some(format!("0x{}", seen.hex(&format!("{made}serial"))?)),
@@ -117,9 +120,13 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
                 "ranks" => t("ranks"),
                 "package ranks" => t("ranks"),
                 "tCKAVGmin (ps)" => t("tck_min"),
-                "module type" => t("module_type").map(|t| t.split(" (").next().unwrap_or_default().to_owned()),
+                "module type" => {
+                    t("module_type").map(|t| t.split(" (").next().unwrap_or_default().to_owned())
+                }
                 "module type nibble" => Some(format!("0x{:x}", seen.int("module_type")?)),
-                "device width" => t("device_width").map(|t| t.split(' ').next().unwrap_or_default().to_owned()),
+                "device width" => {
+                    t("device_width").map(|t| t.split(' ').next().unwrap_or_default().to_owned())
+                }
                 "die density (Gbit)" => {
                     t("die_density").map(|t| t.split(' ').next().unwrap_or_default().to_owned())
                 }
@@ -141,18 +148,25 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
             "product FRU file ID" => t("product.file_id"),
             "product custom 1" => t("product.custom[0]"),
             // Ours is text where theirs is the payload in hexadecimal.
-            "board custom 2" | "board custom 1" => t(&format!("board.custom[{}]", if fact.ends_with('1') { 0 } else { 1 })),
+            "board custom 2" | "board custom 1" => {
+                t(&format!("board.custom[{}]", if fact.ends_with('1') { 0 } else { 1 }))
+            }
             "area offsets (internal, chassis, board, product, multirecord)" => {
                 let at = |name: &str| seen.int(&format!("header.{name}")).map(|n| n.to_string());
-                Some([at("internal")?, at("chassis")?, at("board")?, at("product")?, at("multirecord")?].join(","))
+                Some(
+                    [at("internal")?, at("chassis")?, at("board")?, at("product")?, at("multirecord")?]
+                        .join(","),
+                )
             }
-            "board manufacture time, minutes since 1996-01-01 00:00 UTC" => match &seen.field("board.made")?.value {
-                Some(Value::Date(at)) => {
-                    let start = jiff::civil::date(1996, 1, 1).at(0, 0, 0, 0);
-                    Some(at.duration_since(start).as_mins().to_string())
+            "board manufacture time, minutes since 1996-01-01 00:00 UTC" => {
+                match &seen.field("board.made")?.value {
+                    Some(Value::Date(at)) => {
+                        let start = jiff::civil::date(1996, 1, 1).at(0, 0, 0, 0);
+                        Some(at.duration_since(start).as_mins().to_string())
+                    }
+                    _ => None,
                 }
-                _ => None,
-            },
+            }
             _ => None,
         },
         "sff-8472.ron" | "sff-8636.ron" | "cmis.ron" => match fact {
@@ -164,12 +178,9 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
             "connector" => t("connector").map(|t| t.split(" (").next().unwrap_or_default().to_owned()),
             "encoding" => t("encoding").map(|t| t.split(" (").next().unwrap_or_default().to_owned()),
             "nominal bit rate (100 Mbit/s)" => Some((seen.int("nominal_bit_rate")? / 100).to_string()),
-            "date code" => Some(format!(
-                "20{}-{}-{}",
-                t("date_code.year")?,
-                t("date_code.month")?,
-                t("date_code.day")?
-            )),
+            "date code" => {
+                Some(format!("20{}-{}-{}", t("date_code.year")?, t("date_code.month")?, t("date_code.day")?))
+            }
             "date code bytes" => Some(t("date_code.year")? + &t("date_code.month")? + &t("date_code.day")?),
             "CMIS revision" => Some(format!("{}.{}", t("revision_major")?, t("revision_minor")?)),
             _ => None,
@@ -246,7 +257,9 @@ fn agree(fact: &str, theirs: &str, ours: &str) -> bool {
         // Theirs adds the size of the board, or more words for the same code.
         "module type" | "connector" => theirs.starts_with(&ours),
         // Theirs prints a dot for a control character, ours its number.
-        "board custom 1" | "board custom 2" => theirs == ours || theirs == ours.replace("\\x00", ".").replace("\\x01", "."),
+        "board custom 1" | "board custom 2" => {
+            theirs == ours || theirs == ours.replace("\\x00", ".").replace("\\x01", ".")
+        }
         _ => theirs == ours,
     }
 }
@@ -331,7 +344,9 @@ fn the_layouts_agree_with_independent_decoders_on_real_images() {
             }
         }
         for check in entry["checks"].as_array().into_iter().flatten() {
-            let Some(at) = check["stored_offset"].as_u64().and_then(|at| usize::try_from(at).ok()) else { continue };
+            let Some(at) = check["stored_offset"].as_u64().and_then(|at| usize::try_from(at).ok()) else {
+                continue;
+            };
             let here: Vec<_> = seen
                 .decoded
                 .checks
@@ -342,7 +357,10 @@ fn the_layouts_agree_with_independent_decoders_on_real_images() {
             match here.as_slice() {
                 [ours] if Some(ours.seal == Seal::Sealed) == valid => *checked += 1,
                 [] if EXPLAINED.iter().any(|(f, k, _)| file == *f && check["check"] == *k) => *unknown += 1,
-                _ => differing.push(format!("{file}: check {} at {at}: valid {valid:?}, ours {here:?}", check["check"])),
+                _ => differing.push(format!(
+                    "{file}: check {} at {at}: valid {valid:?}, ours {here:?}",
+                    check["check"]
+                )),
             }
         }
     }
