@@ -1,13 +1,13 @@
 //! The `survey` command.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::{Console, Outcome};
 use crate::error::Error;
 use crate::report::survey::Surveyed;
 use crate::report::text;
 use crate::store;
-use crate::survey::{Course, survey};
+use crate::survey::{Course, draft, survey};
 
 /// What `survey` is told.
 #[derive(Debug, clap::Args)]
@@ -21,6 +21,9 @@ pub struct Args {
     /// The images are of one unit, oldest first: what only grows is told as a counter
     #[arg(long)]
     in_time: bool,
+    /// Write a first layout drawn from what was found; an existing file is never replaced
+    #[arg(long, value_name = "OUT.ron")]
+    draft: Option<PathBuf>,
 }
 
 /// Runs `survey`.
@@ -33,12 +36,16 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let images: Vec<_> = opened.iter().map(|o| &o.image).collect();
     let course = if args.in_time { Course::Time } else { Course::Units };
     let survey = survey(&images, course);
+    if let (Some(out), Some(first)) = (&args.draft, images.first()) {
+        let title = format!("Draft from {}", name_of(&args.images[0]));
+        store::save_new(out, draft(&title, &survey, first, &[]).as_bytes())?;
+    }
     let surveyed = Surveyed {
         paths: opened.iter().map(|o| text::path(&o.path)).collect(),
         survey: &survey,
         base: images.first().map_or(0, |i| i.base()),
         findings: &[],
-        draft: None,
+        draft: args.draft.as_deref().map(text::path),
     };
     if console.json {
         surveyed.json().write(console.out)?;
@@ -46,4 +53,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         surveyed.write(console.out, console.paint)?;
     }
     Ok(Outcome::Good)
+}
+
+/// The name of an image without its folders, for the title of a draft.
+fn name_of(path: &Path) -> String {
+    path.file_name().map_or_else(|| text::path(path), |name| text::path(Path::new(name)))
 }

@@ -90,41 +90,40 @@ fn write_fields(
     image: &Image,
     checks: &[&(Placed, String)],
 ) -> std::fmt::Result {
-    writeln!(text, "    fields: [")?;
     let mut taken: Vec<Span> = checks.iter().map(|c| c.0.stored_at).collect();
-    for region in &survey.regions {
+    let mut fields: Vec<(usize, String)> = Vec::new();
+    for region in survey.regions.iter().filter(|r| r.confidence() > Confidence::Weak) {
         let Some((name, kind, role)) = field(region, survey, image) else { continue };
-        if region.confidence() == Confidence::Weak || taken.iter().any(|t| t.overlaps(region.at)) {
+        let span = Span::of(region.at.start, region.at.len().max(kind.bytes));
+        if taken.iter().any(|t| t.overlaps(span)) {
             continue;
         }
-        taken.push(Span::of(region.at.start, region.at.len().max(kind.bytes)));
-        write!(
-            text,
-            "        (name: \"{name}_{0:04x}\", at: {0:#06X}, kind: {1}, role: {2}",
-            region.at.start,
-            kind.ron,
-            role.word()
-        )?;
-        if role == Role::Record {
-            write!(text, ", rest: 0xFF")?;
-        }
-        writeln!(text, ", note: {:?}),", region.evidence)?;
+        taken.push(span);
+        fields.push((span.start, written_field(name, span.start, &kind.ron, role, &region.evidence)));
     }
     for stretch in survey.stretches.iter().filter(|s| s.class == ByteClass::Record) {
         if taken.iter().any(|t| t.overlaps(stretch.at)) {
             continue;
         }
         taken.push(stretch.at);
-        writeln!(
-            text,
-            "        (name: \"record_{0:04x}\", at: {0:#06X}, kind: Bytes(bytes: {1}), role: Record, \
-             rest: 0xFF, note: {2:?}),",
-            stretch.at.start,
-            stretch.at.len(),
-            stretch.evidence
-        )?;
+        let kind = format!("Bytes(bytes: {})", stretch.at.len());
+        let field = written_field("record", stretch.at.start, &kind, Role::Record, &stretch.evidence);
+        fields.push((stretch.at.start, field));
     }
+    fields.sort();
+    writeln!(text, "    fields: [")?;
+    fields.iter().try_for_each(|(_, field)| text.write_str(field))?;
     writeln!(text, "    ],")
+}
+
+/// One field on two lines: what it is, then why.
+fn written_field(name: &str, at: usize, kind: &str, role: Role, evidence: &str) -> String {
+    let rest = if role == Role::Record { ", rest: 0xFF" } else { "" };
+    format!(
+        "        (name: \"{name}_{at:04x}\", at: {at:#06X}, kind: {kind}, role: {}{rest},\n            \
+         note: {evidence:?}),\n",
+        role.word(),
+    )
 }
 
 /// A kind as a layout writes it, and the bytes it takes.
@@ -144,7 +143,7 @@ fn field(region: &Region, survey: &Survey, image: &Image) -> Option<(&'static st
                 Encoding::Ascii => format!("Text(bytes: {bytes}{pad})"),
                 Encoding::Utf16Big => format!("Text(bytes: {bytes}, code: Utf16, order: Big{pad})"),
                 Encoding::Utf16Little => format!("Text(bytes: {bytes}, code: Utf16, order: Little{pad})"),
-                Encoding::Swapped => format!("Text(bytes: {bytes}, swapped: true)"),
+                Encoding::Swapped => format!("Text(bytes: {}, swapped: true)", bytes & !1),
                 // No kind of text reads these; the bytes are kept and the note says what they are.
                 Encoding::Inverted | Encoding::TopBit | Encoding::EveryOther => {
                     format!("Bytes(bytes: {bytes})")
@@ -205,8 +204,9 @@ fn padded(at: Span, encoding: Encoding, survey: &Survey, image: &Image) -> (usiz
 }
 
 fn written_table(table: &Table) -> String {
-    let columns: Vec<String> = table.columns.iter().map(written_column).collect();
-    format!("Table(rows: {}, stride: {}, of: [{}])", table.rows, table.stride, columns.join(", "))
+    let columns: String =
+        table.columns.iter().map(|c| format!("            {},\n", written_column(c))).collect();
+    format!("Table(rows: {}, stride: {}, of: [\n{columns}        ])", table.rows, table.stride)
 }
 
 fn written_column(column: &Column) -> String {
