@@ -1,1 +1,29 @@
 //! What differs between images, and whether a changed image is safe to write.
+//!
+//! | file | what it holds |
+//! | --- | --- |
+//! | `runs` | where two byte strings differ, at the speed of memory |
+//! | `atlas` | which fields and checks lie over a place |
+//! | `changes` | the change list, changed fields, checks on both sides, totals |
+//! | `many` | more than two images: the same in all, unit-specific, unstable |
+//! | `align` | contents that moved: same, changed, missing, inserted, moved |
+//! | `audit` | is a changed image safe to write? |
+//! | `amend` | instructions to a changed image |
+//! | `patch` | a change list that is kept and applied to another image |
+//!
+//! Images are compared address by address. Where their first addresses differ, [`common_base`] fills the front of
+//! one with a gap, so that offsets mean the same in both.
+
+pub mod align;
+mod atlas;
+mod changes;
+mod many;
+mod runs;
+mod words;
+
+pub use atlas::{Atlas, Touched, TouchedPlace};
+pub use changes::{
+    Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, decode_both,
+};
+pub use many::{Stability, Stretch, Summary, summary};
+pub use runs::differing;

@@ -1,0 +1,163 @@
+//! More than two images: which bytes are the same in all, which tell units apart, which are not to be trusted.
+
+use super::runs::differing;
+use crate::span::Span;
+
+/// What the bytes of one place are across images.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stability {
+    /// The same in every image.
+    Same,
+    /// The same in all reads of a unit, other in another unit.
+    UnitSpecific,
+    /// Other in another read of the same unit.
+    Unstable,
+}
+
+impl Stability {
+    /// The word on screens and in JSON.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Stability::Same => "same in all",
+            Stability::UnitSpecific => "unit-specific",
+            Stability::Unstable => "unstable",
+        }
+    }
+}
+
+/// Bytes next to each other that are alike across images.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stretch {
+    /// Where.
+    pub span: Span,
+    /// What they are.
+    pub stability: Stability,
+}
+
+/// Every byte that all images have, by what it is across them.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Summary {
+    /// All bytes that every image has, in order.
+    pub stretches: Vec<Stretch>,
+    /// Bytes that every image has.
+    pub common_bytes: usize,
+}
+
+impl Summary {
+    /// How many bytes are `stability`.
+    #[must_use]
+    pub fn bytes(&self, stability: Stability) -> usize {
+        self.stretches.iter().filter(|s| s.stability == stability).map(|s| s.span.len()).sum()
+    }
+
+    /// The stretches that differ between some of the images.
+    pub fn differing(&self) -> impl Iterator<Item = &Stretch> {
+        self.stretches.iter().filter(|s| s.stability != Stability::Same)
+    }
+}
+
+/// Sums up `images` offset by offset. Each comes with the unit that it is a read of; reads of one unit must agree.
+#[must_use]
+pub fn summary(images: &[(&[u8], usize)]) -> Summary {
+    let Some(&(base, _)) = images.first() else { return Summary::default() };
+    let common_bytes = images.iter().map(|(bytes, _)| bytes.len()).min().unwrap_or(0);
+    let mut spans: Vec<Span> = Vec::new();
+    for (bytes, _) in images.iter().skip(1) {
+        spans.extend(differing(base, bytes).into_iter().filter_map(|s| s.intersection(Span::new(0, common_bytes))));
+    }
+    spans.sort_unstable();
+    let mut summary = Summary { stretches: Vec::new(), common_bytes };
+    let mut done = 0;
+    for span in spans {
+        let from = span.start.max(done);
+        if span.start > done {
+            push(&mut summary.stretches, Span::new(done, span.start), Stability::Same);
+        }
+        for at in from..span.end {
+            push(&mut summary.stretches, Span::of(at, 1), stability(images, at));
+        }
+        done = done.max(span.end);
+    }
+    push(&mut summary.stretches, Span::new(done, common_bytes), Stability::Same);
+    summary
+}
+
+fn push(stretches: &mut Vec<Stretch>, span: Span, stability: Stability) {
+    match stretches.last_mut() {
+        _ if span.is_empty() => {}
+        Some(last) if last.stability == stability && last.span.end == span.start => last.span.end = span.end,
+        _ => stretches.push(Stretch { span, stability }),
+    }
+}
+
+/// What the byte at `at` is, given that some images differ there.
+fn stability(images: &[(&[u8], usize)], at: usize) -> Stability {
+    let byte = |(bytes, _): &(&[u8], usize)| bytes.get(at).copied();
+    for (n, image) in images.iter().enumerate() {
+        // Agreement is transitive, so each read need only agree with the first one of its unit.
+        let first = images.iter().take(n).find(|other| other.1 == image.1);
+        if first.is_some_and(|first| byte(first) != byte(image)) {
+            return Stability::Unstable;
+        }
+    }
+    let first = images.first().and_then(byte);
+    if images.iter().all(|image| byte(image) == first) { Stability::Same } else { Stability::UnitSpecific }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn stretch(start: usize, end: usize, stability: Stability) -> Stretch {
+        Stretch { span: Span::new(start, end), stability }
+    }
+
+    #[test]
+    fn bytes_are_told_apart_by_whether_reads_of_one_unit_agree() {
+        let (a1, a2, b) = ([1, 2, 3, 4, 9], [1, 2, 7, 4, 9], [1, 5, 3, 6, 9]);
+        let summary = summary(&[(&a1, 0), (&a2, 0), (&b, 1)]);
+        assert_eq!(
+            summary.stretches,
+            [
+                stretch(0, 1, Stability::Same),
+                stretch(1, 2, Stability::UnitSpecific),
+                stretch(2, 3, Stability::Unstable),
+                stretch(3, 4, Stability::UnitSpecific),
+                stretch(4, 5, Stability::Same),
+            ]
+        );
+        assert_eq!(summary.bytes(Stability::UnitSpecific), 2);
+    }
+
+    proptest! {
+        #[test]
+        fn each_byte_is_judged_as_by_comparing_all_pairs(
+            images in proptest::collection::vec((proptest::collection::vec(0u8..2, 0..12), 0usize..3), 1..6),
+        ) {
+            let borrowed: Vec<(&[u8], usize)> = images.iter().map(|(b, u)| (b.as_slice(), *u)).collect();
+            let got = summary(&borrowed);
+            let common = images.iter().map(|(b, _)| b.len()).min().unwrap();
+            prop_assert_eq!(got.common_bytes, common);
+            let mut at = 0;
+            for s in &got.stretches {
+                prop_assert_eq!(s.span.start, at);
+                for at in s.span.range() {
+                    let pairs = || images.iter().flat_map(|x| images.iter().map(move |y| (x, y)));
+                    let unstable = pairs().any(|(x, y)| x.1 == y.1 && x.0[at] != y.0[at]);
+                    let differs = pairs().any(|(x, y)| x.0[at] != y.0[at]);
+                    let wanted = match (unstable, differs) {
+                        (true, _) => Stability::Unstable,
+                        (false, true) => Stability::UnitSpecific,
+                        (false, false) => Stability::Same,
+                    };
+                    prop_assert_eq!(s.stability, wanted);
+                }
+                at = s.span.end;
+            }
+            prop_assert_eq!(at, common);
+        }
+    }
+}

@@ -1,0 +1,85 @@
+//! Where two byte strings differ.
+
+use crate::span::Span;
+
+/// Bytes that are compared at once while nothing differs; small enough to stay in the nearest cache when they do.
+const CHUNK: usize = 4096;
+
+/// The stretches in which `a` and `b` differ, as far as both go: each as long as possible, in order, not touching.
+/// Equal bytes are passed over at the speed of memory.
+#[must_use]
+pub fn differing(a: &[u8], b: &[u8]) -> Vec<Span> {
+    let mut runs: Vec<Span> = Vec::new();
+    let len = a.len().min(b.len());
+    let (a, b) = (a.get(..len).unwrap_or_default(), b.get(..len).unwrap_or_default());
+    for (n, (x, y)) in a.chunks(CHUNK).zip(b.chunks(CHUNK)).enumerate() {
+        if x != y {
+            in_chunk(n * CHUNK, x, y, &mut runs);
+        }
+    }
+    runs
+}
+
+fn in_chunk(base: usize, a: &[u8], b: &[u8], runs: &mut Vec<Span>) {
+    const WORD: usize = 16;
+    for (n, (x, y)) in a.chunks(WORD).zip(b.chunks(WORD)).enumerate() {
+        if x == y {
+            continue;
+        }
+        let base = base + n * WORD;
+        for (i, _) in x.iter().zip(y).enumerate().filter(|(_, (x, y))| x != y) {
+            let at = base + i;
+            match runs.last_mut() {
+                Some(last) if last.end == at => last.end = at + 1,
+                _ => runs.push(Span::of(at, 1)),
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// Byte by byte.
+    fn naive(a: &[u8], b: &[u8]) -> Vec<Span> {
+        let mut runs = Vec::new();
+        let mut start = None;
+        for at in 0..=a.len().min(b.len()) {
+            let differs = at < a.len().min(b.len()) && a[at] != b[at];
+            match (differs, start) {
+                (true, None) => start = Some(at),
+                (false, Some(from)) => {
+                    runs.push(Span::new(from, at));
+                    start = None;
+                }
+                _ => {}
+            }
+        }
+        runs
+    }
+
+    proptest! {
+        #[test]
+        fn runs_are_those_of_the_naive_walk(
+            mut a in proptest::collection::vec(0u8..3, 0..200),
+            flips in proptest::collection::vec((0usize..200, 0u8..3), 0..40),
+            fill in 0usize..9000,
+            tail in 0usize..5,
+        ) {
+            // A long equal stretch in front, so that runs lie across the borders of chunks.
+            a.splice(0..0, std::iter::repeat_n(7, fill));
+            let mut b = a.clone();
+            for (at, byte) in flips {
+                if let Some(place) = b.get_mut(fill.saturating_sub(100) + at) {
+                    *place = byte;
+                }
+            }
+            b.truncate(b.len().saturating_sub(tail));
+            prop_assert_eq!(differing(&a, &b), naive(&a, &b));
+            prop_assert_eq!(differing(&b, &a), naive(&a, &b));
+        }
+    }
+}
