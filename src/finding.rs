@@ -172,6 +172,17 @@ codes! {
     BitLost = "bit-lost": "One bit did not take";
     OldContents = "old-contents": "The bytes that did not take hold what they held before";
     // Comparing, audit.
+    // Comparing, audit, proof of a write.
+    SizeChanged = "size-changed": "A changed image has bytes in other places than the original";
+    OtherUnit = "other-unit": "A changed image is another unit's, or was made from it";
+    IdentityChanged = "identity-changed": "Fields that say which unit this is changed";
+    CalibrationChanged = "calibration-changed": "Fields that were measured for one unit changed";
+    ReservedChanged = "reserved-changed": "Fields that the maker keeps for itself changed";
+    UndescribedChanged = "undescribed-changed": "Bytes outside every field changed";
+    ResealedOverIdentity = "resealed-over-identity": "A check was made right over changed identity or calibration";
+    RecordsRested = "records-rested": "Records were returned to their rest value";
+    LooksLikeReadFault = "looks-like-read-fault": "Changes look like a poor read, not like an edit";
+    TextChanged = "text-changed": "Printed text changed, and no layout says what it is";
     // Image files: what is remarked when one is read or written.
     LooseRecords = "loose-records": "A record file is written in a way that a stricter program may refuse";
     NoEndRecord = "no-end-record": "An S-record file has no end record";

@@ -103,7 +103,9 @@ impl<'a> Atlas<'a> {
     /// Where inside `span` what lies over the bytes may change, `span`'s own ends left out.
     pub(super) fn borders(&self, span: Span) -> Vec<usize> {
         let mut borders = Vec::new();
-        let mut ends = |s: Span| borders.extend([s.start, s.end].into_iter().filter(|&at| span.start < at && at < span.end));
+        let mut ends = |s: Span| {
+            borders.extend([s.start, s.end].into_iter().filter(|&at| span.start < at && at < span.end))
+        };
         for (place, _) in self.over(span) {
             ends(place);
         }

@@ -287,7 +287,9 @@ pub fn compare(before: &Image, after: &Image, decoded: Option<(&Decoded, &Decode
             touched.extend(new.touched(span, |i| changed_after.contains(&i)));
             tidy(&mut touched);
             match changes.last_mut() {
-                Some(Changed { span: last, touched: t }) if last.end == start && *t == touched => last.end = cut,
+                Some(Changed { span: last, touched: t }) if last.end == start && *t == touched => {
+                    last.end = cut
+                }
                 _ => changes.push(Changed { span, touched }),
             }
             start = cut;
@@ -327,7 +329,11 @@ impl Pair<'_> {
         // their bytes only the value is known to be the field's.
         was.bits.is_none()
             && was.spans.len() == is.spans.len()
-            && was.spans.iter().zip(&is.spans).any(|(w, i)| w.of_bytes(before.bytes()) != i.of_bytes(after.bytes()))
+            && was
+                .spans
+                .iter()
+                .zip(&is.spans)
+                .any(|(w, i)| w.of_bytes(before.bytes()) != i.of_bytes(after.bytes()))
     }
 
     fn change(&self) -> FieldChange {
@@ -391,8 +397,6 @@ fn totals(changes: &[Changed], fields: &[FieldChange]) -> Vec<Total> {
     }
     let roles = Role::ALL.into_iter().map(Some).chain([None]);
     roles
-        .filter_map(|role| {
-            by_role.get(&role).map(|&(fields, bytes)| Total { role, fields, bytes })
-        })
+        .filter_map(|role| by_role.get(&role).map(|&(fields, bytes)| Total { role, fields, bytes }))
         .collect()
 }

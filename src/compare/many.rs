@@ -64,7 +64,9 @@ pub fn summary(images: &[(&[u8], usize)]) -> Summary {
     let common_bytes = images.iter().map(|(bytes, _)| bytes.len()).min().unwrap_or(0);
     let mut spans: Vec<Span> = Vec::new();
     for (bytes, _) in images.iter().skip(1) {
-        spans.extend(differing(base, bytes).into_iter().filter_map(|s| s.intersection(Span::new(0, common_bytes))));
+        spans.extend(
+            differing(base, bytes).into_iter().filter_map(|s| s.intersection(Span::new(0, common_bytes))),
+        );
     }
     spans.sort_unstable();
     let mut summary = Summary { stretches: Vec::new(), common_bytes };

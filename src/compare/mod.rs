@@ -9,21 +9,29 @@
 //! | `align` | contents that moved: same, changed, missing, inserted, moved |
 //! | `audit` | is a changed image safe to write? |
 //! | `amend` | instructions to a changed image |
-//! | `patch` | a change list that is kept and applied to another image |
+//! | `list` | a change list that is kept and applied to another image |
 //!
 //! Images are compared address by address. Where their first addresses differ, [`common_base`] fills the front of
 //! one with a gap, so that offsets mean the same in both.
 
 pub mod align;
+pub mod amend;
 mod atlas;
+pub mod audit;
+#[cfg(test)]
+mod cases;
 mod changes;
+mod list;
 mod many;
 mod runs;
+#[cfg(test)]
+mod tests;
 mod words;
 
 pub use atlas::{Atlas, Touched, TouchedPlace};
 pub use changes::{
     Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, decode_both,
 };
+pub use list::{ChangeList, Listed};
 pub use many::{Stability, Stretch, Summary, summary};
 pub use runs::differing;

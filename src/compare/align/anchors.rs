@@ -134,7 +134,15 @@ fn look_up(index: &Index, before: &[u8], after: &[u8], a: Span, b: Span) -> Vec<
 }
 
 /// The longest stretch around a block that is equal in both, inside `a` and `b`; `None` when the block is not.
-fn extend(before: &[u8], after: &[u8], a: Span, b: Span, x: usize, y: usize, block: usize) -> Option<Segment> {
+fn extend(
+    before: &[u8],
+    after: &[u8],
+    a: Span,
+    b: Span,
+    x: usize,
+    y: usize,
+    block: usize,
+) -> Option<Segment> {
     if Span::of(x, block).of_bytes(before)? != Span::of(y, block).of_bytes(after)? {
         return None;
     }
@@ -165,7 +173,8 @@ pub(super) fn chain(segments: &[Segment]) -> Vec<Segment> {
         }
         best.push(choice);
     }
-    let mut at = best.iter().enumerate().max_by_key(|(n, (weight, _))| (*weight, Reverse(*n))).map(|(n, _)| n);
+    let mut at =
+        best.iter().enumerate().max_by_key(|(n, (weight, _))| (*weight, Reverse(*n))).map(|(n, _)| n);
     let mut chain: Vec<Segment> = Vec::new();
     while let Some(n) = at {
         chain.extend(kept.get(n));

@@ -135,14 +135,11 @@ fn costs(a: &[u8], b: &[u8]) -> (Vec<u8>, State) {
                 }
                 None => (NEVER, State::Pair),
             };
-            let (into_missing, missing_from) =
-                cheapest(above.0 + open + 1, above.1 + 1, above.2 + open + 1);
-            let (into_inserted, inserted_from) =
-                cheapest(left.0 + open + 1, left.1 + open + 1, left.2 + 1);
+            let (into_missing, missing_from) = cheapest(above.0 + open + 1, above.1 + 1, above.2 + open + 1);
+            let (into_inserted, inserted_from) = cheapest(left.0 + open + 1, left.1 + open + 1, left.2 + 1);
             left = (into_pair.min(NEVER), into_missing.min(NEVER), into_inserted.min(NEVER));
             (*p, *m, *i) = left;
-            *cell =
-                from::pack(from::bits(pair_from), from::bits(missing_from), from::bits(inserted_from));
+            *cell = from::pack(from::bits(pair_from), from::bits(missing_from), from::bits(inserted_from));
             corner = above;
         }
     }

@@ -82,9 +82,9 @@ impl Step {
     #[must_use]
     pub const fn before(&self) -> Span {
         match *self {
-            Step::Same { before, len, .. } | Step::Changed { before, len, .. } | Step::Moved { before, len, .. } => {
-                Span::of(before, len)
-            }
+            Step::Same { before, len, .. }
+            | Step::Changed { before, len, .. }
+            | Step::Moved { before, len, .. } => Span::of(before, len),
             Step::Missing { before, .. } => before,
             Step::Inserted { before, .. } => Span::of(before, 0),
         }
@@ -94,9 +94,9 @@ impl Step {
     #[must_use]
     pub const fn after(&self) -> Span {
         match *self {
-            Step::Same { after, len, .. } | Step::Changed { after, len, .. } | Step::Moved { after, len, .. } => {
-                Span::of(after, len)
-            }
+            Step::Same { after, len, .. }
+            | Step::Changed { after, len, .. }
+            | Step::Moved { after, len, .. } => Span::of(after, len),
             Step::Missing { after, .. } => Span::of(after, 0),
             Step::Inserted { after, .. } => after,
         }
@@ -137,7 +137,9 @@ impl Alignment {
     /// Where the byte at offset `before` of the first image is in the second. `None` for what is missing.
     #[must_use]
     pub fn to_after(&self, before: usize) -> Option<usize> {
-        let stays = |s: &&Step| !matches!(s, Step::Missing { .. } | Step::Inserted { .. } | Step::Moved { copied: true, .. });
+        let stays = |s: &&Step| {
+            !matches!(s, Step::Missing { .. } | Step::Inserted { .. } | Step::Moved { copied: true, .. })
+        };
         let step = self.steps.iter().filter(stays).find(|s| s.before().contains(before))?;
         Some(step.after().start + (before - step.before().start))
     }
@@ -234,7 +236,10 @@ fn between(before: &[u8], after: &[u8], a: Span, b: Span, budget: &mut exact::Bu
     let mut done = 0;
     for run in super::runs::differing(x, y) {
         push(steps, Step::Same { before: a.start + done, after: b.start + done, len: run.start - done });
-        push(steps, Step::Changed { before: a.start + run.start, after: b.start + run.start, len: run.len() });
+        push(
+            steps,
+            Step::Changed { before: a.start + run.start, after: b.start + run.start, len: run.len() },
+        );
         done = run.end;
     }
     push(steps, Step::Same { before: a.start + done, after: b.start + done, len: len - done });
@@ -258,10 +263,14 @@ fn push(steps: &mut Vec<Step>, step: Step) {
         {
             Some(Step::Changed { before, after, len: len + more })
         }
-        (Some(&Step::Missing { before, after }), Step::Missing { before: b, .. }) if before.end == b.start => {
+        (Some(&Step::Missing { before, after }), Step::Missing { before: b, .. })
+            if before.end == b.start =>
+        {
             Some(Step::Missing { before: Span::new(before.start, b.end), after })
         }
-        (Some(&Step::Inserted { after, before }), Step::Inserted { after: a, .. }) if after.end == a.start => {
+        (Some(&Step::Inserted { after, before }), Step::Inserted { after: a, .. })
+            if after.end == a.start =>
+        {
             Some(Step::Inserted { after: Span::new(after.start, a.end), before })
         }
         _ => None,

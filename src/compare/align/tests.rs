@@ -15,7 +15,11 @@ fn naive_cost(a: &[u8], b: &[u8]) -> usize {
         for j in 0..columns {
             let best = |p: &Vec<Vec<usize>>, i: usize, j: usize| p[i][j];
             if i > 0 && j > 0 {
-                let least = best(&pair, i - 1, j - 1).min(best(&missing, i - 1, j - 1)).min(best(&inserted, i - 1, j - 1));
+                let least = best(&pair, i - 1, j - 1).min(best(&missing, i - 1, j - 1)).min(best(
+                    &inserted,
+                    i - 1,
+                    j - 1,
+                ));
                 pair[i][j] = least + usize::from(a[i - 1] != b[j - 1]);
             }
             if i > 0 {

@@ -1,0 +1,239 @@
+//! Instructions to a changed image: fields set, Records returned to rest, fields copied from another image, bytes
+//! written, checks resealed.
+//!
+//! Nothing is judged here. The result is held against the original by [`super::audit`], with what the instructions
+//! name as allowed: who types `--set serial=…` or the bytes themselves has named that change. Copying and returning
+//! to rest name nothing: a group that is copied whole can hold what must stay.
+
+use super::audit::Allowed;
+use super::changes::Differences;
+use super::list::ChangeList;
+use crate::edit::{self, Change};
+use crate::image::Image;
+use crate::layout::{self, Decoded, Field, FieldState, Layout, Refusal, Role, Shape};
+use crate::notation::nearest;
+use crate::span::Span;
+
+/// One thing to do.
+#[derive(Debug, Clone)]
+pub enum Instruction<'a> {
+    /// Make a change list's changes, and seal the checks it sealed.
+    Apply(&'a ChangeList),
+    /// Take the fields that are named over from another image of the same layout.
+    Copy(Selection, &'a Image),
+    /// Return Records to their rest value.
+    Rest(Selection),
+    /// Make the field at a path hold what is typed.
+    Set(String, String),
+    /// Write bytes from an offset on.
+    Bytes(usize, Vec<u8>),
+    /// Seal checks; all when no name is given.
+    Reseal(Vec<String>),
+}
+
+/// Which fields are meant.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Selection {
+    /// The field at a path and all that is inside it.
+    Path(String),
+    /// Every field of a role.
+    All(Role),
+}
+
+/// A changed image and how it came about.
+#[derive(Debug, Clone)]
+pub struct Amended {
+    /// The image.
+    pub image: Image,
+    /// What was done, in order: "set setpoint to 4.0 °C".
+    pub steps: Vec<String>,
+    /// What could not be done although all of a role was meant: path and why.
+    pub left: Vec<(String, String)>,
+}
+
+impl Amended {
+    /// The edits from `before` to the result, without those that were taken back on the way.
+    #[must_use]
+    pub fn change(&self, before: &Image) -> Change {
+        Differences::between(before, &self.image).change(before, &self.image, self.steps.join("; "))
+    }
+}
+
+/// What the instructions name: fields that are set, bytes that are written.
+///
+/// # Errors
+/// When a field that is set is not in `decoded`.
+pub fn named(
+    instructions: &[Instruction<'_>],
+    decoded: Option<&Decoded>,
+    mut allowed: Allowed,
+) -> Result<Allowed, Refusal> {
+    for instruction in instructions {
+        match (instruction, decoded) {
+            (Instruction::Set(path, _), Some(decoded)) => allowed.allow_field(decoded, path)?,
+            (Instruction::Bytes(at, bytes), _) => allowed.allow_span(Span::of(*at, bytes.len())),
+            _ => {}
+        }
+    }
+    Ok(allowed)
+}
+
+/// Carries the instructions out one after the other.
+///
+/// # Errors
+/// Of the first instruction that cannot be carried out; nothing is done then.
+pub fn amend(
+    layout: Option<&Layout>,
+    image: &Image,
+    instructions: &[Instruction<'_>],
+) -> Result<Amended, Refusal> {
+    let mut amended = Amended { image: image.clone(), steps: Vec::new(), left: Vec::new() };
+    for instruction in instructions {
+        amended.carry_out(layout, instruction)?;
+    }
+    Ok(amended)
+}
+
+impl Amended {
+    fn carry_out(&mut self, layout: Option<&Layout>, instruction: &Instruction<'_>) -> Result<(), Refusal> {
+        match instruction {
+            Instruction::Apply(list) => {
+                let change = list.change(&self.image, layout)?;
+                self.make(change)
+            }
+            Instruction::Bytes(at, bytes) => {
+                let change =
+                    Change::overwrite(&self.image, write_label(&self.image, *at, bytes), *at, bytes.clone());
+                self.make(change.map_err(refused)?)
+            }
+            Instruction::Copy(selection, from) => self.copy(needed(layout)?, selection, from),
+            Instruction::Rest(Selection::Path(path)) => {
+                let change = layout::to_rest(needed(layout)?, &self.image, path)?;
+                self.make(change)
+            }
+            Instruction::Rest(Selection::All(role)) => self.rest_all(needed(layout)?, *role),
+            Instruction::Set(path, typed) => {
+                let change = layout::set(needed(layout)?, &self.image, path, typed)?;
+                self.make(change)
+            }
+            Instruction::Reseal(names) => {
+                let names: Vec<&str> = names.iter().map(String::as_str).collect();
+                let change = layout::reseal(needed(layout)?, &self.image, &names)?;
+                self.make(change)
+            }
+        }
+    }
+
+    fn make(&mut self, change: Change) -> Result<(), Refusal> {
+        edit::apply(&mut self.image, &change).map_err(refused)?;
+        let nothing = if change.is_empty() { " (nothing to change)" } else { "" };
+        self.steps.push(format!("{}{nothing}", change.label));
+        Ok(())
+    }
+
+    /// Every outermost field of a role that has a rest value.
+    fn rest_all(&mut self, layout: &Layout, role: Role) -> Result<(), Refusal> {
+        let decoded = layout::decode(layout, &self.image);
+        let outermost: Vec<String> = decoded
+            .fields
+            .iter()
+            .filter(|f| f.role == role)
+            .filter(|f| f.parent.and_then(|p| decoded.fields.get(p)).is_none_or(|p| p.role != role))
+            .map(|f| f.path.clone())
+            .collect();
+        if outermost.is_empty() {
+            return Err(Refusal {
+                what: format!("the layout has no {} field", role.word()),
+                advice: "name a field as `readproof show` lists it".to_owned(),
+            });
+        }
+        for path in outermost {
+            match layout::to_rest(layout, &self.image, &path) {
+                Ok(change) => self.make(change)?,
+                Err(refusal) => self.left.push((path, refusal.what)),
+            }
+        }
+        Ok(())
+    }
+
+    fn copy(&mut self, layout: &Layout, selection: &Selection, from: &Image) -> Result<(), Refusal> {
+        let (here, there) = (layout::decode(layout, &self.image), layout::decode(layout, from));
+        let (chosen, name): (Vec<&Field>, String) = match selection {
+            Selection::All(role) => {
+                (there.fields.iter().filter(|f| f.role == *role).collect(), format!("every {}", role.word()))
+            }
+            Selection::Path(path) => {
+                let Some(top) = there.field(path) else { return Err(no_field(&there, path)) };
+                let inside = |f: &&Field| super::audit::is_inside(&f.path, &top.path);
+                (there.fields.iter().filter(inside).collect(), top.path.clone())
+            }
+        };
+        let leaves = chosen.into_iter().filter(|f| {
+            f.shape == Shape::Leaf
+                && f.role != Role::Check
+                && !f.spans.is_empty()
+                && f.state != FieldState::Absent
+        });
+        let before = self.image.clone();
+        let (mut copied, mut bits) = (0, Vec::new());
+        for field in leaves {
+            copied += 1;
+            let own = here.fields.iter().find(|f| f.path == field.path);
+            if own.is_some_and(|own| own.spans != field.spans) {
+                return Err(Refusal {
+                    what: format!("{} lies elsewhere in the other image", field.path),
+                    advice: "set its value with --set instead".to_owned(),
+                });
+            }
+            // Other fields share the bytes of one that does not fill them, so only its value is taken over.
+            if field.bits.is_some() {
+                bits.push(field);
+                continue;
+            }
+            for &span in &field.spans {
+                let bytes = from.get(span).map(<[u8]>::to_vec).unwrap_or_default();
+                let change =
+                    Change::overwrite(&self.image, String::new(), span.start, bytes).map_err(refused)?;
+                edit::apply(&mut self.image, &change).map_err(refused)?;
+            }
+        }
+        if copied == 0 {
+            return Err(Refusal {
+                what: format!("there is nothing to copy in {name}"),
+                advice: "name a field as `readproof show` lists it".to_owned(),
+            });
+        }
+        for field in bits {
+            let change = layout::set(layout, &self.image, &field.path, &field.text)?;
+            edit::apply(&mut self.image, &change).map_err(refused)?;
+        }
+        let changed = Differences::between(&before, &self.image);
+        let nothing = if changed.is_empty() { " (nothing to change)" } else { "" };
+        self.steps.push(format!("copy {name}{nothing}"));
+        Ok(())
+    }
+}
+
+fn write_label(image: &Image, at: usize, bytes: &[u8]) -> String {
+    format!("write {} at {}", super::words::hex(bytes), super::words::address(image.address(at)))
+}
+
+fn needed(layout: Option<&Layout>) -> Result<&Layout, Refusal> {
+    layout.ok_or_else(|| Refusal {
+        what: "no layout is known for this image, so fields and checks have no names".to_owned(),
+        advice: "name a layout with --layout, or write bytes with --bytes".to_owned(),
+    })
+}
+
+fn refused(refused: edit::Refused) -> Refusal {
+    Refusal { what: refused.what, advice: "check the address and the size of the image".to_owned() }
+}
+
+fn no_field(decoded: &Decoded, path: &str) -> Refusal {
+    let known = decoded.fields.iter().flat_map(|f| [f.path.as_str(), &*f.name]);
+    let advice = match nearest(path, known) {
+        Some(near) => format!("did you mean {near}?"),
+        None => "name a field as `readproof show` lists it".to_owned(),
+    };
+    Refusal { what: format!("there is no field \"{path}\", or more than one of that name"), advice }
+}

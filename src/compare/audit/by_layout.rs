@@ -1,0 +1,433 @@
+//! Changes judged by what the layout says about their places.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::super::atlas::{Touched, TouchedPlace};
+use super::super::changes::{Changed, Comparison, FieldChange};
+use super::super::words::{count, hex, list};
+use super::allowed::{self, Allowed};
+use super::{Judged, suspects};
+use crate::check::Seal;
+use crate::finding::{Code, Finding, Weight};
+use crate::image::Image;
+use crate::layout::{Check, Decoded, Field, FieldState, Role, Shape};
+use crate::span::Span;
+
+/// What is needed to judge.
+pub(super) struct Judgement<'a> {
+    pub before: &'a Image,
+    pub after: &'a Image,
+    /// What the layout says about the image that is to be written.
+    pub decoded: &'a Decoded,
+    pub allowed: &'a Allowed,
+}
+
+/// What is thought of one place that a change touches.
+enum Opinion {
+    Fine(String),
+    Refused(String),
+    /// A stored check: what is thought of it depends on what it covers.
+    Check,
+}
+
+impl Judgement<'_> {
+    /// Judges each change of the list.
+    pub(super) fn changes(&self, comparison: &Comparison) -> Vec<Judged> {
+        let mut judged: Vec<Judged> = Vec::new();
+        let mut checks: Vec<(usize, Changed)> = Vec::new();
+        let by_path: HashMap<&str, &FieldChange> =
+            comparison.fields.iter().map(|f| (f.path.as_str(), f)).collect();
+        for changed in &comparison.changes {
+            let (mut fine, mut refused, mut check) = (Vec::new(), Vec::new(), false);
+            for touched in &changed.touched {
+                match self.opinion(touched, by_path.get(touched.path.as_str()).copied()) {
+                    Opinion::Fine(why) => fine.push(why),
+                    Opinion::Refused(why) => refused.push(why),
+                    Opinion::Check => check = true,
+                }
+            }
+            if changed.is_undescribed() {
+                refused = vec!["the layout does not describe these bytes".to_owned()];
+            }
+            let named = self.allowed.has_span(changed.span);
+            if check && refused.is_empty() && !named {
+                checks.push((judged.len(), changed.clone()));
+            }
+            let allowed = named || refused.is_empty();
+            let mut why = if named {
+                vec!["named".to_owned()]
+            } else if allowed {
+                fine
+            } else {
+                refused
+            };
+            why.dedup();
+            judged.push(Judged { changed: changed.clone(), allowed, why: why.join(", ") });
+        }
+        let refused: Vec<Span> = judged.iter().filter(|j| !j.allowed).map(|j| j.changed.span).collect();
+        for (index, changed) in checks {
+            let (allowed, why) = self.check_change(&changed, &refused);
+            if let Some(place) = judged.get_mut(index) {
+                place.allowed = allowed;
+                place.why = if place.why.is_empty() { why } else { format!("{}, {why}", place.why) };
+            }
+        }
+        judged
+    }
+
+    fn opinion(&self, touched: &Touched, field: Option<&FieldChange>) -> Opinion {
+        let word = touched.role.word();
+        match touched.role {
+            Role::Record if field.is_some_and(FieldChange::came_to_rest) => {
+                Opinion::Fine(format!("{word}, now at rest"))
+            }
+            Role::Record | Role::Setting | Role::Filler => Opinion::Fine(word.to_owned()),
+            Role::Check if touched.place == TouchedPlace::Check => Opinion::Check,
+            Role::Check if self.check_of(touched).is_some() => Opinion::Check,
+            Role::Identity | Role::Calibration | Role::Reserved | Role::Check => {
+                if self.allowed.has_field(&touched.path) {
+                    Opinion::Fine(format!("{word}, named"))
+                } else {
+                    Opinion::Refused(format!("{word} must stay"))
+                }
+            }
+        }
+    }
+
+    /// The check that a field of that role stores.
+    fn check_of(&self, touched: &Touched) -> Option<&Check> {
+        let field = self.decoded.fields.iter().find(|f| f.path == touched.path)?;
+        self.checks_stored_in(field.cover()).next()
+    }
+
+    fn checks_stored_in(&self, span: Span) -> impl Iterator<Item = &Check> {
+        let there = move |c: &&Check| c.placed.as_ref().is_some_and(|p| p.stored_at.overlaps(span));
+        self.decoded.checks.iter().filter(there)
+    }
+
+    /// Stored check bytes may change when they are right and nothing they cover was changed against the rules.
+    fn check_change(&self, changed: &Changed, refused: &[Span]) -> (bool, String) {
+        for check in self.checks_stored_in(changed.span) {
+            if check.seal != Seal::Sealed {
+                return (false, format!("Check {} is wrong", check.name));
+            }
+            if refused.iter().any(|&span| covers(check, span)) {
+                return (false, format!("Check {} made right over changes that are not allowed", check.name));
+            }
+        }
+        (true, "Check, right for the changes".to_owned())
+    }
+
+    /// Everything that was seen, but for what became of Records.
+    pub(super) fn findings(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        findings.extend(self.other_unit(comparison));
+        for (role, code) in [
+            (Role::Identity, Code::IdentityChanged),
+            (Role::Calibration, Code::CalibrationChanged),
+            (Role::Reserved, Code::ReservedChanged),
+        ] {
+            findings.extend(self.guarded(comparison, changes, role, code));
+        }
+        findings.extend(self.undescribed(changes));
+        findings.extend(self.checks(comparison, changes));
+        findings.extend(self.odd(comparison));
+        let trusted =
+            |span: Span| self.decoded.checks.iter().any(|c| c.seal == Seal::Sealed && covers(c, span));
+        let settled = |change: &Judged| {
+            change.changed.touched.iter().any(|t| t.role == Role::Check)
+                || change.why.contains("now at rest")
+                || self.allowed.has_span(change.changed.span)
+                || trusted(change.changed.span)
+        };
+        let open = changes.iter().filter(|c| !settled(c)).map(|c| c.changed.span);
+        findings.extend(suspects::findings(self.before, self.after, open));
+        findings
+    }
+
+    /// Changed fields of a role that must stay.
+    fn guarded(
+        &self,
+        comparison: &Comparison,
+        changes: &[Judged],
+        role: Role,
+        code: Code,
+    ) -> Option<Finding> {
+        let is_role = |j: &&Judged| j.changed.touched.iter().any(|t| t.role == role);
+        let spans: Vec<Span> = changes.iter().filter(is_role).map(|j| j.changed.span).collect();
+        let first = *spans.first()?;
+        let refused = changes.iter().filter(|j| !j.allowed).filter(is_role);
+        let names = allowed::names(refused.clone().map(|j| &j.changed), self.before);
+        let weight = if names.is_empty() { Weight::Note } else { Weight::Fault };
+        let mut told: Vec<String> =
+            comparison.fields.iter().filter(|f| f.role() == Some(role)).map(told).collect();
+        if told.is_empty() {
+            told =
+                changes.iter().filter(is_role).flat_map(|j| j.changed.paths()).map(str::to_owned).collect();
+            told.dedup();
+        }
+        let (means, advice) = match (weight, role) {
+            (Weight::Note, _) => ("it was named as meant".to_owned(), "check it against the label once more"),
+            (_, Role::Identity) => (
+                "the file is another unit's, or somebody put another number in".to_owned(),
+                "keep the original's",
+            ),
+            (_, Role::Calibration) => (
+                "these were measured for the unit the file comes from and are wrong in any other".to_owned(),
+                "keep the original's",
+            ),
+            _ => ("the maker keeps these bytes for itself".to_owned(), "keep the original's"),
+        };
+        let advice = if names.is_empty() {
+            advice.to_owned()
+        } else {
+            let options: Vec<String> = names.iter().map(|n| format!("--allow {n}")).collect();
+            format!("{advice}; if the change is meant, say so with {}", list(&options))
+        };
+        let seen = format!("{} changed: {}", role.word(), list(&told));
+        Some(Finding::new(weight, code, seen, means, advice).at(first))
+    }
+
+    fn undescribed(&self, changes: &[Judged]) -> Option<Finding> {
+        let open = || changes.iter().filter(|j| !j.allowed && j.changed.is_undescribed());
+        let first = open().next()?.changed.span;
+        let bytes: usize = open().map(|j| j.changed.span.len()).sum();
+        let names = allowed::names(open().map(|j| &j.changed), self.before);
+        let part = |image: &Image| first.of_bytes(image.bytes()).map(hex).unwrap_or_default();
+        let options: Vec<String> = names.iter().map(|n| format!("--allow {n}")).collect();
+        Some(
+            Finding::new(
+                Weight::Fault,
+                Code::UndescribedChanged,
+                format!(
+                    "{} changed outside every field, the first from {} to {}",
+                    count(bytes, "byte"),
+                    part(self.before),
+                    part(self.after)
+                ),
+                "nobody has said what these bytes are; a change there is no setting and no record",
+                format!("keep the original's; if the change is meant, say so with {}", list(&options)),
+            )
+            .at(first),
+        )
+    }
+
+    /// Identity and calibration both changed: the mark of another unit's image.
+    fn other_unit(&self, comparison: &Comparison) -> Option<Finding> {
+        let of = |role: Role| comparison.fields.iter().filter(move |f| f.role() == Some(role));
+        let both = || of(Role::Identity).chain(of(Role::Calibration));
+        let identity = of(Role::Identity).next()?;
+        let measured = of(Role::Calibration).count();
+        if measured == 0 {
+            return None;
+        }
+        let named = both().all(|f| self.allowed.has_field(&f.path));
+        let place = identity.field().map(Field::cover).unwrap_or_default();
+        let weight = if named { Weight::Note } else { Weight::Fault };
+        let seen = format!(
+            "identity and calibration both differ ({}; {} of calibration)",
+            told(identity),
+            count(measured, "value")
+        );
+        Some(
+            Finding::new(
+                weight,
+                Code::OtherUnit,
+                seen,
+                "the changed image is another unit's, or was made from it",
+                "do not write it; take the wanted settings or records over into the original with `readproof amend`",
+            )
+            .at(place),
+        )
+    }
+
+    fn checks(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        for pair in &comparison.checks {
+            let Some(after) = &pair.after else { continue };
+            let Some(placed) = &after.placed else { continue };
+            let was = pair.before.as_ref().map(|c| c.seal);
+            let refused = |role: Role| {
+                changes.iter().any(|j| {
+                    !j.allowed
+                        && j.changed.touched.iter().any(|t| t.role == role)
+                        && covers(after, j.changed.span)
+                })
+            };
+            match after.seal {
+                Seal::Sealed if refused(Role::Identity) || refused(Role::Calibration) => findings.push(
+                    Finding::new(
+                        Weight::Fault,
+                        Code::ResealedOverIdentity,
+                        format!("the check {} is right over changed identity or calibration", pair.name),
+                        "whoever changed it made the check right, so the unit would accept it without complaint",
+                        "do not take a right check for a right image",
+                    )
+                    .at(placed.stored_at),
+                ),
+                Seal::Broken => {
+                    let untouched =
+                        !changes.iter().any(|j| covers(after, j.changed.span) || placed.stored_at.overlaps(j.changed.span));
+                    findings.push(broken(&pair.name, after, placed.stored_at, was, untouched));
+                }
+                Seal::Unreadable if was != Some(Seal::Unreadable) => findings.push(
+                    Finding::new(
+                        Weight::Fault,
+                        Code::CheckUnreadable,
+                        format!("the check {} cannot be computed any more", pair.name),
+                        "a part of what it covers is not in the changed image",
+                        "write only whole images",
+                    )
+                    .at(placed.stored_at),
+                ),
+                Seal::Sealed | Seal::Unreadable => {}
+            }
+        }
+        findings
+    }
+
+    /// Fields that made sense and do not any more.
+    fn odd(&self, comparison: &Comparison) -> Vec<Finding> {
+        let turned = comparison.fields.iter().filter_map(|f| {
+            let after = f.after.as_ref()?;
+            let FieldState::Odd(why) = &after.state else { return None };
+            let was_odd = f.before.as_ref().is_some_and(|b| matches!(b.state, FieldState::Odd(_)));
+            (!was_odd).then_some((f, after, why))
+        });
+        turned
+            .map(|(change, after, why)| {
+                Finding::new(
+                    Weight::Doubt,
+                    Code::FieldOdd,
+                    format!("{} makes no sense any more: {why}", change.path),
+                    "the change does not suit what the layout says of the field",
+                    "look at the value; set it again with `readproof amend --set`",
+                )
+                .at(after.cover())
+            })
+            .collect()
+    }
+}
+
+fn broken(name: &str, check: &Check, at: Span, was: Option<Seal>, untouched: bool) -> Finding {
+    let digits = at.len() * 2;
+    let number = |v: Option<u128>| v.map_or("nothing".to_owned(), |v| format!("{v:0digits$X}"));
+    let seen = format!(
+        "the check {name} is wrong: {} is stored, {} is computed",
+        number(check.stored),
+        number(check.computed)
+    );
+    if was == Some(Seal::Broken) && untouched {
+        return Finding::new(
+            Weight::Doubt,
+            Code::CheckBroken,
+            format!("{seen}, as in the original"),
+            "the original read is poor, or the layout is not this memory's",
+            "read the chip again before anything is written",
+        )
+        .at(at);
+    }
+    Finding::new(
+        Weight::Fault,
+        Code::CheckBroken,
+        seen,
+        "the bytes were changed without their check; the unit will refuse them or fall back to defaults",
+        "reseal it with `readproof amend --reseal`, if the changes are right",
+    )
+    .at(at)
+}
+
+/// Whether a check covers a byte of `span`.
+fn covers(check: &Check, span: Span) -> bool {
+    check.placed.as_ref().is_some_and(|p| p.over.iter().any(|over| over.overlaps(span)))
+}
+
+/// `serial from 1 to 2`.
+fn told(change: &FieldChange) -> String {
+    let text = |f: &Option<Field>| match f {
+        None => "nothing".to_owned(),
+        Some(f) if f.text.is_empty() => "empty".to_owned(),
+        Some(f) => match &f.unit {
+            Some(unit) => format!("{} {unit}", f.text),
+            None => f.text.clone(),
+        },
+    };
+    let (before, after) = (text(&change.before), text(&change.after));
+    if before == after {
+        return format!("{} in its copies or padding", change.path);
+    }
+    format!("{} from {before} to {after}", change.path)
+}
+
+/// What became of the Records of an image.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Records {
+    /// Records that changed, by the outermost field they are in, in the order of the layout.
+    pub groups: Vec<RecordGroup>,
+}
+
+/// The Records inside one outermost field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecordGroup {
+    /// The path of that field.
+    pub path: String,
+    /// Fields that now hold their rest value and did not.
+    pub rested: usize,
+    /// Fields that changed and do not hold their rest value.
+    pub rewritten: usize,
+    /// Fields that do not hold their rest value, rewritten ones included.
+    pub left: usize,
+}
+
+impl Records {
+    pub(super) fn of(decoded: &Decoded, comparison: &Comparison) -> Self {
+        let mut groups: BTreeMap<usize, RecordGroup> = BTreeMap::new();
+        let mut order: Vec<&str> = Vec::new();
+        let mut place = |path: &str| {
+            let top = path.split(['.', '[']).next().unwrap_or(path).to_owned();
+            match order.iter().position(|&known| known == top) {
+                Some(at) => (at, top),
+                None => {
+                    let known = decoded.fields.iter().map(|f| f.path.as_str()).find(|&p| p == top);
+                    order.extend(known);
+                    (order.len().saturating_sub(usize::from(known.is_some())), top)
+                }
+            }
+        };
+        let empty = |path: String| RecordGroup { path, rested: 0, rewritten: 0, left: 0 };
+        let leaves = decoded.fields.iter().filter(|f| f.shape == Shape::Leaf && f.role == Role::Record);
+        for field in leaves.filter(|f| f.at_rest == Some(false)) {
+            let (at, top) = place(&field.path);
+            groups.entry(at).or_insert_with(|| empty(top)).left += 1;
+        }
+        for change in comparison.fields.iter().filter(|f| f.role() == Some(Role::Record)) {
+            let (at, top) = place(&change.path);
+            let group = groups.entry(at).or_insert_with(|| empty(top));
+            // Rows that are not there any more, because their count went to rest, are at rest too.
+            let gone = change.after.is_none();
+            group.rested += usize::from(change.came_to_rest() || gone);
+            group.rewritten += usize::from(change.after.as_ref().is_some_and(|f| f.at_rest == Some(false)));
+        }
+        let mut groups: Vec<RecordGroup> = groups.into_values().collect();
+        groups.retain(|g| g.rested + g.rewritten > 0);
+        Records { groups }
+    }
+
+    pub(super) fn findings(&self) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        for group in self.groups.iter().filter(|g| g.rested > 0) {
+            let left = match group.left {
+                0 => "all of it is at rest".to_owned(),
+                n => format!("{} still hold what was recorded", count(n, "field")),
+            };
+            findings.push(Finding::new(
+                Weight::Note,
+                Code::RecordsRested,
+                format!("{} of {} went to rest; {left}", count(group.rested, "field"), group.path),
+                "what the unit recorded there is gone from the changed image",
+                "keep the original read; the cause of a fault must be found before its record is cleared",
+            ));
+        }
+        findings
+    }
+}

@@ -1,0 +1,213 @@
+//! Is a changed image safe to write?
+//!
+//! The image as it was read is held against the image that is to be written. What may change is what the repair is
+//! about: Records and Settings, and the checks that follow from them. What makes the unit this unit (Identity), what
+//! was measured for it (Calibration), what the maker keeps for itself (Reserved) and what nobody has described must
+//! stay, unless each is named. The ruling is computed from findings: a fault means not safe, a doubt that it cannot
+//! be told.
+
+mod allowed;
+mod by_layout;
+mod inferred;
+mod suspects;
+
+use super::changes::{Changed, Comparison, common_base, compare};
+use super::words::{address, count};
+use crate::finding::{Code, Finding, Verdict, Weight};
+use crate::image::Image;
+use crate::layout::{self, Decoded, Layout};
+
+pub use allowed::Allowed;
+pub(super) use allowed::is_inside;
+pub use by_layout::Records;
+
+/// Whether an image may be written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Ruling {
+    /// Nothing speaks against it.
+    Safe,
+    /// What is known is not enough.
+    CannotTell,
+    /// It must not be written as it is.
+    NotSafe,
+}
+
+impl Ruling {
+    /// The words on screens and in JSON.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Ruling::Safe => "safe to write",
+            Ruling::CannotTell => "cannot tell",
+            Ruling::NotSafe => "not safe to write",
+        }
+    }
+}
+
+impl From<Verdict> for Ruling {
+    fn from(verdict: Verdict) -> Self {
+        match verdict {
+            Verdict::Sound => Ruling::Safe,
+            Verdict::Doubtful => Ruling::CannotTell,
+            Verdict::Unsound => Ruling::NotSafe,
+        }
+    }
+}
+
+/// One change with what is thought of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Judged {
+    /// The bytes and what lies over them.
+    pub changed: Changed,
+    /// Whether it may be.
+    pub allowed: bool,
+    /// Why, in a few words.
+    pub why: String,
+}
+
+/// What is thought of a changed image.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Audit {
+    /// Whether it may be written.
+    pub ruling: Ruling,
+    /// Why, as one clause that follows the ruling's words and a colon.
+    pub why: String,
+    /// The change list, each change judged.
+    pub changes: Vec<Judged>,
+    /// What differs; its change list is the one of `changes`.
+    pub comparison: Comparison,
+    /// What became of Records.
+    pub records: Records,
+    /// What was seen, the heaviest first.
+    pub findings: Vec<Finding>,
+    /// What to heed before the image is written, where work can hurt someone: the layout's cautions, then those of
+    /// the fields that changed.
+    pub cautions: Vec<String>,
+}
+
+impl Audit {
+    /// What the findings add up to.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        Verdict::of(&self.findings)
+    }
+
+    /// The changes that may not be.
+    pub fn refused(&self) -> impl Iterator<Item = &Judged> {
+        self.changes.iter().filter(|c| !c.allowed)
+    }
+}
+
+/// Holds `after` against `before`, by `layout` as far as there is one.
+#[must_use]
+pub fn audit(layout: Option<&Layout>, before: &Image, after: &Image, allowed: &Allowed) -> Audit {
+    let Some((was, is)) = common_base(before, after) else { return elsewhere(before, after) };
+    let (was, is) = (was.as_ref(), is.as_ref());
+    let mut findings: Vec<Finding> = size(was, is, before, after).into_iter().collect();
+    let (changes, comparison, records, cautions) = match layout {
+        Some(layout) => {
+            let decoded = (layout::decode(layout, was), layout::decode(layout, is));
+            let comparison = compare(was, is, Some((&decoded.0, &decoded.1)));
+            let judgement = by_layout::Judgement { before: was, after: is, decoded: &decoded.1, allowed };
+            let changes = judgement.changes(&comparison);
+            findings.extend(judgement.findings(&comparison, &changes));
+            let records = Records::of(&decoded.1, &comparison);
+            findings.extend(records.findings());
+            let cautions = cautions(layout, &decoded.1, &comparison);
+            (changes, comparison, records, cautions)
+        }
+        None => {
+            let comparison = compare(was, is, None);
+            let changes = inferred::changes(&comparison, allowed);
+            findings.extend(inferred::findings(was, is, &comparison, &changes));
+            (changes, comparison, Records::default(), Vec::new())
+        }
+    };
+    findings.sort_by_key(|f| std::cmp::Reverse(f.weight));
+    let ruling = Ruling::from(Verdict::of(&findings));
+    let why = why(ruling, &findings, &comparison);
+    Audit { ruling, why, changes, comparison, records, findings, cautions }
+}
+
+/// The layout's cautions, then those of what changed and of what that is inside; each once.
+fn cautions(layout: &Layout, decoded: &Decoded, comparison: &Comparison) -> Vec<String> {
+    let mut cautions = layout.cautions.clone();
+    let guarded = decoded.fields.iter().filter_map(|f| Some((f.path.as_str(), f.caution.as_deref()?)));
+    for (path, caution) in guarded {
+        let touched = comparison.fields.iter().any(|f| allowed::is_inside(&f.path, path));
+        let said = |text: &str| format!("{path}: {text}");
+        if touched && !cautions.contains(&said(caution)) {
+            cautions.push(said(caution));
+        }
+    }
+    cautions
+}
+
+/// One clause for the ruling.
+fn why(ruling: Ruling, findings: &[Finding], comparison: &Comparison) -> String {
+    let first = |weight: Weight| findings.iter().find(|f| f.weight == weight).map(|f| f.seen.clone());
+    match ruling {
+        Ruling::NotSafe => first(Weight::Fault).unwrap_or_default(),
+        Ruling::CannotTell => first(Weight::Doubt).unwrap_or_default(),
+        Ruling::Safe if comparison.differences.is_empty() => "the two images are the same".to_owned(),
+        Ruling::Safe => {
+            let bytes = count(comparison.differences.changed_bytes(), "byte");
+            let checks = match comparison.checks.len() {
+                0 => "the layout has no check".to_owned(),
+                1 => "its check is sealed".to_owned(),
+                n => format!("all {n} checks are sealed"),
+            };
+            format!("{bytes} changed, all where changes are allowed, and {checks}")
+        }
+    }
+}
+
+fn size(was: &Image, is: &Image, before: &Image, after: &Image) -> Option<Finding> {
+    let comparison = super::changes::Differences::between(was, is);
+    if comparison.same_places() {
+        return None;
+    }
+    let seen = if before.len() != after.len() {
+        format!("the changed image has {} and the original {}", count(after.len(), "byte"), before.len())
+    } else {
+        let spans = comparison.only_before.iter().chain(&comparison.only_after);
+        let bytes: usize = spans.clone().map(|s| s.len()).sum();
+        let at = spans.map(|s| s.start).min().unwrap_or(0);
+        format!("only one of the images has {} from {} on", count(bytes, "byte"), address(was.address(at)))
+    };
+    Some(Finding::new(
+        Weight::Fault,
+        Code::SizeChanged,
+        seen,
+        "the file was made for another memory, or a part of it was lost or added",
+        "never write an image of another size; ask for the file again or make the change yourself with `readproof amend`",
+    ))
+}
+
+/// Images that share no address.
+fn elsewhere(before: &Image, after: &Image) -> Audit {
+    let seen = format!(
+        "the changed image begins at {} and the original at {}; they share no address",
+        address(after.base()),
+        address(before.base())
+    );
+    let finding = Finding::new(
+        Weight::Fault,
+        Code::SizeChanged,
+        seen.clone(),
+        "one of the files was made with an offset, or is not of this memory",
+        "convert both to raw bytes of the whole memory first, see `readproof convert --help`",
+    );
+    Audit {
+        ruling: Ruling::NotSafe,
+        why: seen,
+        changes: Vec::new(),
+        comparison: Comparison::default(),
+        records: Records::default(),
+        findings: vec![finding],
+        cautions: Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests;
