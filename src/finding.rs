@@ -172,7 +172,6 @@ codes! {
     BitLost = "bit-lost": "One bit did not take";
     OldContents = "old-contents": "The bytes that did not take hold what they held before";
     // Comparing, audit.
-    // Comparing, audit, proof of a write.
     SizeChanged = "size-changed": "A changed image has bytes in other places than the original";
     OtherUnit = "other-unit": "A changed image is another unit's, or was made from it";
     IdentityChanged = "identity-changed": "Fields that say which unit this is changed";
