@@ -146,6 +146,7 @@ codes! {
     // Layout: marks, patterns, copies, reserved fields (vet, show).
     NoLayout = "no-layout": "No layout's marks fit the image";
     LayoutTie = "layout-tie": "Several layouts fit the image equally well";
+    LayoutUnfit = "layout-unfit": "The marks of the named layout are not in the image";
     LayoutLeftOut = "layout-left-out": "A layout has problems and was not tried";
     FieldOdd = "field-odd": "The bytes of a field make no sense for its kind";
     FieldAbsent = "field-absent": "Fields lie outside the bytes that were read";

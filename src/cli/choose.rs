@@ -6,6 +6,7 @@ use crate::error::Error;
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::layout::{self, Layout};
+use crate::notation::nearest;
 use crate::report::text;
 use crate::store::{self, LayoutFile};
 
@@ -65,7 +66,7 @@ impl LayoutArgs {
         }
         let at_hand = store::layouts(self.layouts.as_deref(), images)?;
         if let Some(named) = &self.layout {
-            let file = store::layout_file(named, &at_hand)?;
+            let file = at_hand_or_file(named, &at_hand)?;
             shelf.named = true;
             shelf.layouts.push(store::read_layout(&file)?);
             shelf.files.push(file);
@@ -82,6 +83,25 @@ impl LayoutArgs {
         }
         Ok(shelf)
     }
+}
+
+/// The layout file at `path`, or the one at hand of that name.
+///
+/// # Errors
+/// When there is none; a name that is near is suggested.
+pub fn at_hand_or_file(path: &Path, at_hand: &[LayoutFile]) -> Result<LayoutFile, Error> {
+    let is_name = path.extension().is_none() && path.components().count() == 1 && !path.exists();
+    store::layout_file(path, at_hand).map_err(|error| {
+        if !is_name {
+            return error;
+        }
+        let name = path.to_string_lossy();
+        let error = Error::new(format!("no layout is called {name:?}"));
+        match nearest(&name, at_hand.iter().map(|l| l.name.as_str())) {
+            Some(near) => error.advice(format!("did you mean {near}?")),
+            None => error.advice("`readproof layouts` lists the layouts at hand; or name a file"),
+        }
+    })
 }
 
 fn left_out(file: &LayoutFile, problems: usize) -> Finding {
@@ -102,16 +122,26 @@ impl Shelf {
         if self.named {
             choice.chosen = self.at(0);
             choice.why = "named by you".to_owned();
-            return choice;
         }
         let fits = layout::fits(&self.layouts, image);
-        let Some(best) = fits.first() else { return choice };
+        let Some(best) = fits.first() else {
+            if choice.chosen.is_some_and(|c| c.layout.has_marks()) {
+                choice.findings.push(unfit());
+            }
+            return choice;
+        };
+        if !best.sized {
+            choice.findings.push(wrong_size(image));
+        }
+        if self.named {
+            return choice;
+        }
         choice.chosen = self.at(best.index);
         choice.why = best.why.clone();
         let as_good: Vec<&str> = fits
             .iter()
             .skip(1)
-            .take_while(|f| f.bits == best.bits)
+            .take_while(|f| f.bits == best.bits && f.sized == best.sized)
             .filter_map(|f| self.files.get(f.index).map(|file| file.name.as_str()))
             .collect();
         if !as_good.is_empty() {
@@ -135,6 +165,26 @@ impl Shelf {
     pub fn files(&self) -> &[LayoutFile] {
         &self.files
     }
+}
+
+fn unfit() -> Finding {
+    Finding::new(
+        Weight::Doubt,
+        Code::LayoutUnfit,
+        "the marks of the named layout are not in the image",
+        "the image is of another kind of memory, or the read is poor; the fields then mean nothing",
+        "check the name of the layout, and read the chip again",
+    )
+}
+
+fn wrong_size(image: &Image) -> Finding {
+    Finding::new(
+        Weight::Doubt,
+        Code::WrongSize,
+        format!("the image has {}, a size that its layout does not allow", text::count(image.len(), "byte")),
+        "another device was selected when the chip was read, or the read stopped early",
+        "see `readproof vet IMAGE`, and read the chip again with the right device selected",
+    )
 }
 
 /// The finding that no layout is known for an image.

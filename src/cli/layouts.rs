@@ -2,10 +2,11 @@
 
 use std::path::PathBuf;
 
+use super::choose::at_hand_or_file;
 use super::{Console, Outcome};
 use crate::error::Error;
-use crate::layout;
-use crate::notation::{Problem, nearest};
+use crate::layout::{self, Remark, RemarkWeight};
+use crate::notation::nearest;
 use crate::report::layouts::{self as report, Linted, Listed};
 use crate::report::text;
 use crate::store::{self, LayoutFile};
@@ -47,7 +48,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let at_hand = store::layouts(args.layouts.as_deref(), &[])?;
     if let Some(name) = &args.print {
-        let file = store::layout_file(name, &at_hand)?;
+        let file = at_hand_or_file(name, &at_hand)?;
         console.out.write_all(file.text.as_bytes())?;
         return Ok(Outcome::Good);
     }
@@ -78,13 +79,16 @@ fn list(at_hand: &[LayoutFile], console: &mut Console<'_>) -> Result<Outcome, Er
 
 fn lint(files: &[PathBuf], console: &mut Console<'_>) -> Result<Outcome, Error> {
     let files: Vec<LayoutFile> =
-        files.iter().map(|path| store::layout_file(path, &[])).collect::<Result<_, _>>()?;
-    let problems: Vec<Vec<Problem>> =
-        files.iter().map(|file| layout::read(&file.text).err().unwrap_or_default()).collect();
+        files.iter().map(|path| at_hand_or_file(path, &[])).collect::<Result<_, _>>()?;
+    let remarks: Vec<Vec<Remark>> = files.iter().map(|file| layout::lint(&file.text).1).collect();
     let linted: Vec<Linted<'_>> = files
         .iter()
-        .zip(&problems)
-        .map(|(file, problems)| Linted { path: text::clean(&file.place()).into_owned(), text: &file.text, problems })
+        .zip(&remarks)
+        .map(|(file, remarks)| Linted {
+            path: text::clean(&file.place()).into_owned(),
+            text: &file.text,
+            remarks,
+        })
         .collect();
     if console.json {
         report::lint_json(&linted).write(console.out)?;
@@ -96,7 +100,7 @@ fn lint(files: &[PathBuf], console: &mut Console<'_>) -> Result<Outcome, Error> 
             report::write_lint(console.out, console.paint, linted)?;
         }
     }
-    let good = problems.iter().all(Vec::is_empty);
+    let good = linted.iter().all(|l| l.count(RemarkWeight::Problem) == 0);
     Ok(if good { Outcome::Good } else { Outcome::Attention })
 }
 

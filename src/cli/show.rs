@@ -112,7 +112,13 @@ fn wanted_fields<'a>(decoded: &'a Decoded, paths: &[String]) -> Result<Vec<&'a F
 }
 
 fn no_such_field(decoded: &Decoded, path: &str) -> Error {
-    let error = Error::new(format!("the layout has no field {path:?}, or more than one of that name"));
+    let same: Vec<&str> =
+        decoded.fields.iter().filter(|f| &*f.name == path).map(|f| f.path.as_str()).take(5).collect();
+    if !same.is_empty() {
+        return Error::new(format!("several fields are called {path:?}"))
+            .advice(format!("write the whole path: {}", same.join(", ")));
+    }
+    let error = Error::new(format!("the layout has no field {path:?}"));
     match nearest(path, decoded.fields.iter().map(|f| f.path.as_str())) {
         Some(near) => error.advice(format!("did you mean {near}?")),
         None => error.advice("`readproof show IMAGE` lists the fields"),

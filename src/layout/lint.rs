@@ -1,7 +1,7 @@
 //! What can be said about a layout without an image: what is wrong, and what is worth a look.
 
 use super::expr::Expr;
-use super::model::{Form, ItemPlace, Mark, Model, Origin, ScopeId};
+use super::model::{CopyPlace, Form, ItemPlace, Mark, Model, Origin, ScopeId};
 use super::{Layout, Role, marks};
 use crate::notation::{Problem, TextSpan};
 use crate::span::Span;
@@ -64,6 +64,15 @@ struct Plan<'m> {
     open: bool,
 }
 
+/// What the place of a copy counts from, in a scope that begins at `base`; `None` for the end of the image.
+fn copy_base(copy: &CopyPlace, base: usize) -> Option<usize> {
+    match copy.origin {
+        Origin::Parent => Some(base),
+        Origin::Image => Some(0),
+        Origin::End => None,
+    }
+}
+
 /// What can be told about an item: where it ends.
 type End = Option<usize>;
 
@@ -102,7 +111,7 @@ impl Plan<'_> {
                 continue;
             }
             let end = match start {
-                Some(start) => self.item(id, start, conditional),
+                Some(start) => self.item(id, base, start, conditional),
                 None => None,
             };
             self.open |= end.is_none();
@@ -119,7 +128,8 @@ impl Plan<'_> {
         reach
     }
 
-    fn item(&mut self, id: usize, start: usize, conditional: bool) -> End {
+    /// Lays out an item of a scope that begins at `base`.
+    fn item(&mut self, id: usize, base: usize, start: usize, conditional: bool) -> End {
         let model = self.model;
         let item = &model.items[id];
         if self.laid.len() >= MAX_LAID_OUT {
@@ -138,8 +148,8 @@ impl Plan<'_> {
                 let span = Span::of(start, bytes);
                 self.put(span, id, conditional);
                 for copy in &item.copies {
-                    if let (Origin::Parent | Origin::Image, Some(at)) = (copy.origin, constant(&copy.at)) {
-                        self.put(Span::of(at, bytes), id, true);
+                    if let (Some(base), Some(at)) = (copy_base(copy, base), constant(&copy.at)) {
+                        self.put(Span::of(base.saturating_add(at), bytes), id, true);
                     }
                 }
                 Some(span.end)
@@ -181,7 +191,7 @@ impl Plan<'_> {
             Form::ByTag(tag) => {
                 for slot in tag.slots() {
                     let shape = model.scopes[item.scope].slots[slot];
-                    self.item(shape, start, true);
+                    self.item(shape, base, start, true);
                 }
                 size.flatten().and_then(|size| start.checked_add(size))
             }
@@ -189,9 +199,9 @@ impl Plan<'_> {
         // What a field with copies has inside lies there, too.
         if !matches!(item.form, Form::Leaf(_)) && !item.copies.is_empty() {
             for copy in &item.copies {
-                match (copy.origin, constant(&copy.at), end) {
-                    (Origin::Parent | Origin::Image, Some(at), Some(end)) => {
-                        self.put(Span::of(at, end - start), id, true);
+                match (copy_base(copy, base), constant(&copy.at), end) {
+                    (Some(base), Some(at), Some(end)) => {
+                        self.put(Span::of(base.saturating_add(at), end - start), id, true);
                     }
                     _ => self.open = true,
                 }

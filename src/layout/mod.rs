@@ -210,6 +210,14 @@ pub struct Layout {
     model: Arc<model::Model>,
 }
 
+impl Layout {
+    /// Whether it says how its images are recognised; without marks it is used only when it is named.
+    #[must_use]
+    pub fn has_marks(&self) -> bool {
+        !self.model.fits.is_empty()
+    }
+}
+
 /// Reads a layout; with any problem there is no layout.
 ///
 /// # Errors

@@ -25,8 +25,10 @@ pub enum Detail {
 const FIRST_ROWS: usize = 4;
 /// A table of up to this many rows is no long one.
 const SHORT_TABLE: usize = 16;
-/// Columns of a value that are shown when it is cut.
-const VALUE_COLUMNS: usize = 34;
+/// A value is not cut shorter than this, however little room there is.
+const LEAST_VALUE_COLUMNS: usize = 16;
+/// Columns that address, role, state and the space between columns take beside field and value.
+const OTHER_COLUMNS: usize = 6 + 11 + 8 + 4 * 2;
 
 /// Prints the decoded tree as aligned columns: address, field (indented by depth), value, role, state.
 /// `base` is the address of the image's first byte.
@@ -42,6 +44,9 @@ pub fn write_fields(
 ) -> io::Result<()> {
     let mut table = Table::new(&["at", "field", "value", "role", "state"]);
     let fields = &decoded.fields;
+    let names = fields.iter().filter(|f| !is_quiet_filler(f)).map(|f| text::width(&f.name) + 2 * f.depth);
+    let value_columns =
+        paint.width.saturating_sub(names.max().unwrap_or(0) + OTHER_COLUMNS).max(LEAST_VALUE_COLUMNS);
     let mut at = 0;
     while let Some(field) = fields.get(at) {
         let folded = if detail == Detail::Folded { fold(fields, at) } else { None };
@@ -54,7 +59,7 @@ pub fn write_fields(
         if !hidden {
             let mut cells = cells(field, base);
             if detail == Detail::Folded {
-                cells[2] = text::cut(&value(field), VALUE_COLUMNS).as_ref().into();
+                cells[2] = text::cut(&value(field), value_columns).as_ref().into();
             }
             table.row(cells);
         }
@@ -144,15 +149,20 @@ fn end_of(fields: &[Field], at: usize) -> usize {
     at + 1 + inside
 }
 
-/// Prints one field after the other as `path  value`, for fields that were asked for by name.
+/// Prints fields that were asked for by name, with their whole paths and whole values; why a value is odd stands
+/// below.
 ///
 /// # Errors
 /// When `out` cannot be written.
 pub fn write_chosen(out: &mut dyn Write, paint: Paint, fields: &[&Field], base: u64) -> io::Result<()> {
-    let mut table = Table::new(&["at", "field", "value", "role", "state"]);
+    let mut table = Table::new(&["at", "field", "role", "state", "value"]);
     for field in fields {
         let [at, _, value, role, state] = cells(field, base);
-        table.row([at, field.path.as_str().into(), value, role, state]);
+        let state = match field.state {
+            FieldState::Odd(_) => Cell::new(Tone::Doubt, "odd"),
+            _ => state,
+        };
+        table.row([at, field.path.as_str().into(), role, state, value]);
     }
     table.write(out, paint)
 }

@@ -7,14 +7,17 @@ use crate::error::Error;
 /// The error as it is printed, once: where, what is wrong, and on lines of their own what to do next.
 #[must_use]
 pub fn text(error: &Error, paint: Paint) -> String {
-    let mut line = paint.tone(Tone::Bad, "readproof:");
+    const NAME: &str = "readproof: ";
+    let place = error.place.iter().map(|place| format!("{place}: ")).collect::<String>();
+    let said = format!("{place}{}", error.what);
+    let mut line = paint.tone(Tone::Bad, NAME.trim_end());
     line.push(' ');
-    if let Some(place) = &error.place {
-        line.push_str(&text::clean(place));
-        line.push_str(": ");
+    // The first line has the name of the program before it, the others stand in by two columns.
+    for (i, piece) in text::wrap(&text::clean(&said), paint.width.saturating_sub(NAME.len())).iter().enumerate() {
+        line.push_str(if i == 0 { "" } else { "  " });
+        line.push_str(piece);
+        line.push('\n');
     }
-    line.push_str(&text::clean(&error.what));
-    line.push('\n');
     for advice in error.advice.iter().flat_map(|a| a.lines()) {
         for piece in text::wrap(&text::sentence(&text::clean(advice)), paint.width.saturating_sub(2)) {
             line.push_str("  ");

@@ -8,6 +8,7 @@ use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
+use crate::layout::{Remark, RemarkWeight};
 use crate::notation::{Lines, Problem};
 use crate::span::ByteOrder;
 use crate::value::Row;
@@ -68,8 +69,16 @@ pub struct Linted<'a> {
     pub path: String,
     /// Its text.
     pub text: &'a str,
-    /// What is wrong in it; empty for a good one.
-    pub problems: &'a [Problem],
+    /// What is wrong in it or worth a look; empty for a good one.
+    pub remarks: &'a [Remark],
+}
+
+impl Linted<'_> {
+    /// How many remarks have this weight.
+    #[must_use]
+    pub fn count(&self, weight: RemarkWeight) -> usize {
+        self.remarks.iter().filter(|r| r.weight == weight).count()
+    }
 }
 
 /// Prints the problems of a layout: for each the place, the line it stands in with the place marked, what was
@@ -78,31 +87,50 @@ pub struct Linted<'a> {
 /// # Errors
 /// When `out` cannot be written.
 pub fn write_lint(out: &mut dyn Write, paint: Paint, linted: &Linted<'_>) -> io::Result<()> {
-    if linted.problems.is_empty() {
-        return writeln!(out, "{}: {}", linted.path, paint.tone(Tone::Good, "no problems."));
+    let problems = linted.count(RemarkWeight::Problem);
+    let remarks = linted.count(RemarkWeight::Remark);
+    let verdict = match problems {
+        0 => paint.tone(Tone::Good, "no problems"),
+        n => paint.tone(Tone::Bad, &text::count(n, "problem")),
+    };
+    match remarks {
+        0 => writeln!(out, "{}: {verdict}.", linted.path)?,
+        n => writeln!(out, "{}: {verdict}, {} worth a look.", linted.path, text::count(n, "remark"))?,
     }
-    let count = text::count(linted.problems.len(), "problem");
-    writeln!(out, "{}: {}.", linted.path, paint.tone(Tone::Bad, &count))?;
     let lines = Lines::of(linted.text);
-    for problem in linted.problems {
-        let at = lines.place(problem.span.start);
-        let place = format!("{}:{}:{}", linted.path, at.line, at.column);
+    for remark in linted.remarks {
         writeln!(out)?;
-        writeln!(out, "{}", paint.tone(Tone::Strong, &place))?;
-        for line in text::wrap(&text::sentence(&text::clean(&problem.what)), paint.width.saturating_sub(2)) {
-            writeln!(out, "  {line}")?;
-        }
-        write_line(out, paint, linted.text, problem, at.line, at.column)?;
-        let mut table = Table::new(&["", ""]).indent(2);
-        if !problem.expected.is_empty() {
-            table.row(["expected", problem.expected.as_str()]);
-        }
-        if let Some(fix) = &problem.fix {
-            table.row(["likely fix", fix.as_str()]);
-        }
-        table.write(out, paint)?;
+        write_remark(out, paint, linted, remark, &lines)?;
     }
     Ok(())
+}
+
+fn write_remark(
+    out: &mut dyn Write,
+    paint: Paint,
+    linted: &Linted<'_>,
+    remark: &Remark,
+    lines: &Lines<'_>,
+) -> io::Result<()> {
+    let problem = &remark.problem;
+    let at = lines.place(problem.span.start);
+    let place = format!("{}:{}:{}", linted.path, at.line, at.column);
+    match remark.weight {
+        RemarkWeight::Problem => writeln!(out, "{}", paint.tone(Tone::Strong, &place))?,
+        RemarkWeight::Remark => writeln!(out, "{}  remark", paint.tone(Tone::Strong, &place))?,
+    }
+    for line in text::wrap(&text::clean(&problem.what), paint.width.saturating_sub(2)) {
+        writeln!(out, "  {line}")?;
+    }
+    write_line(out, paint, linted.text, problem, at.line, at.column)?;
+    let mut table = Table::new(&["", ""]).indent(2);
+    if !problem.expected.is_empty() {
+        table.row(["expected", problem.expected.as_str()]);
+    }
+    if let Some(fix) = &problem.fix {
+        table.row(["likely fix", fix.as_str()]);
+    }
+    table.write(out, paint)
 }
 
 /// The line of a problem and marks under the place; only the part around the place when the line is long.
@@ -140,10 +168,11 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
     #[derive(Serialize)]
     struct File {
         path: String,
-        problems: Vec<ProblemJson>,
+        remarks: Vec<ProblemJson>,
     }
     #[derive(Serialize)]
     struct ProblemJson {
+        weight: &'static str,
         line: usize,
         column: usize,
         what: String,
@@ -152,9 +181,14 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
     }
     let files = linted.iter().map(|l| {
         let lines = Lines::of(l.text);
-        let problems = l.problems.iter().map(|p| {
+        let remarks = l.remarks.iter().map(|remark| {
+            let p = &remark.problem;
             let at = lines.place(p.span.start);
             ProblemJson {
+                weight: match remark.weight {
+                    RemarkWeight::Problem => "problem",
+                    RemarkWeight::Remark => "remark",
+                },
                 line: at.line,
                 column: at.column,
                 what: p.what.clone(),
@@ -162,7 +196,7 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
                 fix: p.fix.clone(),
             }
         });
-        File { path: l.path.clone(), problems: problems.collect() }
+        File { path: l.path.clone(), remarks: remarks.collect() }
     });
     Report::new("layouts", None, &[], 0, Body { files: files.collect() })
 }
@@ -274,21 +308,17 @@ mod tests {
     #[test]
     fn a_problem_shows_its_line_with_the_place_marked_and_what_to_do() {
         let text = "(\n  kind: Txt(bytes: 4),\n)\n";
-        let problems = [Problem {
-            span: TextSpan::new(10, 13),
-            what: "\"Txt\" is no kind of field".to_owned(),
-            expected: "Int, Text, Bcd".to_owned(),
-            fix: Some("write Text".to_owned()),
-        }];
+        let problem = Problem::new(TextSpan::new(10, 13), "\"Txt\" is no kind of field", "Int, Text, Bcd");
+        let remarks = [Remark { weight: RemarkWeight::Problem, problem: problem.fix("write Text") }];
         let mut out = Vec::new();
-        let linted = Linted { path: "bad.ron".to_owned(), text, problems: &problems };
+        let linted = Linted { path: "bad.ron".to_owned(), text, remarks: &remarks };
         write_lint(&mut out, Paint::default(), &linted).unwrap();
         assert_eq!(
             String::from_utf8(out).unwrap(),
             "bad.ron: 1 problem.\n\
              \n\
              bad.ron:2:9\n  \
-             \"Txt\" is no kind of field.\n      \
+             \"Txt\" is no kind of field\n      \
              kind: Txt(bytes: 4),\n            \
              ^^^\n  \
              expected    Int, Text, Bcd\n  \
@@ -299,14 +329,10 @@ mod tests {
     #[test]
     fn a_long_line_is_shown_around_its_problem() {
         let text = format!("({}bad)", "x".repeat(300));
-        let problems = [Problem {
-            span: TextSpan::new(301, 304),
-            what: "no".to_owned(),
-            expected: String::new(),
-            fix: None,
-        }];
+        let problem = Problem::new(TextSpan::new(301, 304), "no", "");
+        let remarks = [Remark { weight: RemarkWeight::Remark, problem }];
         let mut out = Vec::new();
-        let linted = Linted { path: "a".to_owned(), text: &text, problems: &problems };
+        let linted = Linted { path: "a".to_owned(), text: &text, remarks: &remarks };
         write_lint(&mut out, Paint::default(), &linted).unwrap();
         let printed = String::from_utf8(out).unwrap();
         let lines: Vec<&str> = printed.lines().collect();

@@ -58,6 +58,11 @@ impl Shown<'_> {
         if self.layout.is_none() {
             return "no layout: only the bytes are known".to_owned();
         }
+        let all_sealed = self.decoded.checks.iter().all(|c| c.seal == Seal::Sealed);
+        let worst = self.findings.iter().max_by_key(|f| f.weight);
+        if let (Some(worst), true, true) = (worst, odd == 0 && all_sealed, self.verdict() != Verdict::Sound) {
+            return text::clean(&worst.seen).into_owned();
+        }
         let fields = match odd {
             0 => format!("{} make sense", text::count(all, "field")),
             1 => format!("1 of {} makes no sense", text::count(all, "field")),
@@ -122,8 +127,14 @@ impl Shown<'_> {
     pub fn write_chosen(&self, out: &mut dyn Write, paint: Paint, chosen: &[&Field]) -> io::Result<()> {
         decoded::write_chosen(out, paint, chosen, self.image.base())?;
         for field in chosen {
+            if let FieldState::Odd(why) = &field.state {
+                write_labelled(out, paint, Tone::Doubt, "odd", &format!("{}: {why}", field.path))?;
+            }
             if let Some(note) = field.note.as_deref() {
-                write_labelled(out, paint, Tone::Quiet, &field.name, note)?;
+                write_labelled(out, paint, Tone::Quiet, "note", &format!("{}: {note}", field.path))?;
+            }
+            if let Some(caution) = field.caution.as_deref() {
+                write_labelled(out, paint, Tone::Doubt, "caution", &format!("{}: {caution}", field.path))?;
             }
         }
         Ok(())

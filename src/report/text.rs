@@ -131,9 +131,9 @@ pub fn sentence(text: &str) -> String {
     let mut chars = text.chars();
     let Some(first) = chars.next() else { return String::new() };
     let mut sentence = String::with_capacity(text.len() + 1);
-    // A name with digits or underscores (`part_number`, `x8`) keeps its spelling.
+    // A name with digits or underscores (`part_number`, `x8`), or before a colon, keeps its spelling.
     let word = text.split(char::is_whitespace).next().unwrap_or_default();
-    if word.chars().all(|c| c.is_alphabetic() || "'-,:.".contains(c)) {
+    if word.trim_end_matches(['.', ',', ';']).chars().all(|c| c.is_alphabetic() || "'-".contains(c)) {
         sentence.extend(first.to_uppercase());
     } else {
         sentence.push(first);
@@ -244,6 +244,8 @@ mod tests {
     fn sentences_keep_the_spelling_of_names() {
         assert_eq!(sentence("the check is broken"), "The check is broken.");
         assert_eq!(sentence("part_number holds \"A\""), "part_number holds \"A\".");
+        assert_eq!(sentence("settings.setpoint is odd"), "settings.setpoint is odd.");
+        assert_eq!(sentence("settings: stored 8050"), "settings: stored 8050.");
         assert_eq!(sentence("done."), "Done.");
     }
 

@@ -26,6 +26,8 @@ mod samples;
 
 // Console sessions as text, for the tour and the cases.
 mod console;
+// Uses of the command line, a folder each.
+mod cases;
 // The documentation shows what the program prints.
 mod tour;
 
