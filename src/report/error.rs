@@ -13,7 +13,9 @@ pub fn text(error: &Error, paint: Paint) -> String {
     let mut line = paint.tone(Tone::Bad, NAME.trim_end());
     line.push(' ');
     // The first line has the name of the program before it, the others stand in by two columns.
-    for (i, piece) in text::wrap(&text::clean(&said), paint.width.saturating_sub(NAME.len())).iter().enumerate() {
+    for (i, piece) in
+        text::wrap(&text::clean(&said), paint.width.saturating_sub(NAME.len())).iter().enumerate()
+    {
         line.push_str(if i == 0 { "" } else { "  " });
         line.push_str(piece);
         line.push('\n');
