@@ -214,6 +214,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         None => crate::tui::run(&arguments.editor, console),
     };
     let flushed = console.out.flush().map_err(Error::from);
+    // A result counts only if the large files it was made from were there to the end.
+    let result = result.and_then(|outcome| crate::store::still_there().map(|()| outcome));
     match result.and_then(|outcome| flushed.map(|()| outcome)) {
         Ok(outcome) => outcome.status(),
         Err(error) => {

@@ -1,34 +1,113 @@
-//! Large raw images, mapped instead of read. The only unsafe code of the project.
+//! Large raw images, mapped instead of read, so that they open at once and take no memory of their own.
+//!
+//! This file and [`super::lost`] hold the only unsafe code of the project.
+//!
+//! A file that is cut while it is mapped, or a disk that fails, makes the system stop a process that reads there
+//! (SIGBUS). Reading in pieces instead of mapping would avoid that, but everything in the core works on one slice of
+//! bytes. So files up to 64 MiB, which is every serial memory, are copied and cannot be hit; for larger ones
+//! [`super::lost`] puts an empty page in the place of the missing one and marks the map as lost, and whoever uses
+//! the image asks [`still_there`] before a result counts.
 
 use std::fs::File;
 use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use memmap2::MmapMut;
 
+use super::identity::Identity;
+use super::lost::{self, Watched};
+use crate::error::Error;
 use crate::image::Backing;
 
 /// A private map of a file: writing to it changes this process's copy of the page and never the file.
-struct PrivateMap(MmapMut);
+struct PrivateMap {
+    /// Before the map, so that it is given up before the addresses are.
+    watched: Watched,
+    map: MmapMut,
+}
 
 impl Backing for PrivateMap {
     fn bytes(&self) -> &[u8] {
-        &self.0
+        &self.map
     }
 
     fn bytes_mut(&mut self) -> &mut [u8] {
-        &mut self.0
+        &mut self.map
     }
 }
 
-/// Maps the whole of `file`.
-pub(super) fn private(file: &File) -> io::Result<Box<dyn Backing>> {
+impl Drop for PrivateMap {
+    /// What happened to the file until now is kept for [`still_there`]; what happens to it later is no concern.
+    fn drop(&mut self) {
+        let mut maps = maps();
+        let mark = self.watched.mark();
+        if let Some(at) = maps.open.iter().position(|m| m.mark == mark) {
+            let problem = maps.open.swap_remove(at).problem();
+            maps.lost.extend(problem);
+        }
+    }
+}
+
+/// A file that is mapped by this process.
+struct Mapped {
+    path: PathBuf,
+    was: Identity,
+    mark: lost::Mark,
+}
+
+impl Mapped {
+    /// What became of the file, if it is not what it was.
+    fn problem(&self) -> Option<Error> {
+        let how = if self.mark.is_set() {
+            "could not be read to its end: it was cut, or the disk failed".to_owned()
+        } else {
+            Identity::of(&self.path).map_or(Some("is gone".to_owned()), |now| self.was.difference(&now))?
+        };
+        Some(
+            Error::new(format!("the file {how}; what was made of it does not count"))
+                .at(self.path.display())
+                .advice("copy the file to a place where nobody else changes it, and open the copy"),
+        )
+    }
+}
+
+/// The maps of this process.
+struct Maps {
+    open: Vec<Mapped>,
+    /// Of maps that are closed already.
+    lost: Vec<Error>,
+}
+
+fn maps() -> MutexGuard<'static, Maps> {
+    static MAPS: Mutex<Maps> = Mutex::new(Maps { open: Vec::new(), lost: Vec::new() });
+    MAPS.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Maps the whole of `file`, which `path` leads to and which is `was`.
+pub(super) fn private(path: &Path, file: &File, was: &Identity) -> io::Result<Box<dyn Backing>> {
     #[allow(unsafe_code, reason = "a file cannot be mapped otherwise; the argument stands at the block")]
     // SAFETY: the bytes of a map change under a reader when somebody writes to the file. The map is private
     // (copy on write), so nothing of ours changes the file; another process still can, and the operating systems
     // give no way to forbid it. What we do with the bytes does not depend on their staying the same: they are plain
     // `u8`, every value of which is valid, and nothing is derived from them once and then used unchecked as an
     // index. The contents that a program sees of such a file are any mixture of old and new, which is also
-    // what reading it in pieces would give.
-    let map = unsafe { memmap2::MmapOptions::new().map_copy(file)? };
-    Ok(Box::new(PrivateMap(map)))
+    // what reading it in pieces would give. Pages that go missing are dealt with by `lost`.
+    let mut map = unsafe { memmap2::MmapOptions::new().no_reserve_swap().map_copy(file)? };
+    let watched = Watched::over(&mut map)?;
+    maps().open.push(Mapped { path: path.to_owned(), was: was.clone(), mark: watched.mark() });
+    Ok(Box::new(PrivateMap { watched, map }))
+}
+
+/// Nothing when every large file that this process has mapped was there, and the same, as long as it was used. A
+/// command asks this when it is done, the editor before it saves or judges.
+///
+/// # Errors
+/// A file that was cut, replaced or written to, or could not be read; for one that is closed, once.
+pub fn still_there() -> Result<(), Error> {
+    let mut maps = maps();
+    match maps.lost.pop().or_else(|| maps.open.iter().find_map(Mapped::problem)) {
+        None => Ok(()),
+        Some(problem) => Err(problem),
+    }
 }

@@ -11,6 +11,7 @@ mod faults;
 mod files;
 mod identity;
 mod layouts;
+mod lost;
 mod map;
 mod open;
 mod save;
@@ -19,6 +20,7 @@ mod tests;
 
 pub use identity::{Identity, Sha256};
 pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};
+pub use map::still_there;
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use save::{Over, Saved, Watch, save_new, save_new_watched, save_over, save_over_watched};
 

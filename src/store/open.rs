@@ -135,7 +135,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     let read_only = is_read_only(path, &about);
     let mut identity = Identity { bytes: about.len(), modified: about.modified().ok(), sha256: None };
     if format == Format::Raw && about.len() > COPIED_BYTES {
-        let image = Image::backed(map::private(&file).map_err(failed)?);
+        let image = Image::backed(map::private(path, &file, &identity).map_err(failed)?);
         let sha256 = OnceCell::new();
         return Ok(Opened {
             image,

@@ -123,6 +123,33 @@ fn a_large_raw_image_is_mapped_and_changing_it_changes_no_file() {
 }
 
 #[test]
+#[cfg(unix)]
+fn a_file_that_is_cut_under_its_map_is_an_error_and_no_crash() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("cut.bin");
+    let file = fs::File::create(&path).unwrap();
+    file.set_len(100 << 20).unwrap();
+    let mut opened = open_file(&path).unwrap();
+    assert_eq!((opened.unchanged(), opened.image.bytes()[99 << 20]), (Ok(()), 0));
+    file.set_len(1 << 20).unwrap();
+    // Every page behind the new end, read and written.
+    let sum: u64 = opened.image.bytes().iter().step_by(4096).map(|&b| u64::from(b)).sum();
+    opened.image.bytes_mut()[98 << 20] = 7;
+    assert_eq!((sum, opened.image.bytes()[98 << 20]), (0, 7));
+    assert!(opened.changed_on_disk().unwrap().unwrap().contains("1048576 bytes now"));
+    let error = still_there().unwrap_err();
+    assert!(error.what.contains("could not be read to its end"), "{error}");
+    // It is told also when the image is closed already, and then once.
+    let was = opened.identity.clone();
+    drop(opened);
+    assert!(still_there().unwrap_err().what.contains("could not be read to its end"));
+    assert_eq!(still_there(), Ok(()));
+    // A save from such an image is refused as well: the file is not what it was.
+    let over = Over { was: was.as_ref(), keep_original: false, read_only_too: false };
+    assert!(save_over(&path, b"x", over).is_err());
+}
+
+#[test]
 fn a_file_over_the_limit_is_refused_before_it_is_read() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("vast.bin");
