@@ -29,6 +29,7 @@ struct Known {
 #[derive(Clone, Copy)]
 enum Inner {
     Value,
+    Computed,
     Group(ScopeId),
     Table(ScopeId),
     Choice,
@@ -146,7 +147,8 @@ impl Names {
                 scope: item.scope,
                 slot: item.slot,
                 inner: match &item.form {
-                    Form::Leaf(_) | Form::Computed(_) => Inner::Value,
+                    Form::Leaf(_) => Inner::Value,
+                    Form::Computed(_) => Inner::Computed,
                     Form::Group(scope) => Inner::Group(*scope),
                     Form::Table(table) => Inner::Table(table.scope),
                     Form::ByTag(_) => Inner::Choice,
@@ -222,7 +224,7 @@ impl Names {
                     field.steps[step].name, field.steps[step].name
                 )),
                 (_, true, _) => out.wrong(format!("{} is no table and has no rows", field.steps[step].name)),
-                (Inner::Value | Inner::Choice, false, false) => {
+                (Inner::Value | Inner::Computed | Inner::Choice, false, false) => {
                     out.wrong(format!("{} holds no other fields", field.steps[step].name));
                 }
             }
@@ -340,6 +342,8 @@ impl Resolver<'_> {
     fn item(&mut self, id: ItemId, item: &mut Item) {
         let around = Around { scope: item.scope, dependent: Some(id), carries: true, own_size: false };
         match &mut item.place {
+            // A computed value lies nowhere, so nothing before it matters.
+            ItemPlace::Next if matches!(item.form, Form::Computed(_)) => {}
             ItemPlace::Next => self.follows(id),
             ItemPlace::At(_, at) => self.expr(at, around),
             ItemPlace::Pieces(pieces) => pieces.iter_mut().for_each(|p| self.expr(&mut p.at, around)),
@@ -401,7 +405,10 @@ impl Resolver<'_> {
         let known = &self.names.items[id];
         let slots = &self.names.scopes[known.scope].slots;
         let own = self.names.decoder(id);
-        let before = (0..own).rev().find(|&slot| self.names.items[slots[slot]].chooser.is_none());
+        let before = (0..own).rev().find(|&slot| {
+            let item = &self.names.items[slots[slot]];
+            item.chooser.is_none() && !matches!(item.inner, Inner::Computed)
+        });
         if let Some(before) = before {
             self.graph.edge(known.scope, own, before);
         }

@@ -187,6 +187,15 @@ fn a_field_may_hang_on_one_that_is_written_behind_it() {
 }
 
 #[test]
+fn a_computed_value_may_stand_behind_what_hangs_on_it() {
+    let l = layout(
+        r#"(name: "a", when: "far > 0", kind: Int(bits: 8)), (name: "far", kind: Computed("image - 2")), (name: "b", kind: Int(bits: 8))"#,
+    );
+    assert_eq!(shown(&l, &[1, 2, 3]), ["a=1", "far=1", "b=2"]);
+    assert_eq!(shown(&l, &[1, 2]), ["far=0", "b=1"]);
+}
+
+#[test]
 fn a_field_that_hangs_on_itself_is_told_with_its_path() {
     let found = problems(
         r#"(name: "a", at: "b", kind: Int(bits: 8)), (name: "b", at: "c + 1", kind: Int(bits: 8)), (name: "c", at: 9, when: "a", kind: Int(bits: 8))"#,

@@ -47,9 +47,13 @@ impl Run<'_> {
     /// Where a field without a place begins in a scope that is decoded out of order.
     fn behind(&self, frame: FrameId, slot: usize) -> Option<usize> {
         let frame = &self.frames[frame];
-        let slots = &self.slots[frame.first_slot..frame.first_slot + slot];
-        match slots.iter().rev().find(|s| s.state != SlotState::Missing) {
-            Some(before) => before.end,
+        let items = &self.model.scopes[frame.scope].slots;
+        let before = (0..slot).rev().find(|&before| {
+            self.slots[frame.first_slot + before].state != SlotState::Missing
+                && !matches!(self.model.items[items[before]].form, Form::Computed(_))
+        });
+        match before {
+            Some(before) => self.slots[frame.first_slot + before].end,
             None => Some(frame.start),
         }
     }
