@@ -7,8 +7,8 @@ use crate::notation::{Problem, TextSpan};
 use crate::span::Span;
 use crate::value::Size;
 
-/// How many fields are laid out for the search for overlaps and holes.
-const MAX_LAID_OUT: usize = 100_000;
+/// How many steps are taken to lay out fields for the search for overlaps, holes and rows that are too short.
+const MAX_STEPS: usize = 200_000;
 
 /// How much a remark weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -62,6 +62,7 @@ struct Plan<'m> {
     laid: Vec<Laid>,
     /// Some place hangs on the image, so that holes cannot be told.
     open: bool,
+    steps: usize,
 }
 
 /// What the place of a copy counts from, in a scope that begins at `base`; `None` for the end of the image.
@@ -83,6 +84,9 @@ impl Plan<'_> {
         let mut reach = Some(base);
         let slots = self.model.scopes[scope].order.clone();
         for slot in slots {
+            if !self.step() {
+                return None;
+            }
             let id = self.model.scopes[scope].slots[slot];
             let item = &self.model.items[id];
             let conditional = conditional || item.when.is_some();
@@ -132,10 +136,6 @@ impl Plan<'_> {
     fn item(&mut self, id: usize, base: usize, start: usize, conditional: bool) -> End {
         let model = self.model;
         let item = &model.items[id];
-        if self.laid.len() >= MAX_LAID_OUT {
-            self.open = true;
-            return None;
-        }
         let size = item.size.as_ref().map(constant);
         let end = match &item.form {
             Form::Computed(_) => Some(start),
@@ -174,14 +174,14 @@ impl Plan<'_> {
                 }
                 let mut at = start;
                 for _ in 0..rows.min(super::decode::MAX_ROWS) {
+                    if !self.step() {
+                        return None;
+                    }
                     let end = self.scope(table.scope, at, conditional);
                     at = match stride.flatten() {
                         Some(stride) => at.checked_add(stride)?,
                         None => end?,
                     };
-                    if self.laid.len() >= MAX_LAID_OUT {
-                        break;
-                    }
                 }
                 match size {
                     Some(size) => size.and_then(|size| start.checked_add(size)),
@@ -190,6 +190,9 @@ impl Plan<'_> {
             }
             Form::ByTag(tag) => {
                 for slot in tag.slots() {
+                    if !self.step() {
+                        return None;
+                    }
                     let shape = model.scopes[item.scope].slots[slot];
                     self.item(shape, base, start, true);
                 }
@@ -210,6 +213,13 @@ impl Plan<'_> {
         end
     }
 
+    /// Takes a step; false when there are none left.
+    fn step(&mut self) -> bool {
+        self.open |= self.steps == 0;
+        self.steps = self.steps.saturating_sub(1);
+        self.steps > 0
+    }
+
     fn put(&mut self, span: Span, item: usize, conditional: bool) {
         self.laid.push(Laid { span, item, conditional });
     }
@@ -220,7 +230,7 @@ fn constant(expr: &Expr) -> Option<usize> {
 }
 
 fn plan(model: &Model) -> Plan<'_> {
-    let mut plan = Plan { model, laid: Vec::new(), open: false };
+    let mut plan = Plan { model, laid: Vec::new(), open: false, steps: MAX_STEPS };
     if !model.scopes.is_empty() {
         plan.scope(0, 0, false);
     }
@@ -292,6 +302,8 @@ fn check_names(model: &Model, problems: &mut Vec<Problem>) {
 
 /// Fields of a row that reach past it.
 fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
+    let mut steps = MAX_STEPS;
+    let mut told = std::collections::HashSet::new();
     for item in &model.items {
         let (scope, bytes, what) = match &item.form {
             Form::Table(table) => {
@@ -311,12 +323,15 @@ fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
                 "a stride of at least 1",
             ));
         }
-        let mut plan = Plan { model, laid: Vec::new(), open: false };
+        let mut plan = Plan { model, laid: Vec::new(), open: false, steps };
         plan.scope(scope, 0, false);
+        steps = plan.steps;
         for laid in plan.laid.iter().filter(|l| l.span.end > bytes) {
             let inner = &model.items[laid.item];
             // What counts from the start of the image, and copies, may lie anywhere.
-            if matches!(inner.place, ItemPlace::At(Origin::Image, _)) || !inner.copies.is_empty() {
+            let elsewhere =
+                matches!(inner.place, ItemPlace::At(Origin::Image, _)) || !inner.copies.is_empty();
+            if elsewhere || !told.insert(laid.item) {
                 continue;
             }
             problems.push(Problem::new(

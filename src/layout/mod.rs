@@ -10,6 +10,8 @@ mod lint;
 mod marks;
 mod model;
 mod patch;
+#[cfg(test)]
+mod properties;
 mod read;
 mod resolve;
 mod seal;

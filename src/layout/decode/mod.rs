@@ -144,14 +144,16 @@ pub(super) fn holds(layout: &Layout, image: &Image, that: &Expr) -> bool {
 impl<'a> Run<'a> {
     /// Decodes every field.
     fn over(model: &'a Model, image: &'a Image) -> Self {
+        // Most layouts give about as many fields as they have items; growing in steps would cost more.
+        let likely = model.items.len().min(1024);
         let mut run = Run {
             model,
             image,
             bytes: image.bytes(),
-            fields: Vec::new(),
-            traces: Vec::new(),
+            fields: Vec::with_capacity(likely),
+            traces: Vec::with_capacity(likely),
             frames: Vec::new(),
-            slots: Vec::new(),
+            slots: Vec::with_capacity(likely),
             findings: Vec::new(),
             due: Vec::new(),
             work: MAX_WORK.saturating_add(image.len().saturating_mul(8)),
