@@ -3,6 +3,8 @@
 //! `cargo bench --bench decode` takes the display layout that comes with the program and a display memory of its
 //! own; `cargo bench --bench decode -- LAYOUT IMAGE` takes others.
 
+#![allow(clippy::print_stdout)] // a bench prints what it measured
+
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
