@@ -17,7 +17,7 @@ use readproof::tui::theme::Look;
 use crate::support::{assert_same_text, package, rewriting};
 
 fn player(bytes: Vec<u8>) -> Player {
-    let sheet = Sheet::new(PathBuf::from("unit.bin"), Image::raw(bytes), Format::Raw);
+    let sheet = Sheet::new(PathBuf::from("no such folder/unit.bin"), Image::raw(bytes), Format::Raw);
     Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
 }
 
