@@ -88,6 +88,8 @@ pub struct Sheet {
     pub found: Rows,
     /// The Readings pane.
     pub readings: Rows,
+    /// Readings are chosen in the column where the least significant byte stands first.
+    pub little_first: bool,
     /// The whole image at a glance.
     pub skyline: Skyline,
 }
@@ -120,6 +122,7 @@ impl Sheet {
             checks: Rows::default(),
             found: Rows::default(),
             readings: Rows::default(),
+            little_first: false,
             skyline,
         }
     }

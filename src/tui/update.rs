@@ -154,7 +154,7 @@ fn press(app: &mut App, screen: &Screen, pane: Option<Pane>, mouse: Mouse) {
 /// Scrolls every pane so that its chosen item is shown.
 pub fn scroll(app: &mut App) {
     let screen = Screen::of(app);
-    let readings = view::readings_count(app);
+    let readings = view::readings::count();
     let heights = Pane::ALL.map(|pane| (pane, view::list_height(app, pane, screen.height_of(pane))));
     let it = app.it_mut();
     let row = it.cursor.at / screen.per_row;

@@ -1,6 +1,6 @@
 //! Changing bytes: unlock, undo, fields by value, fill, copy and paste, checks, records, size.
 
-use super::{Command, Where, always, has_layout, unlocked};
+use super::{Command, Where, always, has_layout, readings, unlocked};
 use crate::edit::Change;
 use crate::image::GAP_FILL;
 use crate::layout::{self, Field, Refusal, Shape};
@@ -68,7 +68,7 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "set-value",
         keys: &["Ctrl-E"],
-        place: Where::PANES,
+        place: Where::BYTES.and(Where::FIELDS).and(Where::CHECKS).and(Where::FINDINGS),
         obstacle: |app| match field_here(app) {
             _ if has_layout(app).is_some() => has_layout(app),
             None => Some("No field with a value is here"),
@@ -81,6 +81,43 @@ pub(super) const ROWS: &[Command] = &[
             let Some(field) = field_here(app) else { return Effect::None };
             let (path, shown) = (field.path.clone(), field.text.clone());
             app.dialog = Some(Prompt::open(app, &VALUE, path, if typed.is_empty() { &shown } else { typed }));
+            Effect::None
+        },
+    },
+    Command {
+        name: "set-reading",
+        keys: &["Enter", "Ctrl-E"],
+        place: Where::READINGS,
+        obstacle: unlocked,
+        hint: "set value",
+        doc: "Type another value for the chosen reading, and write it as its bytes",
+        act: |app, typed| {
+            let shown = readings::chosen(app).and_then(|r| r.text).unwrap_or_default();
+            app.dialog = Some(Prompt::open(app, &readings::READING, "", if typed.is_empty() { &shown } else { typed }));
+            Effect::None
+        },
+    },
+    Command {
+        name: "big-first",
+        keys: &["Left"],
+        place: Where::READINGS,
+        obstacle: always,
+        hint: "",
+        doc: "Choose the reading with the most significant byte first",
+        act: |app, _| {
+            app.it_mut().little_first = false;
+            Effect::None
+        },
+    },
+    Command {
+        name: "little-first",
+        keys: &["Right"],
+        place: Where::READINGS,
+        obstacle: always,
+        hint: "",
+        doc: "Choose the reading with the least significant byte first",
+        act: |app, _| {
+            app.it_mut().little_first = true;
             Effect::None
         },
     },
@@ -259,7 +296,7 @@ fn copy(app: &mut App, as_text: bool) -> Effect {
     Effect::Copy(copied)
 }
 
-const fn no_options(_: &App, _: &str) -> Vec<Choice> {
+pub(super) const fn no_options(_: &App, _: &str) -> Vec<Choice> {
     Vec::new()
 }
 

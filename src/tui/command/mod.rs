@@ -7,6 +7,7 @@ mod file;
 mod look;
 mod moving;
 mod places;
+mod readings;
 
 pub use dialogs::type_into_prompt;
 pub use file::{ask_replace, quit, warnings};

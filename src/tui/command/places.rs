@@ -47,18 +47,30 @@ pub(super) const ROWS: &[Command] = &[
         act: |app, _| finding(app, -1),
     },
     Command {
-        name: "open-row",
+        name: "go-there",
         keys: &["Enter"],
-        place: Where::LISTS,
+        place: Where::CHECKS.and(Where::FINDINGS),
         obstacle: always,
         hint: "go there",
-        doc: "Go to the place of the chosen row; on a group or table, show or hide what it holds",
+        doc: "Select the bytes of the chosen row",
         act: |app, _| {
-            match app.focus {
-                Pane::Fields if is_folder(app) => fold(app, None),
-                _ => enter(app),
-            }
+            enter(app);
             Effect::None
+        },
+    },
+    Command {
+        name: "open-row",
+        keys: &["Enter"],
+        place: Where::FIELDS,
+        obstacle: always,
+        hint: "open",
+        doc: "Type another value for the chosen field; show or hide what a group or table holds",
+        act: |app, _| {
+            if is_folder(app) {
+                fold(app, None);
+                return Effect::None;
+            }
+            super::by_name("set-value").map_or(Effect::None, |set| set.run(app, ""))
         },
     },
     Command {

@@ -36,6 +36,10 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     if it.read_only {
         states.push((Tone::Quiet, "read-only".into()));
     }
+    let broken = it.decoded.checks.iter().filter(|c| c.seal == crate::check::Seal::Broken).count();
+    if broken > 0 {
+        states.push((Tone::Bad, format!("{} broken", text::count(broken, "check"))));
+    }
     states.push(if it.locked { (Tone::Strong, "LOCKED".into()) } else { (Tone::Doubt, "unlocked".into()) });
     let right: usize = states.iter().map(|(_, s)| text::width(s) + 2).sum();
     let start = canvas.width().saturating_sub(right);
@@ -79,10 +83,6 @@ pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
 /// Commands in the hint line, the first first; each place shows those of them that are valid there.
 const ORDER: &[&str] = &[
     "unlock",
-    "set-value",
-    "reseal",
-    "to-rest",
-    "open-row",
     "accept-line",
     "complete",
     "answer",
@@ -90,14 +90,20 @@ const ORDER: &[&str] = &[
     "scroll-down",
     "cancel",
     "close",
+    "open-row",
+    "go-there",
+    "set-reading",
+    "reseal",
+    "to-rest",
+    "set-value",
     "save",
     "find",
-    "reseal-all",
-    "next-pane",
     "go-to",
-    "undo",
-    "commands",
+    "next-pane",
     "quit",
+    "commands",
+    "reseal-all",
+    "undo",
     "next-finding",
     "next-image",
     "column",
@@ -108,25 +114,27 @@ const ORDER: &[&str] = &[
 /// What can be done now, and last, always, how to get help.
 pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
     let here = Where::now(app);
-    let mut end = canvas.width();
+    let (width, last) = (canvas.width(), canvas.height().saturating_sub(1));
+    let mut help_at = width;
     if here.meets(Where::PANES) {
-        let help = command::by_name("help")
-            .and_then(|c| working_key(app, c))
-            .unwrap_or_else(|| "Ctrl-K help".into());
-        let word = if help.starts_with("Ctrl-K") { "" } else { " help" };
-        end = end.saturating_sub(text::width(&help) + word.len() + 1);
-        let x = canvas.text(end, 0, &help, Tone::Accent);
-        canvas.text(x, 0, word, Tone::Plain);
+        let key = command::by_name("help").and_then(|c| working_key(app, c)).unwrap_or_else(|| "F1".into());
+        help_at = width.saturating_sub(text::width(&key) + " help ".len());
+        let x = canvas.text(help_at, last, &key, Tone::Accent);
+        canvas.text(x, last, " help", Tone::Plain);
     }
-    let mut x = 1;
+    let (mut x, mut y) = (1, 0);
     for (key, word) in entries(app, here) {
-        let needed = text::width(&key) + 1 + text::width(&word);
+        let needed = text::width(&key) + 1 + text::width(&word) + 1;
+        let room = |y: usize| if y == last { help_at } else { width };
+        if x + needed > room(y) && y < last {
+            (x, y) = (1, y + 1);
+        }
         // One that does not fit makes room for shorter ones behind it.
-        if x + needed + 1 > end {
+        if x + needed > room(y) {
             continue;
         }
-        x = canvas.text(x, 0, &key, Tone::Accent) + 1;
-        x = canvas.text(x, 0, &word, Tone::Plain) + 2;
+        x = canvas.text(x, y, &key, Tone::Accent) + 1;
+        x = canvas.text(x, y, &word, Tone::Plain) + 2;
     }
 }
 
@@ -138,7 +146,7 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
     if here.meets(Where::BYTES) {
         let (digits, locked) = (app.it().cursor.column == crate::tui::sheet::Column::Digits, app.it().locked);
         match (locked, digits) {
-            (true, _) => entries.push(("Arrows".into(), "move".into())),
+            (true, _) => {}
             (false, true) => entries.push(("0-9 A-F".into(), "overwrite".into())),
             (false, false) => entries.push(("Letters".into(), "overwrite".into())),
         }

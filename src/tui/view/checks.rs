@@ -35,7 +35,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     for (y, check) in it.decoded.checks.iter().skip(it.checks.top).take(height).enumerate() {
         let mark = if check.seal == Seal::Sealed { " " } else { "x" };
         canvas.text(0, y, mark, check.seal);
-        let x = canvas.cell(1, y, names, &text::clean(&check.name), Tone::Plain) + 2;
+        let x = canvas.cell(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
         let x = canvas.cell(x, y, 10, check.seal.word(), check.seal) + 1;
         let Some(placed) = &check.placed else { continue };
         let bytes = placed.stored_at.len();

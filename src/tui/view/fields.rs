@@ -1,7 +1,7 @@
 //! The Fields pane: the decoded layout as a tree.
 
 use super::canvas::Canvas;
-use crate::layout::{Field, FieldState, Shape};
+use crate::layout::{Field, FieldState, Role, Shape};
 use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::theme::Tone;
@@ -86,12 +86,12 @@ fn value(field: &Field, absent: bool) -> (String, Tone) {
         value = format!("{value}  {}", text::clean(why));
         return (value, Tone::Bad);
     }
-    match field.at_rest {
-        Some(true) if field.shape != Shape::Leaf || value.is_empty() => {
-            (format!("{value} at rest").trim().into(), Tone::Quiet)
+    let with = |word: &str| format!("{value}  {word}").trim_start().to_owned();
+    match (field.at_rest, field.shape) {
+        (Some(true), _) => (with("at rest"), Tone::Quiet),
+        (Some(false), Shape::Group | Shape::Table | Shape::Row) if field.role == Role::Record => {
+            (with("recorded"), Tone::Doubt)
         }
-        Some(true) => (format!("{value}  at rest"), Tone::Quiet),
-        Some(false) if field.shape != Shape::Leaf => (format!("{value} recorded").trim().into(), Tone::Doubt),
         _ => (value, Tone::Plain),
     }
 }

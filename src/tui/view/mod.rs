@@ -7,7 +7,7 @@ mod checks;
 mod dialog;
 mod fields;
 mod findings;
-mod readings;
+pub mod readings;
 pub mod screen;
 mod skyline;
 
@@ -15,7 +15,6 @@ use ratatui::Frame;
 
 pub use bytes::byte_at;
 use canvas::Canvas;
-pub use readings::count as readings_count;
 use screen::Screen;
 
 use super::app::{App, Pane};

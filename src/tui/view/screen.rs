@@ -45,7 +45,8 @@ impl Screen {
         let is_too_small = width < SMALLEST.0 || height < SMALLEST.1;
         let mut rest = Rect::new(0, 0, width, height);
         let title = from_top(&mut rest, 1);
-        let hints = from_bottom(&mut rest, 1);
+        // Two lines of hints where one would hold too few of them.
+        let hints = from_bottom(&mut rest, if width < WIDE && height >= 20 { 2 } else { 1 });
         let status = from_bottom(&mut rest, 1);
         let skyline = from_top(
             &mut rest,

@@ -1,0 +1,62 @@
+//! Writing bytes through a reading: the analyst's way to set a value where no layout says what it is.
+
+use super::change::no_options;
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::dialog::{Ask, Dialog};
+use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
+use crate::tui::typing;
+use crate::tui::view::readings::rows;
+use crate::value::Reading;
+
+/// The reading that the Readings pane is on.
+pub(super) fn chosen(app: &App) -> Option<Reading> {
+    let it = app.it();
+    let row = rows(app).into_iter().nth(it.readings.at)?;
+    Some(if it.little_first { row.little.unwrap_or(row.big) } else { row.big })
+}
+
+/// The bytes that `typed` becomes by the chosen reading.
+fn encode(app: &App, typed: &str) -> Result<Vec<u8>, String> {
+    let reading = chosen(app).ok_or("no reading is chosen")?;
+    let it = app.it();
+    let old = it.image.bytes().get(it.cursor.at..).and_then(|b| b.get(..reading.bytes));
+    let old = old.ok_or_else(|| format!("{} do not fit before the end", text::count(reading.bytes, "byte")))?;
+    let told = |e: crate::value::ValueError| format!("{}; {}", e.what, e.expected);
+    let value = reading.kind.parse(typed).map_err(told)?;
+    reading.kind.encode(&value, old, reading.order.unwrap_or_default()).map_err(told)
+}
+
+/// Another value for a reading.
+pub(super) static READING: Ask = Ask {
+    title: "New value",
+    remarks: |app, prompt| {
+        let name = chosen(app).map_or(String::new(), |r| {
+            let order = match r.order {
+                Some(crate::span::ByteOrder::Big) => ", most significant byte first",
+                Some(crate::span::ByteOrder::Little) => ", least significant byte first",
+                None => "",
+            };
+            format!("{}{order}, {}", r.name, text::count(r.bytes, "byte"))
+        });
+        let outcome = match encode(app, prompt.answer()) {
+            Ok(bytes) => (Tone::Good, format!("Enter writes {}", text::hex_short(&bytes, 16))),
+            Err(why) => (Tone::Bad, why),
+        };
+        vec![(Tone::Strong, name), outcome]
+    },
+    options: no_options,
+    submit: |app, prompt| {
+        match encode(app, prompt.answer()) {
+            Ok(bytes) => {
+                let at = app.it().cursor.at;
+                let place = text::address(app.it().image.address(at));
+                let name = chosen(app).map_or("value", |r| r.name);
+                typing::put(app, at, &bytes, format!("set {name} at {place} to {}", prompt.answer()));
+            }
+            Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
+        }
+        Effect::None
+    },
+};
