@@ -181,8 +181,9 @@ impl From<When> for paint::Colour {
 pub fn main() -> ExitCode {
     let (stdout, stderr, stdin) = (io::stdout(), io::stderr(), io::stdin());
     let terminal = stdout.is_terminal();
-    let mut out = stream::Quiet::new(io::BufWriter::new(stdout.lock()));
-    let (mut err, mut input) = (stderr.lock(), stdin.lock());
+    // Neither is locked for long: the editor's threads give the terminal back through them when a signal ends it.
+    let mut out = stream::Quiet::new(io::BufWriter::new(stdout));
+    let (mut err, mut input) = (stderr, stdin.lock());
     let mut console = Console::new(&mut out, &mut err, &mut input);
     console.terminal = terminal;
     let status = run(std::env::args_os(), &mut console);

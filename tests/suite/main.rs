@@ -51,3 +51,5 @@ mod chips;
 
 // The shipped layouts read real memories as other people's decoders do.
 mod published;
+// The editor in a real terminal: the whole job, signals, panics, colour, idle cost.
+mod terminal;

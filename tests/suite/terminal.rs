@@ -1,0 +1,412 @@
+//! The editor in a real pseudo-terminal: what it shows, and that the terminal is given back as it was found.
+//!
+//! Nothing here waits for a time; it waits for a text on the screen, until a deadline.
+
+#![cfg(unix)]
+
+use std::io::{Read, Write};
+use std::path::Path;
+use std::process::Command;
+use std::sync::{Arc, Condvar, Mutex};
+use std::time::{Duration, Instant};
+
+use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
+
+use crate::support::Place;
+
+const DEADLINE: Duration = Duration::from_secs(20);
+
+/// What came out so far.
+struct Output {
+    parser: vt100::Parser,
+    raw: Vec<u8>,
+    is_over: bool,
+}
+
+/// A program in a terminal of its own.
+struct Session {
+    master: Option<Box<dyn MasterPty + Send>>,
+    writer: Option<Box<dyn Write + Send>>,
+    child: Box<dyn Child + Send + Sync>,
+    output: Arc<(Mutex<Output>, Condvar)>,
+    termios: String,
+}
+
+impl Session {
+    fn of(mut command: CommandBuilder, folder: &Path, environment: &[(&str, &str)]) -> Session {
+        let (rows, cols) = (24, 80);
+        let pair = native_pty_system().openpty(PtySize { rows, cols, ..PtySize::default() }).unwrap();
+        command.cwd(folder);
+        command.env_clear();
+        command.env("TERM", "xterm-256color");
+        command.env("PATH", std::env::var("PATH").unwrap_or_default());
+        command.env("HOME", folder);
+        for (name, value) in environment {
+            command.env(name, value);
+        }
+        let termios = format!("{:?}", pair.master.get_termios());
+        let child = pair.slave.spawn_command(command).unwrap();
+        // The end is seen only when nobody else holds the other side.
+        drop(pair.slave);
+        let output = Arc::new((
+            Mutex::new(Output { parser: vt100::Parser::new(rows, cols, 0), raw: vec![], is_over: false }),
+            Condvar::new(),
+        ));
+        let mut reader = pair.master.try_clone_reader().unwrap();
+        let shared = Arc::clone(&output);
+        std::thread::spawn(move || {
+            let mut buffer = [0; 4096];
+            loop {
+                let n = reader.read(&mut buffer).unwrap_or(0);
+                let mut output = shared.0.lock().unwrap();
+                output.parser.process(&buffer[..n]);
+                output.raw.extend(&buffer[..n]);
+                output.is_over = n == 0;
+                shared.1.notify_all();
+                if n == 0 {
+                    break;
+                }
+            }
+        });
+        let writer = pair.master.take_writer().unwrap();
+        Session { master: Some(pair.master), writer: Some(writer), child, output, termios }
+    }
+
+    fn editor(folder: &Path, words: &[&str], environment: &[(&str, &str)]) -> Session {
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_readproof"));
+        command.args(words);
+        Session::of(command, folder, environment)
+    }
+
+    fn keys(&mut self, bytes: &[u8]) {
+        let writer = self.writer.as_mut().unwrap();
+        writer.write_all(bytes).unwrap();
+        writer.flush().unwrap();
+    }
+
+    /// Waits until `wanted` holds for what came out.
+    #[track_caller]
+    fn wait(&self, what: &str, wanted: impl Fn(&Output) -> bool) {
+        let end = Instant::now() + DEADLINE;
+        let mut output = self.output.0.lock().unwrap();
+        while !wanted(&output) {
+            let left = end.saturating_duration_since(Instant::now());
+            assert!(!left.is_zero(), "never came: {what}\n{}", output.parser.screen().contents());
+            assert!(!output.is_over, "ended before: {what}\n{}", String::from_utf8_lossy(&output.raw));
+            output = self.output.1.wait_timeout(output, left).unwrap().0;
+        }
+    }
+
+    #[track_caller]
+    fn shows(&self, text: &str) {
+        self.wait(text, |o| o.parser.screen().contents().contains(text));
+    }
+
+    /// Types and waits for what must show then.
+    #[track_caller]
+    fn type_until(&mut self, bytes: &[u8], text: &str) {
+        self.keys(bytes);
+        self.shows(text);
+    }
+
+    fn signal(&self, name: &str) {
+        let pid = self.child.process_id().unwrap().to_string();
+        assert!(Command::new("kill").args([name, &pid]).status().unwrap().success());
+    }
+
+    #[track_caller]
+    fn end(&mut self) -> ExitStatus {
+        let end = Instant::now() + DEADLINE;
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status;
+            }
+            assert!(Instant::now() < end, "it never ended\n{}", self.screen());
+            std::thread::yield_now();
+        }
+    }
+
+    fn screen(&self) -> String {
+        self.output.0.lock().unwrap().parser.screen().contents()
+    }
+
+    fn raw(&self) -> Vec<u8> {
+        self.output.0.lock().unwrap().raw.clone()
+    }
+
+    /// Fails unless the terminal is as it was before the program started.
+    #[track_caller]
+    fn is_as_before(&self) {
+        let now = || format!("{:?}", self.master.as_ref().unwrap().get_termios());
+        // It is given back after the last byte was written, which can have come here already.
+        let end = Instant::now() + DEADLINE;
+        while now() != self.termios && Instant::now() < end {
+            std::thread::yield_now();
+        }
+        assert_eq!(now(), self.termios, "echo, line editing or the like differ");
+        // The last bytes can still be under way.
+        self.wait_quietly(|screen| {
+            !screen.alternate_screen()
+                && !screen.hide_cursor()
+                && !screen.bracketed_paste()
+                && screen.mouse_protocol_mode() == vt100::MouseProtocolMode::None
+        });
+    }
+
+    #[track_caller]
+    fn wait_quietly(&self, wanted: impl Fn(&vt100::Screen) -> bool) {
+        let end = Instant::now() + DEADLINE;
+        let mut output = self.output.0.lock().unwrap();
+        while !wanted(output.parser.screen()) {
+            let left = end.saturating_duration_since(Instant::now());
+            assert!(!left.is_zero() && !output.is_over, "the screen was left as the editor's");
+            output = self.output.1.wait_timeout(output, left).unwrap().0;
+        }
+    }
+}
+
+impl Drop for Session {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+    }
+}
+
+fn unit7(place: &Place, environment: &[(&str, &str)]) -> Session {
+    let session = Session::editor(place.root(), &["samples/unit7-read1.bin"], environment);
+    session.shows("? help");
+    session
+}
+
+#[test]
+fn the_whole_job_in_a_terminal_open_find_edit_reseal_undo_save_quit() {
+    let place = Place::with_samples();
+    let original = place.bytes("samples/unit7-read1.bin");
+    let mut session = unit7(&place, &[]);
+    session.shows("LOCKED");
+    session.type_until(b"\x07", "Go to");
+    session.type_until(b"settings.setpoint\r", "settings.setpoint  2.0 \u{b0}C");
+    session.type_until(b"\x05", "press Ctrl-U to unlock");
+    session.type_until(b"\x15", "unlocked");
+    session.type_until(b"\x05", "New value");
+    session.type_until(b"\x1599", "lies above 15");
+    session.type_until(b"\x154\r", "checks broken");
+    session.type_until(b"\x12", "modified");
+    session.wait("every check sealed", |o| !o.parser.screen().contents().contains("broken"));
+    session.type_until(b"\x1a", "Taken back");
+    session.shows("broken");
+    session.type_until(b"\x19", "Done again");
+    session.type_until(b"\x13", "unit7-read1-changed.bin");
+    session.type_until(b"\r", "Saved samples/unit7-read1-changed.bin: 8192 bytes");
+    session.keys(b"\x11");
+    assert!(session.end().success());
+    session.is_as_before();
+
+    assert_eq!(place.bytes("samples/unit7-read1.bin"), original, "the original is never touched");
+    let saved = place.bytes("samples/unit7-read1-changed.bin");
+    assert_eq!(saved[0x100..0x102], [0, 40], "4.0 degrees in tenths, most significant byte first");
+    let shown = place.run(["show", "samples/unit7-read1-changed.bin", "--json"]).json();
+    let sealed = shown["checks"].as_array().unwrap().iter().all(|c| c["sealed"] == true);
+    assert!(sealed, "{shown:#}");
+}
+
+#[test]
+fn a_signal_that_ends_the_program_leaves_the_terminal_as_it_was() {
+    let place = Place::with_samples();
+    // The numbers are those of POSIX (IEEE Std 1003.1, kill utility).
+    for (name, word) in [("-TERM", "Terminated"), ("-HUP", "Hangup"), ("-QUIT", "Quit")] {
+        let mut session = unit7(&place, &[]);
+        session.type_until(b"m", "Mouse on");
+        session.signal(name);
+        let status = session.end();
+        assert!(!status.success(), "{name}");
+        let told = status.signal().unwrap_or_default().to_owned();
+        assert!(told.contains(word), "{name} ended it by {told:?}");
+        session.is_as_before();
+    }
+}
+
+#[test]
+fn a_panic_leaves_the_terminal_as_it_was_and_tells_what_happened() {
+    let place = Place::empty();
+    let mut command = CommandBuilder::new(std::env::current_exe().unwrap());
+    command.args(["--ignored", "--exact", "terminal::panics_in_a_terminal_when_asked_to", "--nocapture"]);
+    let mut session = Session::of(command, place.root(), &[("READPROOF_TEST_PANIC", "1")]);
+    let status = session.end();
+    assert_eq!(status.exit_code(), 101);
+    session.is_as_before();
+    let raw = String::from_utf8_lossy(&session.raw()).into_owned();
+    for off in ["\u{1b}[?1049l", "\u{1b}[?2004l", "\u{1b}[?1006l", "\u{1b}[?25h"] {
+        assert!(raw.contains(off), "{off:?} is missing");
+    }
+    let told = raw.rfind("asked to panic").expect("the message");
+    assert!(told > raw.rfind("\u{1b}[?1049l").unwrap(), "the message is on the screen that was left");
+}
+
+/// Not a test: the program that the test above runs in a terminal.
+#[test]
+#[ignore = "run by another test"]
+fn panics_in_a_terminal_when_asked_to() {
+    if std::env::var_os("READPROOF_TEST_PANIC").is_some() {
+        readproof::tui::terminal::heed_panics();
+        let mut terminal = readproof::tui::terminal::Terminal::take().unwrap();
+        terminal.set_mouse(true).unwrap();
+        panic!("asked to panic");
+    }
+}
+
+#[test]
+fn a_closed_terminal_ends_the_program() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    session.writer = None;
+    session.master = None;
+    // Our own reader still holds a copy of the master; the hang-up is what a closing window sends.
+    session.signal("-HUP");
+    session.end();
+}
+
+#[test]
+fn suspending_gives_the_terminal_back_and_resuming_paints_everything_again() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    session.keys(b"\x0bsuspend\r");
+    session.wait("the screen before", |o| !o.parser.screen().alternate_screen());
+    session.is_as_before();
+    // The shell would do this.
+    session.signal("-CONT");
+    session.wait("the screen of the editor", |o| o.parser.screen().alternate_screen());
+    session.shows("FKCR8");
+    session.type_until(b"\x07", "Go to");
+    session.keys(b"\x1b");
+    session.wait("no dialog", |o| !o.parser.screen().contents().contains("Go to ─"));
+    session.keys(b"\x11");
+    assert!(session.end().success());
+    session.is_as_before();
+}
+
+#[test]
+fn without_colour_the_cursor_stays_visible_and_no_colour_is_sent() {
+    let place = Place::with_samples();
+    let session = unit7(&place, &[("NO_COLOR", "1"), ("COLORTERM", "truecolor")]);
+    let output = session.output.0.lock().unwrap();
+    let screen = output.parser.screen();
+    let (row, column) = screen.cursor_position();
+    assert!(screen.cell(row, column).unwrap().inverse(), "the byte under the cursor is not marked");
+    assert!(!screen.hide_cursor());
+    let raw = String::from_utf8_lossy(&output.raw).into_owned();
+    for code in sgr_codes(&raw) {
+        assert!(!matches!(code, 30..=38 | 40..=48 | 90..=107), "a colour was sent: {code}");
+    }
+}
+
+/// The codes of every `CSI … m` (ECMA-48, SELECT GRAPHIC RENDITION).
+fn sgr_codes(raw: &str) -> Vec<u32> {
+    let sequences = raw.split("\u{1b}[").skip(1).filter_map(|s| {
+        let end = s.find(|c: char| c.is_ascii_alphabetic())?;
+        s[end..].starts_with('m').then(|| &s[..end])
+    });
+    sequences.flat_map(|s| s.split([';', ':'])).filter_map(|c| c.parse().ok()).collect()
+}
+
+#[test]
+fn full_colour_is_sent_only_where_the_terminal_has_it_and_nothing_is_asked_of_it() {
+    let place = Place::with_samples();
+    for (environment, full) in [(&[("COLORTERM", "truecolor")][..], true), (&[][..], false)] {
+        let session = unit7(&place, environment);
+        let raw = String::from_utf8_lossy(&session.raw()).into_owned();
+        assert_eq!(raw.contains("38;2;"), full);
+        assert!(sgr_codes(&raw).iter().any(|c| *c == 38), "no colour at all");
+        for (question, what) in [
+            ("\u{1b}[6n", "where the cursor is"),
+            ("\u{1b}]11;?", "the background"),
+            ("\u{1b}[?u", "the keyboard protocol"),
+            ("\u{1b}[>", "the keyboard protocol or version"),
+            ("\u{1b}[c", "what it is"),
+            ("\u{1b}[?1000h", "the mouse"),
+        ] {
+            assert!(!raw.contains(question), "the terminal was asked for {what}");
+        }
+    }
+}
+
+#[test]
+fn an_idle_editor_sends_nothing_and_costs_nothing() {
+    let place = Place::with_samples();
+    let session = unit7(&place, &[]);
+    let pid = session.child.process_id().unwrap();
+    // Fields 14 and 15 of proc(5): user and system time in ticks.
+    let Ok(stat) = std::fs::read_to_string(format!("/proc/{pid}/stat")) else {
+        println!("skipped: this system tells no times of processes in /proc");
+        return;
+    };
+    let ticks = |stat: &str| -> u64 {
+        let fields = stat.rsplit(") ").next().unwrap_or("");
+        fields.split(' ').skip(11).take(2).filter_map(|f| f.parse::<u64>().ok()).sum()
+    };
+    // Whatever follows the first frame has a moment to end.
+    std::thread::sleep(Duration::from_millis(400));
+    let (before, sent) = (ticks(&std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap()), session.raw().len());
+    std::thread::sleep(Duration::from_millis(1500));
+    let after = ticks(&std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap());
+    println!("idle for 1.5 s: {} ticks; at the start {} ticks", after - before, ticks(&stat));
+    assert!(after - before <= 1, "{} ticks", after - before);
+    assert_eq!(session.raw().len(), sent, "bytes were sent");
+}
+
+#[test]
+fn a_key_sends_little_over_a_slow_line() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    session.type_until(b"\x1b[C", "0x0001");
+    let before = session.raw().len();
+    session.type_until(b"\x1b[C", "0x0002");
+    let sent = session.raw().len() - before;
+    println!("one step of the cursor: {sent} bytes");
+    assert!(sent < 1500, "{sent} bytes");
+}
+
+#[test]
+fn another_size_of_the_terminal_is_followed() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    for (rows, cols, text) in [(45, 140, "Findings"), (5, 20, "is needed"), (24, 80, "? help")] {
+        session.output.0.lock().unwrap().parser.screen_mut().set_size(rows, cols);
+        session.master.as_ref().unwrap().resize(PtySize { rows, cols, ..PtySize::default() }).unwrap();
+        session.shows(text);
+    }
+    session.keys(b"\x11");
+    assert!(session.end().success());
+}
+
+#[test]
+fn pasted_text_is_data_whatever_it_holds() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    session.type_until(b"\x15", "unlocked");
+    session.type_until(b"\x14", "Letters");
+    session.type_until(b"\x1b[200~q:wq?\x1b[201~", "Pasted 5 bytes");
+    session.type_until(b"\x1a", "Taken back");
+    session.keys(b"\x11");
+    assert!(session.end().success());
+}
+
+#[test]
+fn an_image_from_standard_input_leaves_the_keys_to_the_terminal() {
+    let place = Place::with_samples();
+    let mut command = CommandBuilder::new("sh");
+    let program = env!("CARGO_BIN_EXE_readproof");
+    command.args(["-c", &format!("cat samples/unit7-read1.bin | '{program}' -")]);
+    let mut session = Session::of(command, place.root(), &[]);
+    session.shows("FKCR8");
+    session.keys(b"\x11");
+    assert!(session.end().success());
+}
+
+#[test]
+fn what_cannot_be_opened_is_told_without_touching_the_terminal() {
+    let place = Place::empty();
+    let mut session = Session::editor(place.root(), &["none.bin"], &[]);
+    session.wait("the error", |o| String::from_utf8_lossy(&o.raw).contains("none.bin"));
+    assert_eq!(session.end().exit_code(), 2);
+    assert!(!String::from_utf8_lossy(&session.raw()).contains("\u{1b}[?1049h"));
+}
