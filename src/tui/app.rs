@@ -17,11 +17,14 @@ pub enum Pane {
     Readings,
     /// What speaks for or against the read.
     Findings,
+    /// Where what was searched for stands; there once something was.
+    Found,
 }
 
 impl Pane {
     /// Every pane, in the order of Tab.
-    pub const ALL: [Pane; 5] = [Pane::Bytes, Pane::Fields, Pane::Checks, Pane::Readings, Pane::Findings];
+    pub const ALL: [Pane; 6] =
+        [Pane::Bytes, Pane::Fields, Pane::Checks, Pane::Readings, Pane::Findings, Pane::Found];
 
     /// The title on the screen.
     #[must_use]
@@ -32,15 +35,8 @@ impl Pane {
             Pane::Checks => "Checks",
             Pane::Readings => "Readings",
             Pane::Findings => "Findings",
+            Pane::Found => "Found",
         }
-    }
-
-    /// The pane `by` steps further in the order of Tab, round and round.
-    #[must_use]
-    pub fn next(self, by: isize) -> Pane {
-        let at = Pane::ALL.iter().position(|&p| p == self).unwrap_or(0);
-        let to = (at as isize + by).rem_euclid(Pane::ALL.len() as isize) as usize;
-        Pane::ALL.get(to).copied().unwrap_or(Pane::Bytes)
     }
 }
 
@@ -75,7 +71,7 @@ pub struct App {
     pub notice: Option<Notice>,
     /// What was copied last.
     pub register: Vec<u8>,
-    /// What was looked for last.
+    /// What was searched for last.
     pub needle: String,
     /// The terminal reports the mouse to us.
     pub mouse: bool,
@@ -136,6 +132,9 @@ impl App {
     /// Turns to another open image, round and round.
     pub fn turn_to(&mut self, index: usize) {
         self.current = index % self.images.len();
+        if self.focus == Pane::Found && self.it().hits.is_empty() {
+            self.focus = Pane::Bytes;
+        }
     }
 
     /// Gives the keys to `pane`; it comes on the screen if it was not.
@@ -144,6 +143,21 @@ impl App {
         if pane != Pane::Bytes {
             self.beside = pane;
         }
+    }
+
+    /// Gives the keys to the pane `by` steps further in the order of Tab, round and round.
+    pub fn pass_keys(&mut self, by: isize) {
+        let there: Vec<Pane> =
+            Pane::ALL.into_iter().filter(|p| *p != Pane::Found || !self.it().hits.is_empty()).collect();
+        let at = there.iter().position(|&p| p == self.focus).unwrap_or(0);
+        let to = (at as isize + by).rem_euclid(there.len() as isize) as usize;
+        self.give_keys(there.get(to).copied().unwrap_or(Pane::Bytes));
+    }
+
+    /// Whether every image is judged as it is now.
+    #[must_use]
+    pub fn is_settled(&self) -> bool {
+        self.images.iter().all(|i| i.is_judged)
     }
 
     /// Says something in the line above the hints.

@@ -30,10 +30,12 @@ pub mod view;
 use std::io::{IsTerminal, stdout};
 use std::path::{Path, PathBuf};
 
+use crate::chip;
 use crate::cli::{Console, Outcome};
 use crate::error::Error;
 use crate::layout;
 use crate::store;
+use crate::vet::ChipFacts;
 use app::App;
 use player::Player;
 use sheet::{InForce, Sheet};
@@ -51,6 +53,9 @@ pub struct Args {
     /// Layout for them: a file, or the name of one at hand; without it, found by its marks
     #[arg(long, value_name = "LAYOUT")]
     layout: Option<PathBuf>,
+    /// Chip they were read from, as it is marked: 24C64
+    #[arg(long, value_name = "CHIP")]
+    chip: Option<String>,
     /// Draw with ASCII characters only
     #[arg(long)]
     ascii: bool,
@@ -92,9 +97,12 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Err(Error::new("the editor needs a terminal, and standard output is none")
             .advice("use readproof show, vet or find, whose output can go anywhere"));
     }
+    let chip = args.chip.as_deref().map(chip_facts).transpose()?;
     let mut sheets = Vec::new();
     for path in &args.images {
-        sheets.push(open(path, args.layout.as_deref(), console)?);
+        let mut sheet = open(path, args.layout.as_deref(), console)?;
+        sheet.chip.clone_from(&chip);
+        sheets.push(sheet);
     }
     let first = sheets.remove(0);
     let colour = !plays && console.paint.colour;
@@ -111,6 +119,14 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             .map_err(|e| Error::new(format!("the terminal could not be used: {e}")))?;
     }
     Ok(Outcome::Good)
+}
+
+fn chip_facts(name: &str) -> Result<ChipFacts, Error> {
+    let chip = chip::by_name(name).ok_or_else(|| {
+        Error::new(format!("{name:?} names no chip"))
+            .advice("readproof chips lists them, and explains markings")
+    })?;
+    Ok(ChipFacts { name: chip.name.into(), bytes: chip.bytes, page: Some(chip.page) })
 }
 
 fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result<Sheet, Error> {
@@ -139,7 +155,6 @@ fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result
     } else {
         find_layout(&mut sheet, &at_hand);
     }
-    sheet.judge();
     Ok(sheet)
 }
 

@@ -69,6 +69,9 @@ impl Player {
 
     /// Draws the screen.
     pub fn draw(&mut self) -> &Buffer {
+        // Without a clock, the moment of rest after which images are judged is now.
+        self.app.images_mut().iter_mut().for_each(super::sheet::Sheet::judge);
+        update::scroll(&mut self.app);
         let (columns, rows) = self.app.size;
         let size = self.terminal.backend().buffer().area;
         if (size.width, size.height) != self.app.size {

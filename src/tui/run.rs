@@ -1,7 +1,8 @@
 //! The loop: draws, waits, takes what came. The only place that performs effects on the terminal.
 
 use std::io;
-use std::sync::mpsc::{self, Receiver};
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::time::Duration;
 
 use ratatui::crossterm::event;
 
@@ -9,6 +10,7 @@ use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
 use super::perform::perform;
+use super::sheet::Judgement;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
 use super::{signals, update};
@@ -23,6 +25,8 @@ pub enum Event {
     Suspend,
     /// The program was stopped and goes on.
     Resume,
+    /// An image was judged: its index, and what came of it.
+    Judged(usize, Judgement),
 }
 
 /// Runs the editor in the terminal until the user leaves.
@@ -32,6 +36,7 @@ pub enum Event {
 pub fn run(app: &mut App, mouse: bool) -> io::Result<()> {
     terminal::heed_panics();
     let (sender, events) = mpsc::channel();
+    let judge = sender.clone();
     signals::heed(sender.clone())?;
     let mut terminal = Terminal::take()?;
     app.size = terminal.size()?;
@@ -50,14 +55,35 @@ pub fn run(app: &mut App, mouse: bool) -> io::Result<()> {
         }
     })?;
     update::scroll(app);
-    turn(app, &mut terminal, &events)
+    turn(app, &mut terminal, &events, &judge)
 }
 
-fn turn(app: &mut App, terminal: &mut Terminal, events: &Receiver<Event>) -> io::Result<()> {
+/// After so long without a key, images are judged.
+const REST: Duration = Duration::from_millis(120);
+
+fn turn(
+    app: &mut App,
+    terminal: &mut Terminal,
+    events: &Receiver<Event>,
+    judge: &Sender<Event>,
+) -> io::Result<()> {
+    // The revisions that are being judged.
+    let mut sent: Vec<Option<u64>> = vec![None; app.images().len()];
     loop {
         terminal.draw(app)?;
+        let waiting = app.images().iter().zip(&sent).any(|(i, s)| !i.is_judged && *s != Some(i.revision));
+        let mut next = if waiting {
+            match events.recv_timeout(REST) {
+                Err(mpsc::RecvTimeoutError::Timeout) => {
+                    send_to_judge(app, &mut sent, judge)?;
+                    continue;
+                }
+                event => event.ok(),
+            }
+        } else {
+            events.recv().ok()
+        };
         // Everything that came meanwhile is taken before the next frame.
-        let mut next = events.recv().ok();
         while let Some(event) = next {
             match event {
                 Event::Input(event) => {
@@ -71,10 +97,32 @@ fn turn(app: &mut App, terminal: &mut Terminal, events: &Receiver<Event>) -> io:
                 Event::Lost(error) => return Err(error),
                 Event::Suspend => suspend(terminal)?,
                 Event::Resume => terminal.take_again()?,
+                Event::Judged(index, judgement) => {
+                    if let Some(sheet) = app.images_mut().get_mut(index) {
+                        sheet.take(judgement);
+                    }
+                    update::scroll(app);
+                }
             }
             next = events.try_recv().ok();
         }
     }
+}
+
+/// Has every image that is not judged as it is now judged in a thread, so that no key waits for it.
+fn send_to_judge(app: &App, sent: &mut [Option<u64>], judge: &Sender<Event>) -> io::Result<()> {
+    for (index, (sheet, sent)) in app.images().iter().zip(sent).enumerate() {
+        if sheet.is_judged || *sent == Some(sheet.revision) {
+            continue;
+        }
+        *sent = Some(sheet.revision);
+        let (case, judge) = (sheet.case(), judge.clone());
+        std::thread::Builder::new().name("judge".into()).spawn(move || {
+            // The editor may be gone by then.
+            let _ = judge.send(Event::Judged(index, case.judge()));
+        })?;
+    }
+    Ok(())
 }
 
 /// Performs an effect; returns whether the user leaves.

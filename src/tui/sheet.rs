@@ -11,6 +11,7 @@ use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Layout, Shape};
 use crate::span::Span;
 use crate::store::Identity;
+use crate::vet::{self, ChipFacts};
 
 /// Which of the two columns of the Bytes pane is typed into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -44,6 +45,53 @@ pub struct Cursor {
     pub anchor: Option<usize>,
 }
 
+/// A place where something was found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Place {
+    /// Its bytes.
+    pub span: Span,
+    /// Whether it is what was searched for; a near miss is not.
+    pub exact: bool,
+    /// How it is stored.
+    pub stored_as: String,
+    /// What is stored.
+    pub text: String,
+    /// Where it differs, in words; empty when it is exact.
+    pub differs: String,
+}
+
+/// Images up to this size are decoded between a key and its frame.
+pub const QUICK_BYTES: usize = 256 << 10;
+
+/// Everything that a judgement is made from.
+pub struct Case {
+    image: Image,
+    layout: Option<Arc<Layout>>,
+    chip: Option<ChipFacts>,
+    remarks: Vec<Finding>,
+    revision: u64,
+}
+
+impl Case {
+    /// Judges; takes its time with large images.
+    #[must_use]
+    pub fn judge(self) -> Judgement {
+        let decoded = self.layout.as_ref().map(|l| layout::decode(l, &self.image)).unwrap_or_default();
+        let layouts = self.layout.as_deref().map(std::slice::from_ref).unwrap_or_default();
+        let ask = vet::Ask { chip: self.chip, layouts, named: true, ..vet::Ask::default() };
+        let mut findings = self.remarks;
+        findings.extend(vet::vet(&[&self.image], &ask).findings);
+        Judgement { decoded, findings, revision: self.revision }
+    }
+}
+
+/// What the bytes say and what speaks for or against them.
+pub struct Judgement {
+    decoded: Decoded,
+    findings: Vec<Finding>,
+    revision: u64,
+}
+
 /// One image that is open in the editor.
 pub struct Sheet {
     /// The file it came from or was last saved to.
@@ -72,6 +120,16 @@ pub struct Sheet {
     pub layout: Option<InForce>,
     /// What it says about the bytes.
     pub decoded: Decoded,
+    /// The chip it was read from, when it was named.
+    pub chip: Option<ChipFacts>,
+    /// Counts changes of bytes or layout.
+    pub revision: u64,
+    /// The findings are about the bytes as they are now.
+    pub is_judged: bool,
+    /// What was searched for and found.
+    pub hits: Vec<Place>,
+    /// The Found pane.
+    pub hit_rows: Rows,
     /// What was remarked when the file was read.
     pub remarks: Vec<Finding>,
     /// What speaks for or against the read.
@@ -114,6 +172,11 @@ impl Sheet {
             top: 0,
             layout: None,
             decoded: Decoded::default(),
+            chip: None,
+            revision: 0,
+            is_judged: false,
+            hits: Vec::new(),
+            hit_rows: Rows::default(),
             remarks: Vec::new(),
             findings: Vec::new(),
             fields: Rows::default(),
@@ -133,8 +196,14 @@ impl Sheet {
         self.decode();
     }
 
-    /// Reads the fields and checks again; after every change of bytes or layout.
+    /// Reads the fields and checks again; after every change of bytes or layout. In a large image that would keep
+    /// the keys waiting, so there it is left to the judgement that follows.
     pub fn decode(&mut self) {
+        self.revision += 1;
+        self.is_judged = false;
+        if self.image.len() > QUICK_BYTES {
+            return;
+        }
         if let Some(in_force) = &self.layout {
             self.decoded = layout::decode(&in_force.layout, &self.image);
         }
@@ -143,11 +212,37 @@ impl Sheet {
         self.follow_cursor();
     }
 
-    /// Judges the image anew: what was remarked at opening, and what the layout finds.
-    pub fn judge(&mut self) {
-        self.findings = self.remarks.clone();
-        self.findings.extend(self.decoded.findings.iter().cloned());
+    /// What the image must be judged by, to be judged elsewhere.
+    #[must_use]
+    pub fn case(&self) -> Case {
+        Case {
+            image: self.image.clone(),
+            layout: self.layout.as_ref().map(|l| Arc::clone(&l.layout)),
+            chip: self.chip.clone(),
+            remarks: self.remarks.clone(),
+            revision: self.revision,
+        }
+    }
+
+    /// Takes a judgement, unless the bytes have changed since.
+    pub fn take(&mut self, judgement: Judgement) {
+        if judgement.revision != self.revision {
+            return;
+        }
+        self.decoded = judgement.decoded;
+        self.findings = judgement.findings;
+        self.is_judged = true;
+        self.list_fields();
+        self.checks.fit(self.decoded.checks.len());
         self.found.fit(self.findings.len());
+        self.follow_cursor();
+    }
+
+    /// Judges the image here and now.
+    pub fn judge(&mut self) {
+        if !self.is_judged {
+            self.take(self.case().judge());
+        }
     }
 
     /// Lists the rows of the Fields pane anew; after a decode or when something was folded.

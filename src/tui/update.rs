@@ -162,6 +162,7 @@ pub fn scroll(app: &mut App) {
     it.top = top * screen.per_row;
     it.readings.fit(readings);
     it.found.fit(it.findings.len());
+    it.hit_rows.fit(it.hits.len());
     for (pane, height) in heights {
         if let Some(rows) = command::rows_of(app, pane) {
             rows.show(height);

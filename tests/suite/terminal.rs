@@ -345,7 +345,8 @@ fn an_idle_editor_sends_nothing_and_costs_nothing() {
     };
     // Whatever follows the first frame has a moment to end.
     std::thread::sleep(Duration::from_millis(400));
-    let (before, sent) = (ticks(&std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap()), session.raw().len());
+    let (before, sent) =
+        (ticks(&std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap()), session.raw().len());
     std::thread::sleep(Duration::from_millis(1500));
     let after = ticks(&std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap());
     println!("idle for 1.5 s: {} ticks; at the start {} ticks", after - before, ticks(&stat));

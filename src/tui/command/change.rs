@@ -68,7 +68,7 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "set-value",
         keys: &["Ctrl-E"],
-        place: Where::BYTES.and(Where::FIELDS).and(Where::CHECKS).and(Where::FINDINGS),
+        place: Where::BYTES.and(Where::FIELDS).and(Where::CHECKS).and(Where::FINDINGS).and(Where::FOUND),
         obstacle: |app| match field_here(app) {
             _ if has_layout(app).is_some() => has_layout(app),
             None => Some("No field with a value is here"),
@@ -93,7 +93,12 @@ pub(super) const ROWS: &[Command] = &[
         doc: "Type another value for the chosen reading, and write it as its bytes",
         act: |app, typed| {
             let shown = readings::chosen(app).and_then(|r| r.text).unwrap_or_default();
-            app.dialog = Some(Prompt::open(app, &readings::READING, "", if typed.is_empty() { &shown } else { typed }));
+            app.dialog = Some(Prompt::open(
+                app,
+                &readings::READING,
+                "",
+                if typed.is_empty() { &shown } else { typed },
+            ));
             Effect::None
         },
     },

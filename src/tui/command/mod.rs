@@ -4,6 +4,7 @@
 mod change;
 mod dialogs;
 mod file;
+mod find;
 mod look;
 mod moving;
 mod places;
@@ -33,10 +34,10 @@ impl Where {
     pub const READINGS: Where = Where(8);
     /// The Findings pane.
     pub const FINDINGS: Where = Where(16);
-    /// Every pane that is a list.
-    pub const LISTS: Where = Where(2 | 4 | 8 | 16);
+    /// The Found pane.
+    pub const FOUND: Where = Where(256);
     /// Every pane.
-    pub const PANES: Where = Where(31);
+    pub const PANES: Where = Where(31 | 256);
     /// A line that is typed.
     pub const PROMPT: Where = Where(32);
     /// A question.
@@ -45,12 +46,13 @@ impl Where {
     pub const PAGE: Where = Where(128);
 
     /// Each single place with its name.
-    pub const EACH: [(Where, &'static str); 8] = [
+    pub const EACH: [(Where, &'static str); 9] = [
         (Where::BYTES, "Bytes"),
         (Where::FIELDS, "Fields"),
         (Where::CHECKS, "Checks"),
         (Where::READINGS, "Readings"),
         (Where::FINDINGS, "Findings"),
+        (Where::FOUND, "Found"),
         (Where::PROMPT, "a line"),
         (Where::QUESTION, "a question"),
         (Where::PAGE, "a page"),
@@ -81,6 +83,7 @@ impl Where {
                 Pane::Checks => Where::CHECKS,
                 Pane::Readings => Where::READINGS,
                 Pane::Findings => Where::FINDINGS,
+                Pane::Found => Where::FOUND,
             },
         }
     }

@@ -58,12 +58,12 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         hint: "pane",
         ..row("next-pane", &["Tab"], "Give the keys to the next pane", |app, _| {
-            app.give_keys(app.focus.next(1));
+            app.pass_keys(1);
             Effect::None
         })
     },
     row("previous-pane", &["Shift-Tab"], "Give the keys to the pane before", |app, _| {
-        app.give_keys(app.focus.next(-1));
+        app.pass_keys(-1);
         Effect::None
     }),
     Command {
@@ -175,14 +175,22 @@ fn step_rows(app: &mut App, step: Step) {
 pub fn step_list(app: &mut App, pane: Pane, by: isize) {
     let Some(rows) = rows_of(app, pane) else { return };
     rows.step(by);
-    if pane == Pane::Fields {
-        let it = app.it_mut();
-        let (chosen, place) = (it.fields.at, it.chosen_field().map(crate::layout::Field::cover));
-        if let Some(place) = place.filter(|p| !p.is_empty()) {
-            it.go(place.start);
-            // Several fields can lie over one byte: the one that was chosen stays chosen.
-            it.fields.at = chosen;
+    let it = app.it_mut();
+    match pane {
+        Pane::Fields => {
+            let (chosen, place) = (it.fields.at, it.chosen_field().map(crate::layout::Field::cover));
+            if let Some(place) = place.filter(|p| !p.is_empty()) {
+                it.go(place.start);
+                // Several fields can lie over one byte: the one that was chosen stays chosen.
+                it.fields.at = chosen;
+            }
         }
+        Pane::Found => {
+            if let Some(hit) = it.hits.get(it.hit_rows.at).map(|h| h.span) {
+                it.select(hit);
+            }
+        }
+        _ => {}
     }
 }
 
@@ -195,6 +203,7 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
         Pane::Checks => Some(&mut it.checks),
         Pane::Readings => Some(&mut it.readings),
         Pane::Findings => Some(&mut it.found),
+        Pane::Found => Some(&mut it.hit_rows),
     }
 }
 

@@ -28,6 +28,7 @@ pub(super) const ROWS: &[Command] = &[
             }
         },
     },
+    super::find::FIND,
     Command {
         name: "next-finding",
         keys: &["Ctrl-N"],
@@ -49,7 +50,7 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "go-there",
         keys: &["Enter"],
-        place: Where::CHECKS.and(Where::FINDINGS),
+        place: Where::CHECKS.and(Where::FINDINGS).and(Where::FOUND),
         obstacle: always,
         hint: "go there",
         doc: "Select the bytes of the chosen row",
@@ -131,6 +132,7 @@ fn place_here(app: &App) -> Option<Span> {
             it.decoded.checks.get(it.checks.at).and_then(|c| c.placed.as_ref()).map(|p| p.stored_at)
         }
         Pane::Findings => it.findings.get(it.found.at).and_then(|f| f.place),
+        Pane::Found => it.hits.get(it.hit_rows.at).map(|h| h.span),
     };
     place.filter(|p| !p.is_empty() && p.start < it.image.len())
 }

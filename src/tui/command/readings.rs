@@ -22,7 +22,8 @@ fn encode(app: &App, typed: &str) -> Result<Vec<u8>, String> {
     let reading = chosen(app).ok_or("no reading is chosen")?;
     let it = app.it();
     let old = it.image.bytes().get(it.cursor.at..).and_then(|b| b.get(..reading.bytes));
-    let old = old.ok_or_else(|| format!("{} do not fit before the end", text::count(reading.bytes, "byte")))?;
+    let old =
+        old.ok_or_else(|| format!("{} do not fit before the end", text::count(reading.bytes, "byte")))?;
     let told = |e: crate::value::ValueError| format!("{}; {}", e.what, e.expected);
     let value = reading.kind.parse(typed).map_err(told)?;
     reading.kind.encode(&value, old, reading.order.unwrap_or_default()).map_err(told)

@@ -7,6 +7,7 @@ mod checks;
 mod dialog;
 mod fields;
 mod findings;
+mod found;
 pub mod readings;
 pub mod screen;
 mod skyline;
@@ -41,6 +42,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
                 Pane::Checks => checks::draw(&mut inside, app),
                 Pane::Readings => readings::draw(&mut inside, app),
                 Pane::Findings => findings::draw(&mut inside, app),
+                Pane::Found => found::draw(&mut inside, app),
             };
             if pane == app.focus {
                 cursor = at;
@@ -65,6 +67,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
 pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
     match pane {
         Pane::Findings => findings::rows(height, app.it().findings.len()),
+        Pane::Found => findings::rows(height, app.it().hits.len()),
         _ => height,
     }
 }
@@ -81,6 +84,7 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
         Pane::Checks => checks::aside(app),
         Pane::Readings => readings::aside(app),
         Pane::Findings => findings::aside(app),
+        Pane::Found => found::aside(app),
     };
     let x = if aside.is_empty() { x } else { canvas.text(x + 2, 0, &aside, Tone::Quiet) };
     canvas.rule(x + 1, 0);

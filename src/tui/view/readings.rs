@@ -73,10 +73,22 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         let (little, other) = value(little);
         let in_little = it.little_first;
         canvas.cell(x, y, half.saturating_sub(1), &format!("{big}  big"), Tone::Quiet);
-        canvas.cell(x, y, half.saturating_sub(1), &big, if chosen && !in_little { Tone::Cursor } else { tone });
+        canvas.cell(
+            x,
+            y,
+            half.saturating_sub(1),
+            &big,
+            if chosen && !in_little { Tone::Cursor } else { tone },
+        );
         let at = x + half;
         canvas.cell(at, y, width.saturating_sub(at + 1), &format!("{little}  little"), Tone::Quiet);
-        canvas.cell(at, y, width.saturating_sub(at + 1), &little, if chosen && in_little { Tone::Cursor } else { other });
+        canvas.cell(
+            at,
+            y,
+            width.saturating_sub(at + 1),
+            &little,
+            if chosen && in_little { Tone::Cursor } else { other },
+        );
         if chosen {
             cursor = canvas.on_screen(if in_little { at } else { x }, y);
         }

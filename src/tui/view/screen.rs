@@ -122,6 +122,11 @@ fn from_left(rest: &mut Rect, columns: u16) -> Rect {
     part
 }
 
+/// Found takes the place of Findings as long as the user looks at it.
+fn found_or_findings(app: &App) -> Pane {
+    if app.beside == Pane::Found && !app.it().hits.is_empty() { Pane::Found } else { Pane::Findings }
+}
+
 fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
     let mut panes = Vec::new();
     if rest.width >= WIDE {
@@ -138,11 +143,11 @@ fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
             rest.width -= 51;
             panes.push((Pane::Fields, rest));
             panes.push((Pane::Checks, from_top(&mut third, checks.max(6))));
-            panes.push((Pane::Findings, third));
+            panes.push((found_or_findings(app), third));
         } else if rest.height >= 30 {
             let findings = from_bottom(&mut rest, 12);
             let checks = from_bottom(&mut rest, checks);
-            panes.extend([(Pane::Fields, rest), (Pane::Checks, checks), (Pane::Findings, findings)]);
+            panes.extend([(Pane::Fields, rest), (Pane::Checks, checks), (found_or_findings(app), findings)]);
         } else {
             let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
             let below = from_bottom(&mut rest, 8);
