@@ -160,6 +160,12 @@ impl Shelf {
         Some(Chosen { layout: self.layouts.get(index)?, file: self.files.get(index)? })
     }
 
+    /// The layouts that may be chosen.
+    #[must_use]
+    pub fn layouts(&self) -> &[Layout] {
+        &self.layouts
+    }
+
     /// The files of the layouts that may be chosen.
     #[must_use]
     pub fn files(&self) -> &[LayoutFile] {

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::choose::LayoutArgs;
 use super::{Console, Outcome};
 use crate::error::Error;
 use crate::report::survey::Surveyed;
@@ -24,6 +25,8 @@ pub struct Args {
     /// Write a first layout drawn from what was found; an existing file is never replaced
     #[arg(long, value_name = "OUT.ron")]
     draft: Option<PathBuf>,
+    #[command(flatten)]
+    layout: LayoutArgs,
 }
 
 /// Runs `survey`.
@@ -35,7 +38,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         .collect::<Result<Vec<_>, Error>>()?;
     let images: Vec<_> = opened.iter().map(|o| &o.image).collect();
     let course = if args.in_time { Course::Time } else { Course::Units };
-    let survey = survey(&images, course);
+    let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
+    let shelf = args.layout.shelf(&paths)?;
+    let survey = survey(&images, course, shelf.layouts());
     if let (Some(out), Some(first)) = (&args.draft, images.first()) {
         let title = format!("Draft from {}", name_of(&args.images[0]));
         store::save_new(out, draft(&title, &survey, first, &[]).as_bytes())?;

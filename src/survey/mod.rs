@@ -8,6 +8,7 @@ mod copies;
 mod dense;
 mod digits;
 mod draft;
+mod embedded;
 mod fill;
 mod labels;
 mod many;
@@ -23,6 +24,7 @@ pub use tables::{Column, ColumnKind, Table};
 pub use text::Encoding;
 
 use crate::image::Image;
+use crate::layout::Layout;
 use crate::span::{ByteOrder, Span};
 
 /// Bytes that a survey looks at; the rest of a larger image is named as not looked at.
@@ -173,12 +175,13 @@ pub struct Survey {
 
 /// Surveys one image, or several images of one kind of memory.
 ///
-/// The regions are those of the first image; `course` says what the order of the images means.
+/// The regions are those of the first image; `course` says what the order of the images means, and `layouts` are
+/// looked for inside.
 #[must_use]
-pub fn survey(images: &[&Image], course: Course) -> Survey {
+pub fn survey(images: &[&Image], course: Course, layouts: &[Layout]) -> Survey {
     let Some(first) = images.first() else { return Survey::default() };
     let bytes = &first.bytes()[..first.len().min(MOST_BYTES)];
-    let mut survey = one(bytes);
+    let mut survey = one(bytes, layouts);
     if images.len() > 1 {
         let all: Vec<&[u8]> = images.iter().map(|i| &i.bytes()[..i.len().min(MOST_BYTES)]).collect();
         survey.stretches = many::stretches(&all, course);
@@ -187,10 +190,11 @@ pub fn survey(images: &[&Image], course: Course) -> Survey {
 }
 
 /// Surveys the bytes of one image.
-fn one(bytes: &[u8]) -> Survey {
+fn one(bytes: &[u8], layouts: &[Layout]) -> Survey {
     let fills = fill::fills(bytes);
     let mut regions = Vec::new();
     // From the strongest kind of evidence to the weakest; what is explained is not explained again.
+    regions.extend(embedded::embedded(bytes, layouts));
     regions.extend(text::texts(bytes));
     regions.extend(copies::copies(bytes));
     regions.extend(tables::tables(bytes, &fills));

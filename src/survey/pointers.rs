@@ -92,7 +92,7 @@ mod tests {
             bytes[i * 2..i * 2 + 2].copy_from_slice(&u16::to_be_bytes(*at));
             bytes[usize::from(*at)..usize::from(*at) + text.len()].copy_from_slice(text.as_bytes());
         }
-        let found = survey(&[&Image::raw(bytes)], Course::Units);
+        let found = survey(&[&Image::raw(bytes)], Course::Units, &[]);
         let to: Vec<usize> = found
             .regions
             .iter()

@@ -53,3 +53,6 @@ mod chips;
 mod published;
 // The editor in a real terminal: the whole job, signals, panics, colour, idle cost.
 mod terminal;
+
+// What is in an unknown memory, measured against layouts that were hidden.
+mod surveying;

@@ -1,0 +1,56 @@
+//! Known memories inside a larger one: a display's identification in a firmware image, a module's in a dump.
+
+use super::{Kind, Region};
+use crate::image::Image;
+use crate::layout::{self, Layout};
+use crate::span::Span;
+
+/// Blocks begin at multiples of this.
+const STEP: usize = 16;
+/// Places tried at most; larger images are tried at wider steps.
+const MOST_PLACES: usize = 16 << 10;
+/// The bytes that a layout is shown at each place.
+const WINDOW: usize = 4096;
+
+/// Places other than the first byte at which a layout's marks fit.
+pub(super) fn embedded(bytes: &[u8], layouts: &[Layout]) -> Vec<Region> {
+    let step = bytes.len().div_ceil(MOST_PLACES).next_multiple_of(STEP).max(STEP);
+    let tries = (bytes.len() / step * layouts.len()) as f64;
+    let mut found: Vec<Region> = Vec::new();
+    for at in (step..bytes.len()).step_by(step) {
+        // What lies inside a hit is its own.
+        if found.iter().any(|r| r.at.contains(at)) || bytes[at..].iter().take(STEP).all(|&b| b == bytes[at]) {
+            continue;
+        }
+        let image = Image::raw(bytes[at..bytes.len().min(at + WINDOW)].to_vec());
+        let Some(fit) = layout::fits(layouts, &image).into_iter().max_by_key(|f| f.bits) else { continue };
+        let chance = tries * (-f64::from(fit.bits)).exp2();
+        let Some(layout) = layouts.get(fit.index).filter(|_| chance < 1e-3) else { continue };
+        let decoded = layout::decode(layout, &image);
+        let len = decoded.fields.iter().map(|f| f.cover().end).max().unwrap_or(0).min(image.len());
+        found.push(Region {
+            at: Span::of(at, len),
+            kind: Kind::Layout(layout.title.clone()),
+            evidence: fit.why,
+            chance,
+        });
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_display_s_identification_is_found_inside_a_larger_memory() {
+        let layouts: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
+        let mut bytes = vec![0x5A; 4096];
+        // The header of VESA E-EDID, release A.2, section 3.3.
+        bytes[0x640..0x648].copy_from_slice(&[0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0]);
+        let found = embedded(&bytes, &layouts);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].at.start, 0x640);
+        assert!(matches!(&found[0].kind, Kind::Layout(title) if title.contains("EDID")));
+    }
+}
