@@ -44,7 +44,8 @@ mod tests {
 
     #[test]
     fn a_display_s_identification_is_found_inside_a_larger_memory() {
-        let layouts: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
+        let layouts: Vec<Layout> =
+            layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
         let mut bytes = vec![0x5A; 4096];
         // The header of VESA E-EDID, release A.2, section 3.3.
         bytes[0x640..0x648].copy_from_slice(&[0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0]);

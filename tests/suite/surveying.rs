@@ -77,9 +77,8 @@ fn what_is_sure_in_random_bytes_is_next_to_nothing() {
     use sha2::{Digest, Sha256};
     let mut sure = 0;
     for seed in 0..64u32 {
-        let bytes: Vec<u8> = (0..32u32)
-            .flat_map(|i| Sha256::digest([seed.to_le_bytes(), i.to_le_bytes()].concat()))
-            .collect();
+        let bytes: Vec<u8> =
+            (0..32u32).flat_map(|i| Sha256::digest([seed.to_le_bytes(), i.to_le_bytes()].concat())).collect();
         sure += regions(&bytes).iter().filter(|r| r.confidence() == Confidence::Sure).count();
     }
     // "Sure" is one in ten thousand surveys for each kind of region; 64 surveys have some dozen kinds.
@@ -94,9 +93,17 @@ fn the_draft_of_every_known_memory_lints_clean_and_decodes_it() {
         let text = draft(&name, &found, &image, &[]);
         let layout = layout::read(&text).unwrap_or_else(|p| panic!("{name}: {p:?}\n{text}"));
         let fields = layout::decode(&layout, &image).fields.len();
-        assert!(fields > 0 || found.regions.iter().all(|r| matches!(r.kind, Kind::Fill(_) | Kind::Copy { .. })
-            || r.confidence() == Confidence::Weak), "{name}: no field\n{text}");
-        assert_eq!(layout::fits(&[layout], &image).len(), usize::from(text.contains("marks:")), "{name}\n{text}");
+        assert!(
+            fields > 0
+                || found.regions.iter().all(|r| matches!(r.kind, Kind::Fill(_) | Kind::Copy { .. })
+                    || r.confidence() == Confidence::Weak),
+            "{name}: no field\n{text}"
+        );
+        assert_eq!(
+            layout::fits(&[layout], &image).len(),
+            usize::from(text.contains("marks:")),
+            "{name}\n{text}"
+        );
     }
 }
 
@@ -110,7 +117,8 @@ fn surveys_of_nothing_and_of_one_byte_say_nothing() {
 #[test]
 fn records_and_units_are_told_apart_over_several_images() {
     let place = Place::with_samples();
-    let run = place.run(["survey", "samples/unit7-read1.bin", "samples/unit9.bin", "samples/unit12.bin", "--json"]);
+    let run =
+        place.run(["survey", "samples/unit7-read1.bin", "samples/unit9.bin", "samples/unit12.bin", "--json"]);
     let json: serde_json::Value = serde_json::from_str(&run.out()).expect("JSON");
     let class_at = |at: u64| {
         let stretches = json["stretches"].as_array().expect("stretches");
