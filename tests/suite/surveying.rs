@@ -119,7 +119,7 @@ fn records_and_units_are_told_apart_over_several_images() {
     let place = Place::with_samples();
     let run =
         place.run(["survey", "samples/unit7-read1.bin", "samples/unit9.bin", "samples/unit12.bin", "--json"]);
-    let json: serde_json::Value = serde_json::from_str(&run.out()).expect("JSON");
+    let json: serde_json::Value = serde_json::from_str(run.out()).expect("JSON");
     let class_at = |at: u64| {
         let stretches = json["stretches"].as_array().expect("stretches");
         let over = |s: &&serde_json::Value| {
