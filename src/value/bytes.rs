@@ -7,7 +7,7 @@ use super::Value;
 use super::error::ValueError;
 use super::form::ORDERS;
 use super::kind::{Leaf, Seen, Size, count, pairs};
-use super::table::{Row, big, option};
+use super::table::{Row, big, little, option};
 
 /// Bytes and how they are written.
 #[derive(Debug, Clone, PartialEq)]
@@ -163,17 +163,12 @@ pub(super) const ROWS: &[Row] = &[
             ),
         ],
         examples: &[
-            big(
-                "Eui",
-                "AC DE 48 23 45 67",
-                "AC:DE:48:23:45:67",
-                "the EUI-48 of the worked example in the IEEE Guidelines for Use of EUI, OUI, and CID",
-            ),
-            big(
+            big("Eui", "00 00 5E 00 53 01", "00:00:5E:00:53:01", "the range for documentation of RFC 9542"),
+            little(
                 "Eui(bytes: 8, order: Little)",
-                "67 45 23 01 7F 48 DE AC",
-                "AC:DE:48:7F:01:23:45:67",
-                "invented",
+                "01 00 00 10 FE 5E 00 00",
+                "00:00:5E:FE:10:00:00:01",
+                "invented, under the maker's part that RFC 9542 uses for documentation",
             ),
         ],
         read: |entries, problems| {

@@ -24,7 +24,8 @@ pub(super) struct Counter {
 impl Counter {
     fn moment(&self, number: i128) -> Option<DateTime> {
         let seconds = i64::try_from(number).ok()?.checked_mul(self.step)?;
-        self.from.checked_add(SignedDuration::from_secs(seconds)).ok()
+        // Years before the first are written with a sign that no date field has.
+        self.from.checked_add(SignedDuration::from_secs(seconds)).ok().filter(|moment| moment.year() > 0)
     }
 
     fn number(&self, moment: DateTime) -> (i128, bool) {
@@ -35,7 +36,7 @@ impl Counter {
     fn text(&self, moment: DateTime) -> String {
         let form = match self.step {
             step if step % 86_400 == 0 && self.from.time() == jiff::civil::Time::midnight() => "%Y-%m-%d",
-            step if step % 60 == 0 => "%Y-%m-%d %H:%M",
+            step if step % 60 == 0 && self.from.second() == 0 => "%Y-%m-%d %H:%M",
             _ => "%Y-%m-%d %H:%M:%S",
         };
         moment.strftime(form).to_string()

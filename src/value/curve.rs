@@ -64,6 +64,18 @@ impl Curve {
         near.min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap_or(guess)
     }
 
+    /// Whether neighbours stay apart in a double, and none is too large for one.
+    fn tells_apart(&self, form: &Form) -> bool {
+        const APART: f64 = 1e-12;
+        let apart = |n: i128| {
+            let (a, b) = (self.shown(n), self.shown(n + 1));
+            b.is_finite() && (!a.is_finite() || b - a > APART * b.abs().max(a.abs()))
+        };
+        let ends = [form.least(), form.most() - 1];
+        // The least of a logarithm may be minus infinity, and a power must not vanish.
+        ends.into_iter().all(apart) && (self.formula == Formula::Log || self.shown(form.least()) > 0.0)
+    }
+
     fn least_places(&self) -> usize {
         if self.formula == Formula::Log { 2 } else { 0 }
     }
@@ -182,13 +194,11 @@ fn read(formula: Formula, entries: &mut Entries<'_>, problems: &mut Vec<Problem>
     let unset = read_unset(entries, problems);
     let curve = Curve { formula, base: base?, of: of?, times: times? };
     let form = form?;
-    // Beyond this, neighbours cannot be told apart in a double.
-    let finite = curve.shown(form.most()).is_finite();
-    if form.bits > 48 || !finite {
+    if !curve.tells_apart(&form) {
         problems.push(Problem::new(
             entries.span(),
-            format!("{} bits are too many for a double", form.bits),
-            "fewer bits, or a smaller base",
+            format!("{} bits are too many for this formula", form.bits),
+            "fewer bits, or numbers that keep neighbours apart in a double",
         ));
         return None;
     }
@@ -215,14 +225,9 @@ pub(super) const ROWS: &[Row] = &[
                 "Log(bits: 16, of: 0.0001)",
                 "27 10",
                 "0.00",
-                "SFF-8472 rev 12.4, section 9.2: power in units of 0.1 µW; 1 mW is 0 dBm",
+                "optical power in units of 0.1 µW as in SFF-8472; 1 mW is 0 dBm by definition",
             ),
-            big(
-                "Log(bits: 16, of: 0.0001)",
-                "00 01",
-                "-40.00",
-                "SFF-8472 rev 12.4, section 9.2: 0.1 µW is -40 dBm",
-            ),
+            big("Log(bits: 16, of: 0.0001)", "00 01", "-40.00", "as above: 0.1 µW is -40 dBm"),
         ],
         read: |entries, problems| read(Formula::Log, entries, problems),
     },

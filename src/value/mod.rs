@@ -40,7 +40,7 @@ pub use decimal::Decimal;
 pub use error::ValueError;
 pub use kind::{Kind, Seen, Size};
 pub use readings::{Reading, readings};
-pub use reference::{explain, reference};
+pub use reference::reference;
 pub use table::{Example, KINDS, OptionDoc, Row, row};
 
 /// What the bytes of a field say.

@@ -9,6 +9,7 @@ use super::Value;
 use super::counter::typed_moment;
 use super::error::ValueError;
 use super::kind::{Leaf, Seen, Size, shown_foreign};
+use super::number::UNSET;
 use super::table::{Row, big, option};
 
 /// A date stored part by part.
@@ -18,7 +19,14 @@ pub(super) struct Parts {
     coded: Coded,
     /// What is added to a stored year of two digits or one byte.
     from: i32,
+    /// The number in place of a week that makes the year that of the model.
+    model: Option<i32>,
+    /// Bytes that fill the field when it holds no date; the first is written.
+    unset: Vec<u64>,
 }
+
+/// What stands behind a year that is that of the model.
+const MODEL: &str = " model";
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Part {
@@ -170,6 +178,9 @@ impl Parts {
         range(said.year, 1, 9999, "year")?;
         range(said.month, 1, 12, "month")?;
         range(said.day, 1, 31, "day")?;
+        if said.week.is_some() && said.week == self.model {
+            return Ok(Value::Text(format!("{:04}{MODEL}", said.year.unwrap_or(0))));
+        }
         range(said.week, 0, 54, "week")?;
         range(said.hour, 0, 23, "hour")?;
         range(said.minute, 0, 59, "minute")?;
@@ -247,6 +258,9 @@ impl Parts {
         }
         let mut said = Said::default();
         let number = |text: &str| text.parse::<u16>().ok().map(i32::from);
+        if let (Some(year), Some(model)) = (typed.strip_suffix(MODEL), self.model) {
+            return Some(Said { year: Some(number(year)?), week: Some(model), ..said });
+        }
         let words: Vec<&str> = typed.split_whitespace().collect();
         let (date, time) = match (words.as_slice(), self.has_time()) {
             ([date, time], true) => (Some(*date), Some(*time)),
@@ -335,6 +349,9 @@ impl Leaf for Parts {
     }
 
     fn decode(&self, bytes: &[u8], order: ByteOrder) -> Seen {
+        if self.unset.iter().any(|&unset| bytes.iter().all(|&b| u64::from(b) == unset)) {
+            return Seen::fine(Value::Text(UNSET.to_string()));
+        }
         match self.said(bytes, order).and_then(|said| Ok((self.value(&said)?, said.undecimal))) {
             Ok((value, None)) => Seen::fine(value),
             Ok((value, Some(byte))) => {
@@ -350,6 +367,11 @@ impl Leaf for Parts {
         {
             return Ok(bytes.clone());
         }
+        if let (Value::Text(text), Some(&unset)) = (value, self.unset.first())
+            && text == UNSET
+        {
+            return Ok(vec![u8::try_from(unset).unwrap_or(0xFF); old.len()]);
+        }
         let said = self.said_by(value).ok_or_else(|| ValueError::foreign(value, self.example()))?;
         self.write(&said, old, order)
             .map_err(|expected| ValueError::typed(&self.show(value), "cannot be stored", expected))
@@ -357,15 +379,24 @@ impl Leaf for Parts {
 
     fn parse(&self, typed: &str) -> Result<Value, ValueError> {
         let typed = typed.trim();
+        if typed.eq_ignore_ascii_case(UNSET) && !self.unset.is_empty() {
+            return Ok(Value::Text(UNSET.to_string()));
+        }
         let expected = || format!("a date as {}", self.example());
         let said =
             self.typed(typed).ok_or_else(|| ValueError::typed(typed, "is no date that fits", expected()))?;
         let value = self
             .value(&said)
             .map_err(|oddity| ValueError::typed(typed, format!("is no date: {oddity}"), expected()))?;
-        self.write(&said, &[], ByteOrder::Big)
+        let bytes = self
+            .write(&said, &vec![0; self.bytes()], ByteOrder::Big)
             .map_err(|expected| ValueError::typed(typed, "cannot be stored", expected))?;
-        Ok(value)
+        match self.decode(&bytes, ByteOrder::Big).value {
+            Value::Text(text) if text == UNSET => {
+                Err(ValueError::typed(typed, "would be read as not set", format!("another date, or {UNSET}")))
+            }
+            _ => Ok(value),
+        }
     }
 
     fn show(&self, value: &Value) -> String {
@@ -390,6 +421,17 @@ fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Parts>
     let from = match entries.optional("from") {
         Some(node) => get::int(node, 0..=9900, "a year", problems),
         None => Some(2000),
+    };
+    let model = match entries.optional("model") {
+        Some(node) => get::int(node, 55..=255, "a number above all weeks", problems).map(Some),
+        None => Some(None),
+    };
+    let unset = match entries.optional("unset") {
+        Some(node) => get::one_or_more(node)
+            .iter()
+            .map(|n| get::int(n, 0..=255u64, "a byte that fills the field", problems))
+            .collect(),
+        None => Some(Vec::new()),
     };
     let node = entries.required("form", problems)?;
     let form = get::text(node, "the parts in their order, such as \"YY MM DD hh mm ss\"", problems)?;
@@ -433,7 +475,16 @@ fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Parts>
         ));
         return None;
     }
-    Some(Parts { parts, coded: coded?, from: from? })
+    let (coded, model) = (coded?, model?);
+    if model.is_some() && (coded != Coded::Binary || !has(Part::Week) || has(Part::Hour)) {
+        problems.push(Problem::new(
+            entries.span(),
+            "model has no meaning for this date",
+            "model beside a Binary date of week and year",
+        ));
+        return None;
+    }
+    Some(Parts { parts, coded, from: from?, model, unset: unset? })
 }
 
 /// `Date`.
@@ -447,6 +498,14 @@ pub(super) const ROWS: &[Row] = &[Row {
         ),
         option("coded", "Bcd, Binary or Ascii (two digits for each byte); Bcd when left out"),
         option("from", "what is added to YY; 2000 when left out"),
+        option(
+            "model",
+            "for Binary weeks, a number above 54 in place of the week that makes the year that of the model",
+        ),
+        option(
+            "unset",
+            "a byte, or a list of them, that fills the field when it holds no date: shown as \"not set\"",
+        ),
     ],
     examples: &[
         big(
@@ -467,6 +526,12 @@ pub(super) const ROWS: &[Row] = &[Row {
             "15 32",
             "2015-W32",
             "the module manufacturing date of JEDEC SPD (JESD21-C, annex L), bytes 323 and 324",
+        ),
+        big(
+            "Date(form: \"WW YY\", coded: Binary, from: 1990, model: 255)",
+            "FF 1E",
+            "2020 model",
+            "VESA E-EDID release A.2, section 3.4.4: week FF marks a model year",
         ),
         big("Date(form: \"YY MM\", coded: Ascii)", "31 39 30 37", "2019-07", "common practice, no source"),
     ],

@@ -1,65 +1,10 @@
-//! The table of kinds as text: for `layouts --explain`, and for the reference page of layouts.
+//! The table of kinds as the reference page.
 
 use std::fmt::Write;
 
 use crate::span::ByteOrder;
 
-use super::table::{Example, KINDS, Row, row};
-
-/// What the kind called `name` is, its options and examples, as plain text; `None` when there is no such kind.
-#[must_use]
-pub fn explain(name: &str) -> Option<String> {
-    let row = row(name)?;
-    let mut text = String::new();
-    wrap(&mut text, &format!("{}: {}.", row.name, row.doc), 0);
-    if !row.options.is_empty() {
-        let width = row.options.iter().map(|o| o.name.len()).max().unwrap_or(0);
-        text.push_str("\nOptions:\n");
-        for option in row.options {
-            let indent = width + 4;
-            wrap(&mut text, &format!("  {:width$}  {}", option.name, option.doc), indent);
-        }
-    }
-    text.push_str("\nExamples:\n");
-    for example in row.examples {
-        let _ = writeln!(text, "  {}", example.ron);
-        let _ = writeln!(text, "    {}  shows  {}", bytes(example), example.text);
-        wrap(&mut text, &format!("    ({})", example.source), 5);
-    }
-    Some(text)
-}
-
-/// A line of at most 80 columns, or several, all but the first behind `indent` blanks.
-fn wrap(text: &mut String, line: &str, indent: usize) {
-    const WIDEST: usize = 80;
-    let lead = line.len() - line.trim_start().len();
-    let mut column = 0;
-    // Runs of blanks in the first words align columns and are kept.
-    for (n, word) in line[lead..].split(' ').enumerate() {
-        let width = word.chars().count();
-        if n == 0 {
-            text.extend(std::iter::repeat_n(' ', lead));
-            column = lead;
-        } else if column + 1 + width > WIDEST {
-            text.push('\n');
-            text.extend(std::iter::repeat_n(' ', indent));
-            column = indent;
-        } else {
-            text.push(' ');
-            column += 1;
-        }
-        text.push_str(word);
-        column += width;
-    }
-    text.push('\n');
-}
-
-fn bytes(example: &Example) -> String {
-    match example.order {
-        ByteOrder::Big => example.bytes.to_string(),
-        ByteOrder::Little => format!("{} (order: Little)", example.bytes),
-    }
-}
+use super::table::{Example, KINDS, Row};
 
 /// What stands on the reference page before its list.
 const OPENING: &str = "\
@@ -115,6 +60,13 @@ fn part(page: &mut String, row: &Row) {
     }
 }
 
+fn bytes(example: &Example) -> String {
+    match example.order {
+        ByteOrder::Big => example.bytes.to_string(),
+        ByteOrder::Little => format!("{} (order: Little)", example.bytes),
+    }
+}
+
 /// Text that may stand in a cell of a Markdown table.
 fn cell(text: &str) -> String {
     text.replace('|', "\\|")
@@ -123,20 +75,6 @@ fn cell(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn an_explanation_names_options_and_examples_within_80_columns() {
-        for row in KINDS.iter().flat_map(|rows| rows.iter()) {
-            let text = explain(row.name).unwrap();
-            assert!(row.options.iter().all(|o| text.contains(o.name)), "{text}");
-            for line in text.lines() {
-                let source_or_option = line.chars().count() <= 80;
-                let example = row.examples.iter().any(|e| line.contains(e.ron) || line.contains(e.bytes));
-                assert!(source_or_option || example, "{line}");
-            }
-        }
-        assert_eq!(explain("Imt"), None);
-    }
 
     #[test]
     fn the_reference_lists_every_kind_and_every_table_row_has_its_cells() {

@@ -320,3 +320,97 @@ proptest! {
         }
     }
 }
+
+/// Values that an option might be given, sensible and not.
+fn pool(option: &str) -> &'static [&'static str] {
+    match option {
+        "bits" => &["1", "3", "7", "8", "12", "16", "24", "31", "32", "48", "63", "64", "0", "65"],
+        "bytes" => &["1", "2", "3", "4", "6", "8", "9", "16", "0", "-1"],
+        "digits" => &["1", "2", "5", "8", "17", "18", "19", "38", "64", "65"],
+        "letters" | "continued" => &["1", "2", "3", "8", "12", "16"],
+        "fraction" => &["1", "4", "8", "16", "31", "32", "33"],
+        "order" | "words" => &["Big", "Little", "Mixed"],
+        "signed" | "swapped" | "unpacked" | "number" | "wide" => &["true", "false"],
+        "sign" => &["Twos", "Ones", "Magnitude", "First", "Last"],
+        "code" => &["Ascii", "Latin1", "Utf8", "Utf16"],
+        "coded" => &["Bcd", "Binary", "Ascii"],
+        "count" => &["Seconds", "Minutes", "Hours", "Days", "Weeks"],
+        "from" => {
+            &["\"1970-01-01\"", "\"0001-01-01\"", "\"9999-12-31 23:59:59\"", "2000", "1990", "0", "9900"]
+        }
+        "form" => {
+            &["\"YY MM DD\"", "\"hh mm ss\"", "\"YYYY MM DD hh\"", "\"CC YY WW\"", "\"WW YY --\"", "\"YY\""]
+        }
+        "part" => &["Date", "Time", "Both"],
+        "parts" => &["[4, 4]", "[8]", "[32, 32]", "[1, 31, 32]", "[32, 32, 1]", "[]", "[3, 2]"],
+        "nibbles" => &["HighFirst", "LowFirst"],
+        "align" => &["Left", "Right"],
+        "of" => &[
+            "{0: \"a\", 3: \"b\"}",
+            "[\"x\", \"y\"]",
+            "{0: 1.5, 1: 2}",
+            "[1, 2, 1e12]",
+            "0.0001",
+            "1e12",
+            "3",
+        ],
+        "base" => &["2", "10", "1.0001", "1e9", "Hex", "Binary"],
+        "times" | "per" => &["1", "10", "0.001", "1e9"],
+        "pad" | "end" => &["0", "\" \"", "0xFF", "0x0A", "0xFFFF"],
+        "unset" => &["0", "[0, 255]", "0xFFFF", "18446744073709551615"],
+        "zone" => &["0", "3", "15"],
+        "filler" => &["10", "15"],
+        "model" => &["255", "55"],
+        _ => &["\"text\"", "true", "1"],
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2000))]
+
+    #[test]
+    fn any_options_give_a_kind_that_keeps_its_promises_or_problems(
+        row in any::<prop::sample::Index>(),
+        picks in proptest::collection::vec((any::<prop::sample::Index>(), 0..3u8), 12),
+        bytes in proptest::collection::vec(any::<u8>(), 70),
+        scale in proptest::option::of(prop::sample::select(vec!["0.1", "\"1/256\"", "-7", "1e-9", "1e20", "0"])),
+        big: bool,
+    ) {
+        let all: Vec<&Row> = rows().collect();
+        let row = all[row.index(all.len())];
+        let given = row.options.iter().zip(&picks).filter(|(_, (_, chance))| *chance > 0);
+        let options: Vec<String> = given
+            .map(|(option, (pick, _))| format!("{}: {}", option.name, pick.get(pool(option.name))))
+            .collect();
+        let ron = format!("{}({})", row.name, options.join(", "));
+        let mut problems = Vec::new();
+        let kind = Kind::read(&notation::parse(&ron).unwrap(), &mut problems);
+        prop_assert!(kind.is_some() || !problems.is_empty(), "{}", ron);
+        let Some(mut kind) = kind else { return Ok(()) };
+        if let Some(scale) = scale {
+            let scale = notation::parse(scale).unwrap();
+            match kind.presented(Some(&scale), None, None, &mut problems) {
+                Some(scaled) => kind = scaled,
+                None => {
+                    prop_assert!(!problems.is_empty(), "{}", ron);
+                    return Ok(());
+                }
+            }
+        }
+        let order = if big { ByteOrder::Big } else { ByteOrder::Little };
+        let own = match kind.size() {
+            Size::Found => kind.extent(&bytes).unwrap_or(0),
+            size => size.bytes().unwrap_or(12),
+        };
+        let Some(bytes) = bytes.get(..own) else { return Ok(()) };
+        let seen = kind.decode(bytes, order);
+        let shown = kind.show(&seen.value);
+        let kept = kind.encode(&seen.value, bytes, order);
+        prop_assert_eq!(kept.as_deref(), Ok(bytes), "{}", ron);
+        let _ = (kind.range(), kind.label(), kind.decode_number(u128::MAX), kind.parse(""), kind.parse("1e30"));
+        if seen.oddity.is_none() {
+            let typed = kind.parse(&shown);
+            prop_assert_eq!(typed.as_ref(), Ok(&seen.value), "{} {:02X?}", ron, bytes);
+        }
+    }
+}
