@@ -125,7 +125,7 @@ pub struct Field {
     pub kind: Arc<str>,
     /// What it is to the repair.
     pub role: Role,
-    /// What it says; `None` for rows, groups, tables and absent bytes.
+    /// What it says; `None` for rows, groups, tables, absent bytes and what could not be computed.
     pub value: Option<Value>,
     /// The value as shown, without the unit.
     pub text: String,
