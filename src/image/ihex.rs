@@ -4,8 +4,6 @@
 //! specification lets it go on at the start of the segment, most programs let it run on, so it can be read in two
 //! ways.
 
-use std::fmt::Write as _;
-
 use super::format::Unwritable;
 use super::records::{self, Line, Loose, Pieces, Problems, Rejected};
 use super::{Image, StartAddress};
@@ -210,7 +208,7 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
         });
     }
     let segmented = matches!(image.start, Some(StartAddress::Segment(..))) && end <= 1 << 20;
-    let mut text = String::with_capacity(image.len() * 3);
+    let mut text = Vec::with_capacity(image.len() * 3);
     let mut upper = 0;
     for (span, bytes) in image.segments() {
         let mut at = image.address(span.start);
@@ -239,16 +237,16 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
         None => {}
     }
     record(&mut text, 1, 0, &[]);
-    Ok(text.into_bytes())
+    Ok(text)
 }
 
-fn record(text: &mut String, kind: u8, address: u16, data: &[u8]) {
+fn record(text: &mut Vec<u8>, kind: u8, address: u16, data: &[u8]) {
     let [high, low] = address.to_be_bytes();
     let head = [data.len() as u8, high, low, kind];
     let sum = head.iter().chain(data).fold(0u8, |sum, b| sum.wrapping_add(*b));
-    text.push(':');
-    for byte in head.iter().chain(data).chain([&sum.wrapping_neg()]) {
-        let _ = write!(text, "{byte:02X}");
+    text.push(b':');
+    for &byte in head.iter().chain(data).chain([&sum.wrapping_neg()]) {
+        records::push_byte(text, byte);
     }
-    text.push('\n');
+    text.push(b'\n');
 }

@@ -174,8 +174,15 @@ pub(super) fn digits(line: &Line<'_>, skip: usize, problems: &mut Problems) -> O
         );
         return None;
     }
-    let nibble = |c: u8| char::from(c).to_digit(16).unwrap_or_default() as u8;
+    let nibble = |c: u8| if c.is_ascii_digit() { c - b'0' } else { (c | 0x20) - b'a' + 10 };
     Some(digits.chunks_exact(2).map(|pair| pair.iter().fold(0, |byte, &c| byte << 4 | nibble(c))).collect())
+}
+
+/// Appends the two digits of `byte`.
+pub(super) fn push_byte(text: &mut Vec<u8>, byte: u8) {
+    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
+    let digit = |nibble: u8| DIGITS.get(usize::from(nibble)).copied().unwrap_or_default();
+    text.extend([digit(byte >> 4), digit(byte & 0xF)]);
 }
 
 /// A character of a record file, quoted for a message.

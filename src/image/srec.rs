@@ -1,7 +1,5 @@
 //! Motorola S-records, after the "M68000 Family Programmer's Reference Manual", Motorola, 1992, appendix C.
 
-use std::fmt::Write as _;
-
 use super::format::Unwritable;
 use super::records::{self, Line, Loose, Pieces, Problems, Rejected};
 use super::{Image, StartAddress};
@@ -232,7 +230,7 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
         0x1_0000..=0xFF_FFFF => (2, 3),
         _ => (3, 4),
     };
-    let mut text = String::with_capacity(image.len() * 3);
+    let mut text = Vec::with_capacity(image.len() * 3);
     for header in image.header.iter() {
         // A header longer than a record is cut: no reader gives one.
         record(&mut text, 0, 2, 0, header.get(..252).unwrap_or(header));
@@ -253,17 +251,17 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
         _ => {}
     }
     record(&mut text, 10 - kind, width, start, &[]);
-    Ok(text.into_bytes())
+    Ok(text)
 }
 
-fn record(text: &mut String, kind: u8, width: usize, address: u32, data: &[u8]) {
+fn record(text: &mut Vec<u8>, kind: u8, width: usize, address: u32, data: &[u8]) {
     let address = address.to_be_bytes();
     let address = address.get(4 - width..).unwrap_or_default();
     let count = (width + data.len() + 1) as u8;
     let sum = address.iter().chain(data).fold(count, |sum, b| sum.wrapping_add(*b));
-    let _ = write!(text, "S{kind}{count:02X}");
-    for byte in address.iter().chain(data).chain([&!sum]) {
-        let _ = write!(text, "{byte:02X}");
+    text.extend([b'S', b'0' + kind]);
+    for &byte in [count].iter().chain(address).chain(data).chain([&!sum]) {
+        records::push_byte(text, byte);
     }
-    text.push('\n');
+    text.push(b'\n');
 }

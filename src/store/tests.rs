@@ -109,13 +109,20 @@ fn a_record_file_with_problems_tells_all_of_them_with_their_places() {
 fn a_large_raw_image_is_mapped_and_changing_it_changes_no_file() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("large.bin");
-    let bytes = (65u64 << 20) + 3;
+    let bytes = (4u64 << 30) + 3;
     let file = fs::File::create(&path).unwrap();
     file.set_len(bytes).unwrap();
     let mut opened = open_file(&path).unwrap();
     assert_eq!((opened.image.len() as u64, opened.format), (bytes, Format::Raw));
-    opened.image.bytes_mut()[5] = 0x5A;
-    assert_eq!(opened.image.bytes()[5], 0x5A);
+    let mut history = crate::edit::History::new();
+    let last = opened.image.len() - 1;
+    for at in [5, last] {
+        let change = crate::edit::Change::overwrite(&opened.image, "write", at, vec![0x5A]).unwrap();
+        history.apply(&mut opened.image, change, crate::edit::Joining::Separate).unwrap();
+        assert_eq!(opened.image.bytes()[at], 0x5A);
+    }
+    history.undo(&mut opened.image).unwrap();
+    assert_eq!((opened.image.bytes()[5], opened.image.bytes()[last]), (0x5A, 0));
     let mut head = [0; 8];
     fs::File::open(&path).unwrap().read_exact(&mut head).unwrap();
     assert_eq!(head, [0; 8], "the file on disk is untouched");

@@ -44,6 +44,8 @@ mod editor_keys;
 mod sample_layout;
 // Images in files: formats, conversions, clear refusals.
 mod images;
+// Record files against published examples and independent implementations.
+mod records;
 // A save that is killed leaves the old file or the new one.
 mod saving;
 // The table of chips and what markings can mean.
