@@ -4,7 +4,7 @@
 //! and a file that is changed by the program must keep its comments and its formatting. The `ron` crate gives
 //! neither places nor comments; this reader gives both and is checked against that crate in the tests.
 //!
-//! [`parse`] makes the tree, [`Entries`] and the functions of [`get`] take it apart and collect what is wrong,
+//! [`parse()`] makes the tree, [`Entries`] and the functions of [`get`] take it apart and collect what is wrong,
 //! [`Lines`] turns places into lines and columns.
 
 mod entries;

@@ -1,7 +1,7 @@
 //! Files: the only module that knows the file system.
 //!
-//! [`open`] reads an image whatever its format, [`save_new`] and [`save_over`] write one so that a failure at any
-//! moment leaves either the old file or the new one, [`layouts`] finds the layouts at hand.
+//! [`open()`] reads an image whatever its format, [`save_new`] and [`save_over`] write one so that a failure at any
+//! moment leaves either the old file or the new one, [`layouts()`] finds the layouts at hand.
 //!
 //! Paths are kept as the system gave them, also where they are no Unicode. The places in errors hold them
 //! readable; whoever prints them cleans them (see `report::text::path`).

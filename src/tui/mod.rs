@@ -6,7 +6,7 @@
 //! | [`command`] | the table of commands; everything about keys comes from it |
 //! | [`update`], [`typing`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state |
-//! | [`perform`], [`run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
+//! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
 //! | [`player`] | a session without a terminal |
 
 pub mod app;

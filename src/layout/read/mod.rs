@@ -2,7 +2,7 @@
 //!
 //! Three passes: the tree of the notation becomes items and scopes (here and in the files beside), names in
 //! expressions are resolved and the order of decoding is found ([`super::resolve`]), and what can be known
-//! without an image is checked ([`super::lint`]).
+//! without an image is checked ([`super::lint()`]).
 
 mod checks;
 mod compose;
