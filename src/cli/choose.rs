@@ -156,6 +156,24 @@ impl Shelf {
         choice
     }
 
+    /// The layouts that may be chosen; the named one alone when one was named.
+    #[must_use]
+    pub fn layouts(&self) -> &[Layout] {
+        &self.layouts
+    }
+
+    /// Whether the user said which layout to use, or that none is wanted.
+    #[must_use]
+    pub fn is_named(&self) -> bool {
+        self.named
+    }
+
+    /// Remarks on layouts that have problems and cannot be chosen.
+    #[must_use]
+    pub fn left_out(&self) -> &[Finding] {
+        &self.left_out
+    }
+
     fn at(&self, index: usize) -> Option<Chosen<'_>> {
         Some(Chosen { layout: self.layouts.get(index)?, file: self.files.get(index)? })
     }

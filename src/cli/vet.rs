@@ -1,13 +1,204 @@
 //! The `vet` command.
 
+use std::path::{Path, PathBuf};
+
+use super::choose::{LayoutArgs, Shelf};
 use super::{Console, Outcome};
 use crate::error::Error;
+use crate::finding::{Code, Verdict};
+use crate::image::{self, Format, Image, Writing};
+use crate::notation::nearest;
+use crate::report::text;
+use crate::report::vet::{Proven, Read, Vetted, Written};
+use crate::store::{self, Opened, Sha256};
+use crate::vet::written::{self, Write};
+use crate::vet::{self, Ask, ChipFacts, Expectation, Majority, Report, majority};
 
 /// What `vet` is told.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Examples:\n  \
+    readproof vet read1.bin read2.bin\n  \
+    readproof vet read1.bin read2.bin --chip 24C64 --expect part_number=FK-CR8-2047B\n  \
+    readproof vet read1.bin read2.bin read3.bin --majority best.bin\n  \
+    readproof vet readback.bin --must-equal approved.bin --before read1.bin\n\n\
+    Exit status: 0 sound, or written exactly; 1 doubtful or unsound; 2 it could not\n\
+    be done.")]
+pub struct Args {
+    /// Reads of one chip; - reads standard input
+    #[arg(value_name = "READ", required = true)]
+    reads: Vec<PathBuf>,
+    /// The chip by its marking, such as 24C64: its size must be that of the reads
+    #[arg(long, value_name = "NAME")]
+    chip: Option<String>,
+    #[command(flatten)]
+    layout: LayoutArgs,
+    /// What a field must hold, to the character, as on the label; may be given more than once
+    #[arg(long = "expect", value_name = "FIELD=VALUE", value_parser = parse_expectation)]
+    expect: Vec<Expectation>,
+    /// Write what most of three or more reads hold to this new file
+    #[arg(long, value_name = "OUT")]
+    majority: Option<PathBuf>,
+    /// Prove a write: the read must be this approved image, byte for byte
+    #[arg(long, value_name = "APPROVED", conflicts_with_all = ["majority", "expect"])]
+    must_equal: Option<PathBuf>,
+    /// With --must-equal: what the chip held before the write, to tell old contents
+    #[arg(long, value_name = "IMAGE", requires = "must_equal")]
+    before: Option<PathBuf>,
+}
+
+fn parse_expectation(typed: &str) -> Result<Expectation, String> {
+    match typed.split_once('=') {
+        Some((field, value)) if !field.trim().is_empty() && !value.trim().is_empty() => {
+            Ok(Expectation { field: field.trim().to_owned(), value: value.to_owned() })
+        }
+        _ => Err(format!("{typed:?} is no expectation; write FIELD=VALUE, such as part_number=FK-CR8-2047B")),
+    }
+}
 
 /// Runs `vet`.
-pub fn run(_args: &Args, _console: &mut Console<'_>) -> Result<Outcome, Error> {
-    Err(Error::new("vet is not built yet"))
+///
+/// # Errors
+/// When an image, the layout or the chip cannot be used, or the majority cannot be written.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let chip = args.chip.as_deref().map(chip_facts).transpose()?;
+    let opened: Vec<Opened> =
+        args.reads.iter().map(|path| store::open(path, console.input)).collect::<Result<_, _>>()?;
+    match (&args.must_equal, opened.as_slice()) {
+        (Some(approved), [readback]) => prove(args, readback, approved, chip.as_ref(), console),
+        (Some(_), _) => Err(Error::new("--must-equal takes one read, what was read back from the chip")
+            .advice("vet several reads of the chip first, then prove one of them")),
+        (None, _) => judge(args, &opened, chip, console),
+    }
+}
+
+fn judge(
+    args: &Args,
+    opened: &[Opened],
+    chip: Option<ChipFacts>,
+    console: &mut Console<'_>,
+) -> Result<Outcome, Error> {
+    let paths: Vec<&Path> = args.reads.iter().map(PathBuf::as_path).collect();
+    let shelf = args.layout.shelf(&paths)?;
+    let images: Vec<&Image> = opened.iter().map(|o| &o.image).collect();
+    let ask = Ask { chip, layouts: shelf.layouts(), named: shelf.is_named(), expect: &args.expect };
+    let mut report = vet::vet(&images, &ask);
+    expected_fields_exist(&report, &args.expect)?;
+    let majority = args.majority.as_deref().map(|out| write_majority(out, opened, &images)).transpose()?;
+    report.add(shelf.left_out().iter().chain(opened.iter().flat_map(|o| &o.remarks)).cloned());
+    if let Some(without) = majority.as_ref().and_then(majority::finding) {
+        report.add([without]);
+    }
+    let reads: Vec<Read<'_>> = opened.iter().map(read).collect();
+    let layout = report.layout.as_ref().and_then(|judged| {
+        Some((shelf.layouts().get(judged.index)?, shelf.files().get(judged.index)?.name.as_str()))
+    });
+    let vetted = Vetted {
+        reads: &reads,
+        next: next(args, &report, &shelf),
+        report: &report,
+        chip: ask.chip.as_ref(),
+        layout,
+        majority: majority
+            .as_ref()
+            .zip(args.majority.as_deref())
+            .map(|(majority, path)| Written { path: text::path(path), majority }),
+    };
+    if console.json {
+        vetted.json().write(console.out)?;
+    } else {
+        vetted.write(console.out, console.paint)?;
+    }
+    Ok(Outcome::of(report.verdict))
+}
+
+fn read(opened: &Opened) -> Read<'_> {
+    Read {
+        path: text::path(&opened.path),
+        image: &opened.image,
+        sha256: Sha256::of(opened.image.bytes()).to_string(),
+    }
+}
+
+/// A field that the layout does not have is a slip of the user, not a fault of the read.
+fn expected_fields_exist(report: &Report, expect: &[Expectation]) -> Result<(), Error> {
+    let Some(judged) = &report.layout else { return Ok(()) };
+    let Some(unknown) = expect.iter().find(|e| judged.decoded.field(&e.field).is_none()) else { return Ok(()) };
+    let error = Error::new(format!("the layout has no field {:?}, or more than one of that name", unknown.field));
+    let paths = judged.decoded.fields.iter().map(|f| f.path.as_str());
+    Err(error.advice(match nearest(&unknown.field, paths) {
+        Some(near) => format!("did you mean {near}?"),
+        None => "`readproof show READ` lists the fields".to_owned(),
+    }))
+}
+
+/// Votes and writes the outcome as a new file, in the format that its ending names, else that of the first read.
+fn write_majority(out: &Path, opened: &[Opened], images: &[&Image]) -> Result<Majority, Error> {
+    let voted = majority::vote(images).map_err(|why| {
+        Error::new(why.words()).advice("read the chip again with the same device selected, and name all reads")
+    })?;
+    let by_ending = out.extension().and_then(|e| Format::of_ending(&e.to_string_lossy()));
+    let format = by_ending.or(opened.first().map(|o| o.format)).unwrap_or(Format::Raw);
+    let (file, _) = image::write(&voted.image, format, Writing::default())
+        .map_err(|e| Error::new(e.what).at(out.display()).advice(e.advice))?;
+    store::save_new(out, &file)?;
+    Ok(voted)
+}
+
+/// What to run next.
+fn next(args: &Args, report: &Report, shelf: &Shelf) -> Option<String> {
+    let first = args.reads.get(report.judged_read).filter(|p| p.as_os_str() != "-").map(|p| shell(p))?;
+    let has = |code: Code| report.findings.iter().any(|f| f.code == code);
+    match report.verdict {
+        Verdict::Sound if has(Code::OneRead) => {
+            Some(format!("read the chip again, then readproof vet {first} READ2"))
+        }
+        Verdict::Sound if report.layout.is_some() => Some(format!("readproof show {first}")),
+        Verdict::Sound => Some(format!("readproof survey {first}")),
+        _ if has(Code::CheckBroken) && !has(Code::ReadsDisagree) => {
+            let named = args.layout.layout.as_ref().map_or(String::new(), |l| format!(" --layout {}", shell(l)));
+            Some(format!("readproof show {first}{named}"))
+        }
+        _ if has(Code::ReadsDisagree) && args.reads.len() >= 3 && args.majority.is_none() => {
+            let all: Vec<String> = args.reads.iter().map(|p| shell(p)).collect();
+            Some(format!("readproof vet {} --majority OUT", all.join(" ")))
+        }
+        _ if has(Code::ReadsDisagree) => Some("read the chip once more and vet all reads together".to_owned()),
+        _ if shelf.files().is_empty() => None,
+        _ => Some("put the cause right, read the chip again, and vet the new read".to_owned()),
+    }
+}
+
+/// A path as it is typed in a shell.
+fn shell(path: &Path) -> String {
+    let path = text::path(path);
+    let plain = |c: char| c.is_ascii_alphanumeric() || "._-/+=:@,%\\".contains(c);
+    if path.chars().all(plain) { path } else { format!("'{}'", path.replace('\'', r"'\''")) }
+}
+
+fn prove(
+    args: &Args,
+    readback: &Opened,
+    approved: &Path,
+    chip: Option<&ChipFacts>,
+    console: &mut Console<'_>,
+) -> Result<Outcome, Error> {
+    let approved = store::open(approved, console.input)?;
+    let before = args.before.as_deref().map(|path| store::open(path, console.input)).transpose()?;
+    let images = Write {
+        readback: &readback.image,
+        approved: &approved.image,
+        before: before.as_ref().map(|b| &b.image),
+    };
+    let proof = written::prove(images, chip);
+    let next = (proof.verdict != Verdict::Sound && before.is_none()).then(|| {
+        let (back, approved) = (shell(&readback.path), shell(&approved.path));
+        format!("readproof vet {back} --must-equal {approved} --before IMAGE tells old contents")
+    });
+    let proven = Proven { readback: read(readback), approved: read(&approved), proof: &proof, next };
+    if console.json {
+        proven.json().write(console.out)?;
+    } else {
+        proven.write(console.out, console.paint)?;
+    }
+    Ok(Outcome::of(proof.verdict))
 }

@@ -116,6 +116,35 @@ pub fn differences(wanted: &str, stored: &str) -> Vec<Difference> {
     found
 }
 
+/// The two texts under each other: wanted, stored, and a caret under each place where they differ. A `·` stands
+/// where one of them has no character.
+#[must_use]
+pub fn under_each_other(wanted: &str, differs: &[Difference]) -> [String; 3] {
+    let mut rows: [String; 3] = Default::default();
+    let mut put = |w: char, s: char| {
+        rows[0].push(w);
+        rows[1].push(s);
+        rows[2].push(if w == s { ' ' } else { '^' });
+    };
+    let extra_before = |place: usize| differs.iter().filter(move |d| d.place == place && d.wanted.is_none());
+    let mut end = 1;
+    for (i, c) in wanted.chars().enumerate() {
+        let place = i + 1;
+        for stored in extra_before(place).filter_map(|d| d.stored) {
+            put('·', stored);
+        }
+        match differs.iter().find(|d| d.place == place && d.wanted.is_some()) {
+            Some(differ) => put(c, differ.stored.unwrap_or('·')),
+            None => put(c, c),
+        }
+        end = place + 1;
+    }
+    for stored in differs.iter().filter(|d| d.place >= end && d.wanted.is_none()).filter_map(|d| d.stored) {
+        put('·', stored);
+    }
+    rows.map(|row| row.trim_end().to_owned())
+}
+
 fn by_place(wanted: &[char], stored: &[char]) -> Vec<Difference> {
     (0..wanted.len().max(stored.len()))
         .map(|i| Difference { place: i + 1, wanted: wanted.get(i).copied(), stored: stored.get(i).copied() })
@@ -143,6 +172,14 @@ mod tests {
         assert_eq!(words("2047B", "20547B"), ["the digit 5 is one too many before character 3"]);
         assert_eq!(words("AB", "AB "), ["a space is one too many before character 3"]);
         assert_eq!(words("", ""), Vec::<String>::new());
+    }
+
+    #[test]
+    fn texts_stand_under_each_other_with_a_caret_at_each_difference() {
+        let rows = |w, s| under_each_other(w, &differences(w, s));
+        assert_eq!(rows("CR8-2047B", "CR8-2O47B"), ["CR8-2047B", "CR8-2O47B", "     ^"]);
+        assert_eq!(rows("2047B", "207B"), ["2047B", "20·7B", "  ^"]);
+        assert_eq!(rows("2047B", "20547BX"), ["20·47B·", "20547BX", "  ^   ^"]);
     }
 
     #[test]

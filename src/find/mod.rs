@@ -11,7 +11,7 @@ mod lookalike;
 mod search;
 
 pub use encoding::Encoding;
-pub use lookalike::{Difference, differences, look_alike};
+pub use lookalike::{Difference, differences, look_alike, under_each_other};
 
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;

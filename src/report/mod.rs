@@ -8,15 +8,18 @@
 //! | [`paint`] | colour and width of the output, decided once |
 //! | [`table`] | aligned columns |
 //! | [`finding`] | findings and verdicts |
+//! | [`characters`] | a wanted and a stored text under each other |
 //! | [`decoded`] | fields and checks of an image by its layout |
 //! | [`json`] | the one JSON object that each command prints |
 //! | [`error`] | what is told when something could not be done |
 
+pub mod characters;
 pub mod checks;
 pub mod chips;
 pub mod convert;
 pub mod decoded;
 pub mod error;
+pub mod find;
 pub mod finding;
 pub mod json;
 pub mod layouts;
@@ -25,3 +28,4 @@ pub mod show;
 pub mod survey;
 pub mod table;
 pub mod text;
+pub mod vet;

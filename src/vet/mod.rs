@@ -83,6 +83,19 @@ pub struct Report {
     pub expected: Vec<Met>,
 }
 
+impl Report {
+    /// Adds findings from elsewhere, such as remarks on the files; a heavier one changes the verdict.
+    pub fn add(&mut self, findings: impl IntoIterator<Item = Finding>) {
+        for finding in findings {
+            if Verdict::of(std::slice::from_ref(&finding)) > self.verdict {
+                self.verdict = Verdict::of(std::slice::from_ref(&finding));
+                self.sentence = format!("{}: {}", self.verdict.word(), finding.seen);
+            }
+            self.findings.push(finding);
+        }
+    }
+}
+
 /// Judges one or several reads of one chip.
 #[must_use]
 pub fn vet(reads: &[&Image], ask: &Ask<'_>) -> Report {

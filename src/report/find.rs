@@ -1,0 +1,154 @@
+//! What `find` prints: where a text stands, and what is only like it.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::characters::{self, DifferenceJson};
+use super::json::Report as Object;
+use super::paint::{Paint, Tone};
+use super::table::{Cell, Table};
+use super::{finding, text};
+use crate::find::{Found, Hit, how_many};
+use crate::image::Image;
+use crate::layout::Decoded;
+use crate::span::Span;
+
+/// Everything that `find` says about one image.
+pub struct Searched<'a> {
+    /// The image's file, or `-`.
+    pub path: String,
+    /// The image.
+    pub image: &'a Image,
+    /// The text that was wanted.
+    pub wanted: &'a str,
+    /// What was found.
+    pub found: &'a Found,
+    /// What the layout says, when one is known: hits get the names of their fields.
+    pub decoded: Option<&'a Decoded>,
+}
+
+impl Searched<'_> {
+    /// The first sentence.
+    fn sentence(&self) -> String {
+        let exact = self.found.hits.iter().filter(|h| h.exact).count();
+        let near = self.found.hits.len() - exact;
+        let (wanted, path) = (self.wanted, &self.path);
+        match (exact, near) {
+            (0, 0) => format!("not found: neither {wanted} nor anything like it stands in {path}"),
+            (0, n) => {
+                let least = self.found.hits.first().map_or(0, |h| h.differs.len());
+                let places = if n == 1 { "a place".to_owned() } else { format!("{n} places") };
+                format!("no match: {path} does not hold {wanted}, but something like it in {places}; {}, so this is another part until the label says otherwise", how_many(least))
+            }
+            (n, 0) => format!("found: {wanted} stands in {path} in {}", text::count(n, "place")),
+            (n, m) => format!(
+                "found: {wanted} stands in {path} in {}; in {} something like it",
+                text::count(n, "place"),
+                text::count(m, "other place")
+            ),
+        }
+    }
+
+    /// Prints everything as text.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let tone = if self.found.is_exact() { Tone::Good } else { Tone::Doubt };
+        let sentence = format!("{}.", text::clean(&self.sentence()));
+        for (i, line) in text::wrap(&sentence, paint.width).iter().enumerate() {
+            match line.split_once(':').filter(|_| i == 0) {
+                Some((word, rest)) => writeln!(out, "{}:{rest}", paint.tone(tone, word))?,
+                None => writeln!(out, "{line}")?,
+            }
+        }
+        let (exact, near): (Vec<&Hit>, Vec<&Hit>) = self.found.hits.iter().partition(|h| h.exact);
+        if !exact.is_empty() {
+            writeln!(out)?;
+            let mut table = Table::new(&["at", "field", "stored", "as"]).indent(2);
+            for hit in exact {
+                let field: Cell = self.field(hit).unwrap_or_default().into();
+                table.row([Cell::from(self.place(hit)), field, hit.text.as_str().into(), hit.stored_as().into()]);
+            }
+            table.write(out, paint)?;
+        }
+        for hit in near {
+            writeln!(out)?;
+            let field = self.field(hit).map_or(String::new(), |f| format!(", {f}"));
+            writeln!(out, "near miss at {}{field}: {}", self.place(hit), hit.stored_as())?;
+            characters::write(out, paint, &hit.wanted, &hit.differs)?;
+        }
+        if self.found.more > 0 {
+            writeln!(out, "\nand {} more; a longer text says more", text::count(self.found.more, "place"))?;
+        }
+        let told: Vec<_> =
+            self.found.findings.iter().filter(|f| f.code != crate::finding::Code::NearMiss).cloned().collect();
+        if !told.is_empty() {
+            writeln!(out)?;
+            finding::write(out, paint, &told, self.image.base())?;
+        }
+        Ok(())
+    }
+
+    fn place(&self, hit: &Hit) -> String {
+        let place = text::place(hit.place, self.image.base());
+        if hit.bit == 0 { place } else { format!("{place} from bit {}", hit.bit) }
+    }
+
+    fn field(&self, hit: &Hit) -> Option<String> {
+        let decoded = self.decoded?;
+        let leaves = decoded.fields.iter().filter(|f| f.shape == crate::layout::Shape::Leaf);
+        let over = |span: Span| move |f: &&crate::layout::Field| f.spans.iter().any(|s| s.overlaps(span));
+        let names: Vec<&str> = leaves.filter(over(hit.place)).map(|f| f.path.as_str()).take(3).collect();
+        (!names.is_empty()).then(|| names.join(" + "))
+    }
+
+    /// The object that `--json` prints.
+    #[must_use]
+    pub fn json(&self) -> Object<FindJson> {
+        let body = FindJson {
+            image: self.path.clone(),
+            wanted: self.wanted.to_owned(),
+            hits: self.found.hits.iter().map(|h| self.hit_json(h)).collect(),
+            more: self.found.more,
+            expected_by_chance: self.found.by_chance,
+        };
+        Object::new("find", None, &self.found.findings, self.image.base(), body)
+    }
+
+    fn hit_json(&self, hit: &Hit) -> HitJson {
+        HitJson {
+            at: self.image.address(hit.place.start),
+            bytes: hit.place.len(),
+            bit: hit.bit,
+            stored_as: hit.stored_as(),
+            exact: hit.exact,
+            text: hit.text.clone(),
+            field: self.field(hit),
+            differs: hit.differs.iter().map(DifferenceJson::from).collect(),
+        }
+    }
+}
+
+/// What `find` prints as JSON besides findings.
+#[derive(Debug, Serialize)]
+pub struct FindJson {
+    image: String,
+    wanted: String,
+    hits: Vec<HitJson>,
+    more: usize,
+    expected_by_chance: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct HitJson {
+    at: u64,
+    bytes: usize,
+    bit: u8,
+    stored_as: String,
+    exact: bool,
+    text: String,
+    field: Option<String>,
+    differs: Vec<DifferenceJson>,
+}

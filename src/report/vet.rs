@@ -1,0 +1,356 @@
+//! What `vet` prints: the verdict on reads, or the proof of a write.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::characters::{self, DifferenceJson};
+use super::decoded::CheckJson;
+use super::json::Report as Object;
+use super::paint::{Paint, Tone};
+use super::show::write_labelled;
+use super::{finding, text};
+use crate::image::Image;
+use crate::layout::Layout;
+use crate::vet::written::Proof;
+use crate::vet::{Agreement, ChipFacts, Majority, Met, Report};
+
+/// One read, for people and programs.
+pub struct Read<'a> {
+    /// Its file, or `-`.
+    pub path: String,
+    /// The image.
+    pub image: &'a Image,
+    /// The digest of its bytes.
+    pub sha256: String,
+}
+
+/// A majority image that was written.
+pub struct Written<'a> {
+    /// Its file.
+    pub path: String,
+    /// What it was made of.
+    pub majority: &'a Majority,
+}
+
+/// Everything that `vet` says about reads.
+pub struct Vetted<'a> {
+    /// The reads, in their order.
+    pub reads: &'a [Read<'a>],
+    /// What they came to.
+    pub report: &'a Report,
+    /// The chip that was named.
+    pub chip: Option<&'a ChipFacts>,
+    /// The layout that was used, and the name it goes by.
+    pub layout: Option<(&'a Layout, &'a str)>,
+    /// The majority image, when one was asked for.
+    pub majority: Option<Written<'a>>,
+    /// The command to run next.
+    pub next: Option<String>,
+}
+
+/// Characters of a digest that tell two images apart on a screen.
+const DIGEST_SHOWN: usize = 16;
+
+impl Vetted<'_> {
+    fn base(&self) -> u64 {
+        self.reads.get(self.report.judged_read).map_or(0, |r| r.image.base())
+    }
+
+    /// Prints everything as text.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let report = self.report;
+        write_verdict(out, paint, report.verdict, &report.sentence)?;
+        for (i, read) in self.reads.iter().enumerate() {
+            let label = if self.reads.len() == 1 { "read".to_owned() } else { format!("read {}", i + 1) };
+            write_labelled(out, paint, Tone::Quiet, &label, &of_read(read))?;
+        }
+        if let Some(chip) = self.chip {
+            let page = chip.page.map_or(String::new(), |p| format!(", pages of {p}"));
+            let said = format!("{}, {}{page}", chip.name, text::count(chip.bytes, "byte"));
+            write_labelled(out, paint, Tone::Quiet, "chip", &said)?;
+        }
+        if let Some((layout, name)) = self.layout {
+            let said = format!("{} ({name})", layout.title);
+            write_labelled(out, paint, Tone::Quiet, "layout", &said)?;
+        }
+        if let Some(written) = &self.majority {
+            let outvoted: Vec<String> = written.majority.outvoted.iter().map(ToString::to_string).collect();
+            let said =
+                format!("{} written; bytes outvoted in each read: {}", written.path, outvoted.join(", "));
+            write_labelled(out, paint, Tone::Quiet, "majority", &said)?;
+        }
+        for met in &report.expected {
+            write_met(out, paint, met)?;
+        }
+        if !report.findings.is_empty() {
+            writeln!(out)?;
+            finding::write(out, paint, &report.findings, self.base())?;
+        }
+        write_next(out, paint, self.next.as_deref())
+    }
+
+    /// The object that `--json` prints.
+    #[must_use]
+    pub fn json(&self) -> Object<VetJson> {
+        let report = self.report;
+        let body = VetJson {
+            sentence: report.sentence.clone(),
+            reads: self.reads.iter().map(ReadJson::from).collect(),
+            judged_read: report.judged_read,
+            agreement: report.agreement.as_ref().map(AgreementJson::from),
+            chip: self.chip.map(|c| ChipJson { name: c.name.clone(), bytes: c.bytes, page: c.page }),
+            layout: self.layout.map(|(l, name)| LayoutJson { name: name.to_owned(), title: l.title.clone() }),
+            checks: report
+                .layout
+                .iter()
+                .flat_map(|j| &j.decoded.checks)
+                .map(|c| CheckJson::new(c, self.base()))
+                .collect(),
+            expected: report.expected.iter().map(|m| MetJson::new(m, self.base())).collect(),
+            majority: self.majority.as_ref().map(|w| MajorityJson::new(w)),
+        };
+        Object::new("vet", Some(report.verdict), &report.findings, self.base(), body)
+    }
+}
+
+fn write_verdict(
+    out: &mut dyn Write,
+    paint: Paint,
+    verdict: crate::finding::Verdict,
+    sentence: &str,
+) -> io::Result<()> {
+    let word = verdict.word();
+    let clean = text::clean(sentence);
+    for (i, line) in text::wrap(&format!("{clean}."), paint.width).iter().enumerate() {
+        match line.strip_prefix(word).filter(|_| i == 0) {
+            Some(rest) => writeln!(out, "{}{rest}", paint.tone(verdict, word))?,
+            None => writeln!(out, "{line}")?,
+        }
+    }
+    Ok(())
+}
+
+fn of_read(read: &Read<'_>) -> String {
+    let digest: String = read.sha256.chars().take(DIGEST_SHOWN).collect();
+    format!("{}, {}, SHA-256 {digest}…", read.path, text::count(read.image.len(), "byte"))
+}
+
+fn write_met(out: &mut dyn Write, paint: Paint, met: &Met) -> io::Result<()> {
+    if met.equal {
+        let said = format!("{} is {}, as expected", met.field, met.wanted);
+        return write_labelled(out, paint, Tone::Good, "expected", &said);
+    }
+    write_labelled(out, paint, Tone::Bad, "expected", &format!("{} is not {}", met.field, met.wanted))?;
+    match met.stored {
+        Some(_) => characters::write(out, paint, &met.wanted, &met.differs),
+        None => Ok(()),
+    }
+}
+
+fn write_next(out: &mut dyn Write, paint: Paint, next: Option<&str>) -> io::Result<()> {
+    let Some(next) = next else { return Ok(()) };
+    writeln!(out)?;
+    write_labelled(out, paint, Tone::Strong, "next", next)
+}
+
+/// Everything that `vet --must-equal` says.
+pub struct Proven<'a> {
+    /// What was read back.
+    pub readback: Read<'a>,
+    /// What was to be written.
+    pub approved: Read<'a>,
+    /// What the comparison came to.
+    pub proof: &'a Proof,
+    /// The command to run next.
+    pub next: Option<String>,
+}
+
+/// Places that are listed before the rest is counted.
+const PLACES_SHOWN: usize = 8;
+
+impl Proven<'_> {
+    /// Prints everything as text.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let (proof, base) = (self.proof, self.readback.image.base());
+        writeln!(out, "{}.", paint.tone(proof.verdict, &text::clean(&proof.sentence)))?;
+        write_labelled(out, paint, Tone::Quiet, "read back", &format!(" {}", of_read(&self.readback)))?;
+        write_labelled(out, paint, Tone::Quiet, "approved", &of_read(&self.approved))?;
+        for (i, span) in proof.differing.iter().enumerate() {
+            if i == PLACES_SHOWN {
+                let more = format!("and {} more places", proof.differing.len() - PLACES_SHOWN);
+                write_labelled(out, paint, Tone::Quiet, "", &more)?;
+                break;
+            }
+            let address = self.readback.image.address(span.start);
+            let here = span.of_bytes(self.readback.image.bytes()).unwrap_or_default();
+            let there = self
+                .approved
+                .image
+                .offset(address)
+                .and_then(|from| self.approved.image.bytes().get(from..from + span.len()))
+                .unwrap_or_default();
+            let said = format!(
+                "{}: approved {}, read back {}",
+                text::place(*span, base),
+                text::hex_short(there, 8),
+                text::hex_short(here, 8)
+            );
+            write_labelled(out, paint, Tone::Bad, "differs", &said)?;
+        }
+        writeln!(out)?;
+        finding::write(out, paint, &proof.findings, base)?;
+        write_next(out, paint, self.next.as_deref())
+    }
+
+    /// The object that `--json` prints.
+    #[must_use]
+    pub fn json(&self) -> Object<ProofJson> {
+        let (proof, base) = (self.proof, self.readback.image.base());
+        let body = ProofJson {
+            sentence: proof.sentence.clone(),
+            reads: vec![ReadJson::from(&self.readback)],
+            approved: ReadJson::from(&self.approved),
+            bytes_compared: proof.bytes_compared,
+            bytes_differing: proof.bytes_differing(),
+            differing: proof
+                .differing
+                .iter()
+                .map(|s| PlaceJson { at: base.saturating_add(s.start as u64), bytes: s.len() })
+                .collect(),
+        };
+        Object::new("vet", Some(proof.verdict), &proof.findings, base, body)
+    }
+}
+
+/// What `vet` prints as JSON besides verdict and findings.
+#[derive(Debug, Serialize)]
+pub struct VetJson {
+    sentence: String,
+    reads: Vec<ReadJson>,
+    judged_read: usize,
+    agreement: Option<AgreementJson>,
+    chip: Option<ChipJson>,
+    layout: Option<LayoutJson>,
+    checks: Vec<CheckJson>,
+    expected: Vec<MetJson>,
+    majority: Option<MajorityJson>,
+}
+
+/// What `vet --must-equal` prints as JSON besides verdict and findings.
+#[derive(Debug, Serialize)]
+pub struct ProofJson {
+    sentence: String,
+    reads: Vec<ReadJson>,
+    approved: ReadJson,
+    bytes_compared: usize,
+    bytes_differing: usize,
+    differing: Vec<PlaceJson>,
+}
+
+#[derive(Debug, Serialize)]
+struct ReadJson {
+    path: String,
+    bytes: usize,
+    sha256: String,
+}
+
+impl From<&Read<'_>> for ReadJson {
+    fn from(read: &Read<'_>) -> Self {
+        ReadJson { path: read.path.clone(), bytes: read.image.len(), sha256: read.sha256.clone() }
+    }
+}
+
+#[derive(Debug, Serialize)]
+struct AgreementJson {
+    bytes_compared: usize,
+    bytes_unstable: usize,
+    bits_unstable: usize,
+    same_extent: bool,
+    groups: Vec<usize>,
+    trusted: Option<usize>,
+}
+
+impl From<&Agreement> for AgreementJson {
+    fn from(a: &Agreement) -> Self {
+        AgreementJson {
+            bytes_compared: a.bytes_compared,
+            bytes_unstable: a.bytes_unstable,
+            bits_unstable: a.bits_unstable,
+            same_extent: a.same_extent,
+            groups: a.groups.clone(),
+            trusted: a.trusted,
+        }
+    }
+}
+
+#[derive(Debug, Serialize)]
+struct ChipJson {
+    name: String,
+    bytes: usize,
+    page: Option<usize>,
+}
+
+#[derive(Debug, Serialize)]
+struct LayoutJson {
+    name: String,
+    title: String,
+}
+
+#[derive(Debug, Serialize)]
+struct PlaceJson {
+    at: u64,
+    bytes: usize,
+}
+
+#[derive(Debug, Serialize)]
+struct MetJson {
+    field: String,
+    wanted: String,
+    stored: Option<String>,
+    at: Option<u64>,
+    equal: bool,
+    differs: Vec<DifferenceJson>,
+}
+
+impl MetJson {
+    fn new(met: &Met, base: u64) -> Self {
+        MetJson {
+            field: met.field.clone(),
+            wanted: met.wanted.clone(),
+            stored: met.stored.clone(),
+            at: met.place.map(|p| base.saturating_add(p.start as u64)),
+            equal: met.equal,
+            differs: met.differs.iter().map(DifferenceJson::from).collect(),
+        }
+    }
+}
+
+#[derive(Debug, Serialize)]
+struct MajorityJson {
+    path: String,
+    outvoted: Vec<usize>,
+    without: Vec<PlaceJson>,
+}
+
+impl MajorityJson {
+    fn new(written: &Written<'_>) -> Self {
+        let majority = written.majority;
+        let base = majority.image.base();
+        MajorityJson {
+            path: written.path.clone(),
+            outvoted: majority.outvoted.clone(),
+            without: majority
+                .without
+                .iter()
+                .map(|s| PlaceJson { at: base.saturating_add(s.start as u64), bytes: s.len() })
+                .collect(),
+        }
+    }
+}
