@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::choose::{LayoutArgs, Shelf};
 use super::{Console, Outcome};
+use crate::chip::{self, Chip};
 use crate::error::Error;
 use crate::finding::{Code, Verdict};
 use crate::image::{self, Format, Image, Writing};
@@ -12,7 +13,7 @@ use crate::report::text;
 use crate::report::vet::{Proven, Read, Vetted, Written};
 use crate::store::{self, Opened, Sha256};
 use crate::vet::written::{self, Write};
-use crate::vet::{self, Ask, ChipFacts, Expectation, Majority, Report, majority};
+use crate::vet::{self, Ask, Expectation, Majority, Report, majority};
 
 /// What `vet` is told.
 #[derive(Debug, clap::Args)]
@@ -60,21 +61,32 @@ fn parse_expectation(typed: &str) -> Result<Expectation, String> {
 /// # Errors
 /// When an image, the layout or the chip cannot be used, or the majority cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    let chip = args.chip.as_deref().map(chip_facts).transpose()?;
+    let chip = args.chip.as_deref().map(named_chip).transpose()?;
     let opened: Vec<Opened> =
         args.reads.iter().map(|path| store::open(path, console.input)).collect::<Result<_, _>>()?;
     match (&args.must_equal, opened.as_slice()) {
-        (Some(approved), [readback]) => prove(args, readback, approved, chip.as_ref(), console),
+        (Some(approved), [readback]) => prove(args, readback, approved, chip, console),
         (Some(_), _) => Err(Error::new("--must-equal takes one read, what was read back from the chip")
             .advice("vet several reads of the chip first, then prove one of them")),
         (None, _) => judge(args, &opened, chip, console),
     }
 }
 
+fn named_chip(name: &str) -> Result<&'static Chip, Error> {
+    chip::by_name(name).ok_or_else(|| {
+        let likely: Vec<&str> = chip::explain(name).iter().take(4).map(|c| c.name).collect();
+        Error::new(format!("{name:?} is no chip in the table")).advice(if likely.is_empty() {
+            "`readproof chips` lists them".to_owned()
+        } else {
+            format!("a shortened marking can be {}; `readproof chips {name}` explains", text::list(&likely))
+        })
+    })
+}
+
 fn judge(
     args: &Args,
     opened: &[Opened],
-    chip: Option<ChipFacts>,
+    chip: Option<&Chip>,
     console: &mut Console<'_>,
 ) -> Result<Outcome, Error> {
     let paths: Vec<&Path> = args.reads.iter().map(PathBuf::as_path).collect();
@@ -96,7 +108,7 @@ fn judge(
         reads: &reads,
         next: next(args, &report, &shelf),
         report: &report,
-        chip: ask.chip.as_ref(),
+        chip: ask.chip,
         layout,
         majority: majority
             .as_ref()
@@ -179,7 +191,7 @@ fn prove(
     args: &Args,
     readback: &Opened,
     approved: &Path,
-    chip: Option<&ChipFacts>,
+    chip: Option<&Chip>,
     console: &mut Console<'_>,
 ) -> Result<Outcome, Error> {
     let approved = store::open(approved, console.input)?;

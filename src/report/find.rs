@@ -39,7 +39,10 @@ impl Searched<'_> {
             (0, n) => {
                 let least = self.found.hits.first().map_or(0, |h| h.differs.len());
                 let places = if n == 1 { "a place".to_owned() } else { format!("{n} places") };
-                format!("no match: {path} does not hold {wanted}, but something like it in {places}; {}, so this is another part until the label says otherwise", how_many(least))
+                format!(
+                    "no match: {path} does not hold {wanted}, but something like it in {places}; {}, so this is another part until the label says otherwise",
+                    how_many(least)
+                )
             }
             (n, 0) => format!("found: {wanted} stands in {path} in {}", text::count(n, "place")),
             (n, m) => format!(
@@ -69,7 +72,12 @@ impl Searched<'_> {
             let mut table = Table::new(&["at", "field", "stored", "as"]).indent(2);
             for hit in exact {
                 let field: Cell = self.field(hit).unwrap_or_default().into();
-                table.row([Cell::from(self.place(hit)), field, hit.text.as_str().into(), hit.stored_as().into()]);
+                table.row([
+                    Cell::from(self.place(hit)),
+                    field,
+                    hit.text.as_str().into(),
+                    hit.stored_as().into(),
+                ]);
             }
             table.write(out, paint)?;
         }
@@ -82,8 +90,13 @@ impl Searched<'_> {
         if self.found.more > 0 {
             writeln!(out, "\nand {} more; a longer text says more", text::count(self.found.more, "place"))?;
         }
-        let told: Vec<_> =
-            self.found.findings.iter().filter(|f| f.code != crate::finding::Code::NearMiss).cloned().collect();
+        let told: Vec<_> = self
+            .found
+            .findings
+            .iter()
+            .filter(|f| f.code != crate::finding::Code::NearMiss)
+            .cloned()
+            .collect();
         if !told.is_empty() {
             writeln!(out)?;
             finding::write(out, paint, &told, self.image.base())?;

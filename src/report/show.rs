@@ -167,7 +167,13 @@ impl Shown<'_> {
 }
 
 /// One line of the head of a report, its label in a column of its own.
-pub(super) fn write_labelled(out: &mut dyn Write, paint: Paint, tone: Tone, label: &str, said: &str) -> io::Result<()> {
+pub(super) fn write_labelled(
+    out: &mut dyn Write,
+    paint: Paint,
+    tone: Tone,
+    label: &str,
+    said: &str,
+) -> io::Result<()> {
     const COLUMNS: usize = 9;
     let room = paint.width.saturating_sub(COLUMNS);
     for (i, line) in text::wrap(&text::clean(said), room).iter().enumerate() {

@@ -10,10 +10,11 @@ use super::json::Report as Object;
 use super::paint::{Paint, Tone};
 use super::show::write_labelled;
 use super::{finding, text};
+use crate::chip::Chip;
 use crate::image::Image;
 use crate::layout::Layout;
 use crate::vet::written::Proof;
-use crate::vet::{Agreement, ChipFacts, Majority, Met, Report};
+use crate::vet::{Agreement, Majority, Met, Report};
 
 /// One read, for people and programs.
 pub struct Read<'a> {
@@ -40,7 +41,7 @@ pub struct Vetted<'a> {
     /// What they came to.
     pub report: &'a Report,
     /// The chip that was named.
-    pub chip: Option<&'a ChipFacts>,
+    pub chip: Option<&'a Chip>,
     /// The layout that was used, and the name it goes by.
     pub layout: Option<(&'a Layout, &'a str)>,
     /// The majority image, when one was asked for.
@@ -69,8 +70,7 @@ impl Vetted<'_> {
             write_labelled(out, paint, Tone::Quiet, &label, &of_read(read))?;
         }
         if let Some(chip) = self.chip {
-            let page = chip.page.map_or(String::new(), |p| format!(", pages of {p}"));
-            let said = format!("{}, {}{page}", chip.name, text::count(chip.bytes, "byte"));
+            let said = format!("{}, {}, pages of {}", chip.name, text::count(chip.bytes, "byte"), chip.page);
             write_labelled(out, paint, Tone::Quiet, "chip", &said)?;
         }
         if let Some((layout, name)) = self.layout {
@@ -102,7 +102,7 @@ impl Vetted<'_> {
             reads: self.reads.iter().map(ReadJson::from).collect(),
             judged_read: report.judged_read,
             agreement: report.agreement.as_ref().map(AgreementJson::from),
-            chip: self.chip.map(|c| ChipJson { name: c.name.clone(), bytes: c.bytes, page: c.page }),
+            chip: self.chip.map(|c| ChipJson { name: c.name, bytes: c.bytes, page: c.page }),
             layout: self.layout.map(|(l, name)| LayoutJson { name: name.to_owned(), title: l.title.clone() }),
             checks: report
                 .layout
@@ -292,9 +292,9 @@ impl From<&Agreement> for AgreementJson {
 
 #[derive(Debug, Serialize)]
 struct ChipJson {
-    name: String,
+    name: &'static str,
     bytes: usize,
-    page: Option<usize>,
+    page: usize,
 }
 
 #[derive(Debug, Serialize)]

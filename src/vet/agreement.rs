@@ -274,10 +274,10 @@ pub fn findings(agreement: &Agreement) -> Vec<Finding> {
         let (pattern, means) = flips.pattern.words();
         let (read, against) = (flips.read + 1, flips.against + 1);
         let seen = format!(
-            "read {read} differs from read {against} in {} and {} ({}): {pattern}",
+            "read {read} differs from read {against} in {} ({}; {}): {pattern}",
             count(flips.bytes, "byte"),
             count(flips.rising + flips.falling, "bit"),
-            direction(flips, agreement.trusted.is_some()),
+            direction(flips),
         );
         let advice = match agreement.trusted {
             Some(group) => format!(
@@ -315,12 +315,11 @@ pub fn members(agreement: &Agreement, group: usize) -> String {
     }
 }
 
-fn direction(flips: &Flips, trusted: bool) -> String {
-    let (rising, falling) = if trusted { ("0 read as 1", "1 read as 0") } else { ("0 to 1", "1 to 0") };
+fn direction(flips: &Flips) -> String {
     match (flips.rising, flips.falling) {
-        (n, 0) => format!("{n} {rising}, none the other way"),
-        (0, n) => format!("{n} {falling}, none the other way"),
-        (up, down) => format!("{up} {rising}, {down} {falling}"),
+        (_, 0) => "all 1 here and 0 there".to_owned(),
+        (0, _) => "all 0 here and 1 there".to_owned(),
+        (up, down) => format!("{up} are 1 here and 0 there, {down} the other way round"),
     }
 }
 

@@ -35,27 +35,17 @@ pub use expect::{Expectation, Met};
 pub use majority::{Majority, NoMajority};
 pub use transform::Transform;
 
+use crate::chip::Chip;
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
 use crate::layout::Layout;
 use crate::span::Span;
 
-/// What is known about the chip from its marking.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ChipFacts {
-    /// Its name: `24C64`.
-    pub name: String,
-    /// Bytes it holds.
-    pub bytes: usize,
-    /// Bytes of a page, when it has pages.
-    pub page: Option<usize>,
-}
-
 /// What is asked about a read besides the read itself.
 #[derive(Debug, Clone, Default)]
 pub struct Ask<'a> {
     /// The chip, when it was named.
-    pub chip: Option<ChipFacts>,
+    pub chip: Option<&'a Chip>,
     /// The layouts at hand; the one whose marks fit is used.
     pub layouts: &'a [Layout],
     /// The user named the first of the layouts: it is used whether its marks fit or not.
@@ -164,7 +154,7 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
         ));
         return Examined { findings, ..Examined::default() };
     }
-    findings.extend(ask.chip.as_ref().and_then(|chip| size::check(image.len(), chip)));
+    findings.extend(ask.chip.and_then(|chip| size::check(image.len(), chip)));
     if let Some(blank) = blank::check(image) {
         findings.push(blank);
         return Examined { findings, ..Examined::default() };
@@ -199,14 +189,13 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     let judged = cut.as_ref().unwrap_or(image);
     let capacity = ask
         .chip
-        .as_ref()
         .map(|c| c.bytes)
         .or_else(|| layout.as_ref().filter(|j| j.sized && j.marked).map(|_| judged.len()));
     let mut by_bytes: Vec<Finding> =
         lines.iter().map(|l| address::finding(l, bytes.len(), capacity)).collect();
     by_bytes.extend(stuck.into_iter().map(data_bit::finding));
     let mut by_layout = by_layout::findings(layout.as_ref(), ask.layouts, judged);
-    let page = ask.chip.as_ref().and_then(|c| c.page);
+    let page = ask.chip.map(|c| c.page);
     if !by_layout.iter().any(|f| f.code == Code::TailLost) {
         let lost = tail::examine(bytes, page);
         by_bytes.extend(

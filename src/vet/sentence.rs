@@ -20,7 +20,7 @@ fn sound(report: &Report, reads: &[&Image], ask: &Ask<'_>) -> String {
         n => format!("{n} equal reads of {bytes} bytes"),
     };
     let mut parts = vec![format!("sound: {reads}")];
-    if let Some(chip) = &ask.chip {
+    if let Some(chip) = ask.chip {
         parts.push(format!("the size of a {}", chip.name));
     }
     match &report.layout {

@@ -1,11 +1,11 @@
 //! Does the image have the size of the chip?
 
-use super::ChipFacts;
+use crate::chip::Chip;
 use crate::finding::{Code, Finding, Weight};
 
 /// A finding unless an image of `bytes` bytes is the whole chip.
 #[must_use]
-pub fn check(bytes: usize, chip: &ChipFacts) -> Option<Finding> {
+pub fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
     if bytes == chip.bytes {
         return None;
     }

@@ -77,8 +77,7 @@ fn an_outvoted_read_is_told_of_once_and_not_judged() {
 #[test]
 fn a_chip_of_another_size_and_an_empty_read_are_faults() {
     let image = Image::raw(memory());
-    let chip = ChipFacts { name: "24C16".to_owned(), bytes: 2048, page: Some(16) };
-    let report = vet(&[&image], &Ask { chip: Some(chip), ..Ask::default() });
+    let report = vet(&[&image], &Ask { chip: crate::chip::by_name("24C16"), ..Ask::default() });
     assert_eq!(report.findings[0].code, Code::WrongSize);
     assert_eq!(report.verdict, Verdict::Unsound);
     assert_eq!(codes(Vec::new()), [Code::Blank]);

@@ -1,7 +1,8 @@
 //! Did the chip take what was written? What was read back is held against what was approved.
 
 use super::agreement::{self, Pattern};
-use super::{ChipFacts, blank, size};
+use super::{blank, size};
+use crate::chip::Chip;
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
 use crate::span::Span;
@@ -42,7 +43,7 @@ pub struct Write<'a> {
 
 /// Holds a read-back against the approved image and says what usually leads to the differences there are.
 #[must_use]
-pub fn prove(write: Write<'_>, chip: Option<&ChipFacts>) -> Proof {
+pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
     let Write { readback, approved, before } = write;
     let mut findings: Vec<Finding> = chip.and_then(|c| size::check(readback.len(), c)).into_iter().collect();
     if readback.base() != approved.base() || readback.len() != approved.len() {
@@ -143,14 +144,12 @@ const LEAST_BYTES: usize = 4;
 const LARGEST_SHIFT: usize = 512;
 
 impl Differences<'_> {
-    fn finding(&self, chip: Option<&ChipFacts>) -> Finding {
+    fn finding(&self, chip: Option<&Chip>) -> Finding {
         let bytes = self.at.len();
         let all_old = self.before.is_some_and(|before| self.at.iter().all(|&i| self.here[i] == before[i]));
         if let Some((page, wrapped)) = self.page_wrap().filter(|_| !all_old) {
-            let by_chip = match chip.and_then(|c| c.page) {
-                Some(p) if p == page => {
-                    format!(", which is the page of a {}", chip.map_or("", |c| c.name.as_str()))
-                }
+            let by_chip = match chip {
+                Some(chip) if chip.page == page => format!(", which is the page of a {}", chip.name),
                 _ => String::new(),
             };
             return Finding::new(
