@@ -156,12 +156,6 @@ impl Shelf {
         choice
     }
 
-    /// The layouts that may be chosen; the named one alone when one was named.
-    #[must_use]
-    pub fn layouts(&self) -> &[Layout] {
-        &self.layouts
-    }
-
     /// Whether the user said which layout to use, or that none is wanted.
     #[must_use]
     pub fn is_named(&self) -> bool {
@@ -178,7 +172,7 @@ impl Shelf {
         Some(Chosen { layout: self.layouts.get(index)?, file: self.files.get(index)? })
     }
 
-    /// The layouts that may be chosen.
+    /// The layouts that may be chosen; the named one alone when one was named.
     #[must_use]
     pub fn layouts(&self) -> &[Layout] {
         &self.layouts

@@ -30,12 +30,11 @@ pub mod view;
 use std::io::{IsTerminal, stdout};
 use std::path::{Path, PathBuf};
 
-use crate::chip;
+use crate::chip::{self, Chip};
 use crate::cli::{Console, Outcome};
 use crate::error::Error;
 use crate::layout;
 use crate::store;
-use crate::vet::ChipFacts;
 use app::App;
 use player::Player;
 use sheet::{InForce, Sheet};
@@ -97,11 +96,11 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Err(Error::new("the editor needs a terminal, and standard output is none")
             .advice("use readproof show, vet or find, whose output can go anywhere"));
     }
-    let chip = args.chip.as_deref().map(chip_facts).transpose()?;
+    let chip = args.chip.as_deref().map(named_chip).transpose()?;
     let mut sheets = Vec::new();
     for path in &args.images {
         let mut sheet = open(path, args.layout.as_deref(), console)?;
-        sheet.chip.clone_from(&chip);
+        sheet.chip = chip;
         sheets.push(sheet);
     }
     let first = sheets.remove(0);
@@ -121,12 +120,11 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     Ok(Outcome::Good)
 }
 
-fn chip_facts(name: &str) -> Result<ChipFacts, Error> {
-    let chip = chip::by_name(name).ok_or_else(|| {
+fn named_chip(name: &str) -> Result<&'static Chip, Error> {
+    chip::by_name(name).ok_or_else(|| {
         Error::new(format!("{name:?} names no chip"))
             .advice("readproof chips lists them, and explains markings")
-    })?;
-    Ok(ChipFacts { name: chip.name.into(), bytes: chip.bytes, page: Some(chip.page) })
+    })
 }
 
 fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result<Sheet, Error> {

@@ -5,13 +5,14 @@ use std::sync::Arc;
 
 use super::rows::Rows;
 use super::skyline::Skyline;
+use crate::chip::Chip;
 use crate::edit::{Change, History, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Layout, Shape};
 use crate::span::Span;
 use crate::store::Identity;
-use crate::vet::{self, ChipFacts};
+use crate::vet;
 
 /// Which of the two columns of the Bytes pane is typed into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -67,7 +68,7 @@ pub const QUICK_BYTES: usize = 256 << 10;
 pub struct Case {
     image: Image,
     layout: Option<Arc<Layout>>,
-    chip: Option<ChipFacts>,
+    chip: Option<&'static Chip>,
     remarks: Vec<Finding>,
     revision: u64,
 }
@@ -121,7 +122,7 @@ pub struct Sheet {
     /// What it says about the bytes.
     pub decoded: Decoded,
     /// The chip it was read from, when it was named.
-    pub chip: Option<ChipFacts>,
+    pub chip: Option<&'static Chip>,
     /// Counts changes of bytes or layout.
     pub revision: u64,
     /// The findings are about the bytes as they are now.
@@ -218,7 +219,7 @@ impl Sheet {
         Case {
             image: self.image.clone(),
             layout: self.layout.as_ref().map(|l| Arc::clone(&l.layout)),
-            chip: self.chip.clone(),
+            chip: self.chip,
             remarks: self.remarks.clone(),
             revision: self.revision,
         }

@@ -77,7 +77,7 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
     if !judged.marked {
         found.push(Finding::new(
             Weight::Doubt,
-            Code::NoLayout,
+            Code::LayoutUnfit,
             format!("the marks of the layout {:?} are not in the image", title(judged.index)),
             "the layout is for another kind of memory, or the read is badly wrong",
             "check the choice of the layout, and read the chip again",
