@@ -58,3 +58,5 @@ mod terminal;
 
 // What is in an unknown memory, measured against layouts that were hidden.
 mod surveying;
+// The editor's screens, at every size, and what saving does.
+mod editor_screens;

@@ -1,0 +1,336 @@
+//! Screens of the editor on the samples, kept as goldens: the text, and below it a letter of style for each cell.
+//!
+//! `READPROOF_REWRITE=1 cargo test editor_screens` writes them anew into `tests/suite/screens`.
+
+use std::path::{Path, PathBuf};
+
+use readproof::image::{Format, Image};
+use readproof::layout;
+use readproof::store;
+use readproof::tui::app::{App, Pane};
+use readproof::tui::player::Player;
+use readproof::tui::sheet::{InForce, Sheet};
+use readproof::tui::theme::{Ground, Look};
+
+use crate::support::{Place, assert_same_text, package, rewriting};
+
+/// A sample as the editor opens it, named without a folder so that goldens hold on every machine.
+fn sheet(place: &Place, name: &str) -> Sheet {
+    let path = place.path("samples").join(name);
+    let opened = store::open(&path, &mut std::io::empty()).unwrap();
+    let mut sheet = Sheet::new(PathBuf::from("samples").join(name), opened.image, opened.format);
+    sheet.remarks = opened.remarks;
+    let text = std::fs::read_to_string(place.path("layouts/frostkeel-cr8.ron")).unwrap();
+    let layout = layout::read(&text).unwrap_or_else(|p| panic!("{p:?}"));
+    if name != "blank" {
+        sheet.follow(InForce { path: PathBuf::from("frostkeel-cr8.ron"), layout: layout.into() });
+    }
+    sheet
+}
+
+fn player(place: &Place, names: &[&str], size: (u16, u16), look: Look) -> Player {
+    let mut sheets: Vec<Sheet> = names.iter().map(|n| sheet(place, n)).collect();
+    let first = sheets.remove(0);
+    Player::new(App::new(first, sheets, size, look))
+}
+
+/// Name of the golden, images, columns and rows, keys.
+type Scene<'a> = (&'a str, &'a [&'a str], (u16, u16), &'a str);
+
+const READ: &[&str] = &["unit7-read1.bin"];
+const BROKEN: &[&str] = &["unit7-broken-check.bin"];
+const SMALL: (u16, u16) = (80, 24);
+const LARGE: (u16, u16) = (140, 45);
+
+const SCENES: &[Scene<'_>] = &[
+    ("open-80", READ, SMALL, ""),
+    ("open-140", READ, LARGE, ""),
+    ("open-200", READ, (200, 60), ""),
+    ("open-100x50", READ, (100, 50), ""),
+    ("records-file", &["unit7.hex"], SMALL, ""),
+    ("broken-check-80", BROKEN, SMALL, "Tab Tab Down"),
+    ("broken-check-140", BROKEN, LARGE, "Ctrl-N"),
+    ("wrong-size", &["unit7-wrong-size.bin"], SMALL, "Tab*4"),
+    ("readings", READ, SMALL, "Ctrl-G \"50\" Enter Tab*3 Down*4 Right"),
+    ("value-asked", READ, SMALL, "Ctrl-U Ctrl-G \"settings.setpoint\" Enter Ctrl-E"),
+    ("value-refused", READ, SMALL, "Ctrl-U Ctrl-G \"settings.setpoint\" Enter Ctrl-E Ctrl-U \"22\""),
+    ("caution-told", READ, LARGE, "Ctrl-U Ctrl-G \"settings.high_cutout\" Enter Ctrl-E"),
+    ("edited-80", READ, SMALL, "Ctrl-U Ctrl-G \"100\" Enter \"0028\" Ctrl-G \"40\" Enter Ctrl-T \"FX\""),
+    ("edited-140", READ, LARGE, "Ctrl-U Ctrl-G \"100\" Enter \"0028\""),
+    ("resealed", READ, SMALL, "Ctrl-U Ctrl-G \"100\" Enter \"0028\" Ctrl-R Tab Tab"),
+    ("records-at-rest", READ, SMALL, "Ctrl-U Ctrl-G \"lockouts\" Enter Tab Delete"),
+    ("selected", READ, SMALL, "Ctrl-G \"48..64\" Enter"),
+    ("found", READ, SMALL, "Ctrl-F \"2207140312\" Enter"),
+    ("near-miss", &["unit7-part-off.bin"], SMALL, "Ctrl-F \"FK-CR8-2047B\" Enter"),
+    ("near-miss-140", &["unit7-part-off.bin"], LARGE, "Ctrl-F \"FK-CR8-2047B\" Enter"),
+    ("command-line", READ, SMALL, "Ctrl-K \"res\""),
+    ("help", READ, SMALL, "?"),
+    ("help-140", READ, LARGE, "?"),
+    ("save-asked", READ, SMALL, "Ctrl-U Ctrl-G \"50\" Enter \"99\" Ctrl-S"),
+    ("save-over-asked", READ, SMALL, "Ctrl-U \"4\" Right Ctrl-S Ctrl-U \"samples/unit7-read1.bin\" Enter \"unit\""),
+    ("quit-asked", READ, SMALL, "Ctrl-U \"1\" Ctrl-Q"),
+    ("small-40x12", READ, (40, 12), ""),
+    ("small-60x18", READ, (60, 18), "Tab"),
+    ("too-small", READ, (24, 6), ""),
+];
+
+fn check(name: &str, got: &str) {
+    let path = package().join("tests/suite/screens").join(format!("{name}.txt"));
+    if rewriting() {
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(&path, got).unwrap();
+    }
+    assert_same_text(name, &std::fs::read_to_string(&path).unwrap_or_default(), got);
+}
+
+#[test]
+fn every_screen_looks_as_it_did() {
+    let place = Place::with_samples();
+    for (name, images, size, keys) in SCENES {
+        let mut player = player(&place, images, *size, Look::default());
+        player.play(keys).unwrap_or_else(|e| panic!("{name}: {e}"));
+        check(name, &player.styled_screen());
+    }
+}
+
+#[test]
+fn with_ascii_nothing_else_is_drawn() {
+    let place = Place::with_samples();
+    for (name, images, size, keys) in SCENES {
+        let mut player = player(&place, images, *size, Look { ascii: true, ..Look::default() });
+        player.play(keys).unwrap();
+        let screen = player.screen();
+        assert!(screen.is_ascii(), "{name}\n{screen}");
+        if *name == "open-80" {
+            check("open-80-ascii", &screen);
+        }
+    }
+}
+
+#[test]
+fn only_known_glyphs_are_drawn_so_that_columns_stay_aligned() {
+    let place = Place::with_samples();
+    let known = "─│┌┐└┘▌▁▂▅█…▸▾°–";
+    for (name, images, size, keys) in SCENES {
+        let mut player = player(&place, images, *size, Look::default());
+        player.play(keys).unwrap();
+        let odd = player.screen().chars().find(|c| !c.is_ascii() && !known.contains(*c));
+        assert_eq!(odd, None, "{name}");
+    }
+}
+
+#[test]
+fn help_is_in_the_hint_line_at_every_width_and_every_pane_has_a_cursor() {
+    let place = Place::with_samples();
+    for width in (40..=160).step_by(8) {
+        for tabs in 0..5 {
+            let mut player = player(&place, READ, (width, 24), Look::default());
+            player.play(&format!("Tab*{tabs}")).unwrap();
+            let screen = player.screen();
+            let hints = screen.lines().last().unwrap_or_default();
+            assert!(hints.ends_with("? help"), "{width} columns\n{screen}");
+            let (x, y) = player.cursor();
+            assert!(x < width && y < 24 && (x, y) != (0, 0), "{width} columns, pane {tabs}: {x},{y}");
+        }
+    }
+}
+
+#[test]
+fn every_screen_and_dialog_can_be_drawn_at_any_size() {
+    let place = Place::with_samples();
+    let scenes = [
+        ("", READ),
+        ("Tab", READ),
+        ("Tab Tab", BROKEN),
+        ("Tab*3", READ),
+        ("Tab*4", BROKEN),
+        ("w", READ),
+        ("Ctrl-F \"FK-CR8-2047B\" Enter", READ),
+        ("Ctrl-K", READ),
+        ("Ctrl-G", READ),
+        ("?", READ),
+        ("Ctrl-U Ctrl-G \"settings.setpoint\" Enter Ctrl-E", READ),
+        ("Ctrl-U \"1\" Ctrl-S", READ),
+        ("Ctrl-U \"1\" Ctrl-Q", READ),
+        ("Ctrl-End", READ),
+    ];
+    for (keys, images) in scenes {
+        let mut player = player(&place, images, LARGE, Look::default());
+        player.play(keys).unwrap();
+        player.draw();
+        for width in (0..=130).step_by(7).chain([1, 2, 33, 34, 35, 130]) {
+            for height in (0..=40).step_by(3).chain([1, 2, 7, 8, 40]) {
+                player.play(&format!("Size({width},{height})")).unwrap();
+                player.draw();
+            }
+        }
+    }
+}
+
+#[test]
+fn below_the_smallest_size_the_needed_one_is_told_and_quit_still_works() {
+    let place = Place::with_samples();
+    let mut player = player(&place, READ, (24, 6), Look::default());
+    let screen = player.screen();
+    assert!(screen.contains("24x6 is too small") && screen.contains("34x8 is needed"), "{screen}");
+    player.play("Ctrl-U \"4\" Ctrl-Q").unwrap();
+    assert!(player.is_over);
+}
+
+#[test]
+fn names_and_texts_from_outside_cannot_act_on_the_terminal_or_break_the_columns() {
+    let odd = "a\u{1b}[31m\u{202e}b\u{7}\u{65e5}\u{672c}\u{301}.bin";
+    let sheet = Sheet::new(PathBuf::from(odd), Image::raw(b"\x1b[2J\x07hidden".to_vec()), Format::Raw);
+    let mut player = Player::new(App::new(sheet, vec![], SMALL, Look::default()));
+    let screen = player.screen();
+    assert!(!screen.contains(['\u{1b}', '\u{202e}', '\u{7}']), "{screen}");
+    let width = |line: &str| readproof::report::text::width(line);
+    assert!(screen.lines().all(|l| width(l) <= 80), "{screen}");
+    assert!(screen.lines().next().unwrap().ends_with("LOCKED"), "{screen}");
+}
+
+#[test]
+fn gaps_are_shown_as_such_and_cannot_be_typed_over() {
+    let gap = readproof::span::Span::new(4, 12);
+    let image = Image::with_gaps(0x8000, (0..32).collect(), vec![gap]);
+    let mut player =
+        Player::new(App::new(Sheet::new("g.hex".into(), image, Format::IntelHex), vec![], SMALL, Look::default()));
+    player.play("Ctrl-U Ctrl-G \"8004\" Enter \"99\"").unwrap();
+    let screen = player.screen();
+    assert!(screen.contains("8000  00 01 02 03 -- -- -- --  -- -- -- -- 0C 0D"), "{screen}");
+    assert!(screen.contains("No byte is mapped here"), "{screen}");
+}
+
+#[test]
+fn the_last_of_many_rows_can_be_reached_and_only_visible_ones_are_drawn() {
+    let sheet = Sheet::new("big.bin".into(), Image::raw(vec![0x5A; 16 * 70_000]), Format::Raw);
+    let mut player = Player::new(App::new(sheet, vec![], SMALL, Look::default()));
+    player.play("Ctrl-End").unwrap();
+    let screen = player.screen();
+    assert!(screen.contains("1116F0  5A"), "{screen}");
+}
+
+#[test]
+fn a_layout_with_problems_leaves_the_old_one_in_force_and_lists_them() {
+    let place = Place::with_samples();
+    let bad = place.file("bad.ron", "(layout: \"x\", format: 1, fields: [(name: \"a\", at: 0, kind: Itn(bits: 16))])");
+    let mut player = player(&place, READ, LARGE, Look::default());
+    let fields = player.app.it().decoded.fields.len();
+    player.play(&format!("Ctrl-K \"layout {}\" Enter Enter", bad.display())).unwrap();
+    let screen = player.screen();
+    assert!(screen.contains("could not be done") && screen.contains("bad.ron:1:"), "{screen}");
+    assert_eq!(player.app.it().decoded.fields.len(), fields, "the old layout is in force");
+}
+
+#[test]
+fn a_layout_is_read_again_without_losing_edits() {
+    let place = Place::with_samples();
+    let file = place.path("layouts/frostkeel-cr8.ron");
+    let mut player = player(&place, READ, LARGE, Look::default());
+    player.play(&format!("Ctrl-K \"layout {}\" Enter Enter Ctrl-U \"99\"", file.display())).unwrap();
+    let text = std::fs::read_to_string(&file).unwrap().replace("\"part_number\"", "\"board_number\"");
+    std::fs::write(&file, text).unwrap();
+    player.play("Ctrl-K \"reload-layout\" Enter").unwrap();
+    let screen = player.screen();
+    assert!(screen.contains("board_number") && screen.contains("modified"), "{screen}");
+    assert_eq!(player.app.it().image.bytes()[0], 0x99);
+}
+
+fn saved(place: &Place, keys: &str) -> Player {
+    let path = place.path("samples/unit7-read1.bin");
+    let opened = store::open(&path, &mut std::io::empty()).unwrap();
+    let mut sheet = Sheet::new(path, opened.image, opened.format);
+    sheet.identity = opened.identity;
+    let mut player = Player::new(App::new(sheet, vec![], LARGE, Look::default()));
+    player.play(keys).unwrap();
+    player
+}
+
+#[test]
+fn saving_never_touches_the_original_unless_its_name_is_typed_and_confirmed() {
+    let place = Place::with_samples();
+    let original = place.bytes("samples/unit7-read1.bin");
+    let mut player = saved(&place, "Ctrl-U \"99\" Ctrl-S Enter");
+    assert_eq!(place.bytes("samples/unit7-read1.bin"), original);
+    assert_eq!(place.bytes("samples/unit7-read1-changed.bin")[0], 0x99);
+    assert!(!player.app.it().is_modified());
+    // Again into the file that was written: no question.
+    player.play("\"88\" Ctrl-S Enter").unwrap();
+    assert_eq!(place.bytes("samples/unit7-read1-changed.bin")[1], 0x88);
+    // The original by its path: a question, and a wrong answer writes nothing.
+    let original_path = place.path("samples/unit7-read1.bin");
+    let typed = format!("Ctrl-S Ctrl-U \"{}\" Enter", original_path.display());
+    player.play(&format!("\"77\" {typed} Enter")).unwrap();
+    assert_eq!(place.bytes("samples/unit7-read1.bin"), original);
+    player.play(&format!("{typed} \"unit7-read1.bin\" Enter")).unwrap();
+    assert_eq!(place.bytes("samples/unit7-read1.bin")[..3], [0x99, 0x88, 0x77]);
+    assert_eq!(place.bytes("samples/unit7-read1.bin.original"), original, "a copy of it is kept");
+}
+
+#[test]
+fn another_existing_file_is_replaced_only_when_its_name_is_typed() {
+    let place = Place::with_samples();
+    let other = place.path("samples/unit9.bin");
+    let before = place.bytes("samples/unit9.bin");
+    let typed = format!("Ctrl-U \"99\" Ctrl-S Ctrl-U \"{}\" Enter", other.display());
+    let mut player = saved(&place, &typed);
+    assert!(player.screen().contains("this file exists"), "{}", player.screen());
+    player.play("Enter").unwrap();
+    assert_eq!(place.bytes("samples/unit9.bin"), before);
+    assert!(player.app.it().is_modified(), "nothing was saved");
+}
+
+#[test]
+fn a_save_that_fails_says_so_and_the_image_stays_modified() {
+    let place = Place::with_samples();
+    let typed = format!("Ctrl-U \"99\" Ctrl-S Ctrl-U \"{}\" Enter", place.path("none/x.bin").display());
+    let mut player = saved(&place, &typed);
+    assert!(player.screen().contains("Not saved"), "{}", player.screen());
+    assert!(player.app.it().is_modified());
+}
+
+#[test]
+fn a_file_that_changed_on_disk_is_not_overwritten_unasked() {
+    let place = Place::with_samples();
+    let mut player = saved(&place, "Ctrl-U \"99\" Ctrl-S Enter");
+    let path = place.path("samples/unit7-read1-changed.bin");
+    std::fs::write(&path, b"somebody else's").unwrap();
+    player.play("\"88\" Ctrl-S Enter").unwrap();
+    assert_eq!(std::fs::read(&path).unwrap(), b"somebody else's");
+    assert!(player.app.it().is_modified());
+}
+
+#[test]
+fn the_format_that_was_read_is_the_format_that_is_written() {
+    let place = Place::with_samples();
+    let path = place.path("samples/unit7.hex");
+    let opened = store::open(&path, &mut std::io::empty()).unwrap();
+    let mut player = Player::new(App::new(Sheet::new(path, opened.image, opened.format), vec![], SMALL, Look::default()));
+    player.play("Ctrl-U \"99\" Ctrl-S Enter").unwrap();
+    let again = store::open(Path::new(&place.path("samples/unit7-changed.hex")), &mut std::io::empty()).unwrap();
+    assert_eq!((again.format, again.image.bytes()[0]), (Format::IntelHex, 0x99));
+}
+
+#[test]
+fn moving_in_fields_moves_the_bytes_cursor_and_back() {
+    let place = Place::with_samples();
+    let mut player = player(&place, READ, SMALL, Look::default());
+    player.play("Tab Down*3").unwrap();
+    assert_eq!(player.app.it().cursor.at, 0x40);
+    player.play("Esc Right*16").unwrap();
+    assert_eq!(player.app.it().chosen_field().unwrap().path, "serial");
+    assert_eq!(player.app.focus, Pane::Bytes);
+}
+
+#[test]
+fn colours_follow_the_look_and_the_screen_says_the_same() {
+    let place = Place::with_samples();
+    let text = |look| player(&place, BROKEN, SMALL, look).screen();
+    use readproof::tui::theme::Depth;
+    let plain = text(Look::default());
+    for depth in [Depth::Named, Depth::Palette, Depth::Full] {
+        for ground in [Ground::Any, Ground::Dark, Ground::Light] {
+            assert_eq!(text(Look { depth, ground, ascii: false }), plain);
+        }
+    }
+}
