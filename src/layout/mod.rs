@@ -278,6 +278,12 @@ pub fn set(
     set::set(layout, image, path, typed)
 }
 
+/// What a new value of the field at `path` must be, in words; `None` when it takes none.
+#[must_use]
+pub fn expects(layout: &Layout, image: &crate::image::Image, path: &str) -> Option<String> {
+    set::expects(layout, image, path)
+}
+
 /// The change that makes the field at `path`, and every Record inside it, hold its rest value.
 ///
 /// # Errors

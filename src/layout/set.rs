@@ -41,6 +41,28 @@ pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Re
     Ok(Change { label: format!("set {} to {shown}{unit}", field.path), edits: patch.edits() })
 }
 
+/// What a new value of the field at `path` must be, in words; `None` when it takes none.
+pub(super) fn expects(layout: &Layout, image: &Image, path: &str) -> Option<String> {
+    let tree = decode(layout, image);
+    let index = find(&tree, path).ok()?;
+    let item = writable(layout, &tree.decoded.fields[index], tree.traces[index]).ok()?;
+    let Form::Leaf(kind) = &item.form else { return None };
+    if let Some(pattern) = &item.pattern {
+        return Some(format!("text that suits the pattern {}", pattern.text));
+    }
+    let unit = item.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
+    let (mut least, mut most) = kind.range().unzip();
+    if let Some(limits) = &item.limits {
+        least = limits.least.map(|l| l.to_string()).or(least);
+        most = limits.most.map(|m| m.to_string()).or(most);
+    }
+    match (least, most) {
+        (Some(least), Some(most)) => Some(format!("{least} to {most}{unit}")),
+        // Every kind says what it expects when it is given what suits none.
+        _ => kind.parse("\u{0}").err().map(|error| error.expected),
+    }
+}
+
 /// The index of the field at `path`.
 fn find(tree: &Tree, path: &str) -> Result<usize, Refusal> {
     let fields = &tree.decoded.fields;

@@ -61,7 +61,7 @@ impl Prompt {
     #[must_use]
     pub fn open(app: &App, ask: &'static Ask, about: impl Into<String>, text: &str) -> Dialog {
         let mut prompt =
-            Prompt { ask, about: about.into(), line: Line::new(text), options: Vec::new(), chosen: None };
+            Prompt { ask, about: about.into(), line: Line::offer(text), options: Vec::new(), chosen: None };
         prompt.refresh(app);
         Dialog::Prompt(prompt)
     }
@@ -94,6 +94,8 @@ impl Prompt {
 pub struct Line {
     text: String,
     at: usize,
+    /// It stands as it was offered: what is typed takes its place, what moves keeps it.
+    is_offer: bool,
 }
 
 impl Line {
@@ -103,7 +105,25 @@ impl Line {
     /// A line with `text`, the cursor behind it.
     #[must_use]
     pub fn new(text: &str) -> Self {
-        Line { text: text.to_owned(), at: text.len() }
+        Line { text: text.to_owned(), at: text.len(), is_offer: false }
+    }
+
+    /// A line that offers `text`.
+    #[must_use]
+    pub fn offer(text: &str) -> Self {
+        Line { is_offer: !text.is_empty(), ..Line::new(text) }
+    }
+
+    /// Whether what is typed takes the place of the text.
+    #[must_use]
+    pub fn is_offer(&self) -> bool {
+        self.is_offer
+    }
+
+    fn take_offer_away(&mut self) {
+        if self.is_offer {
+            self.set("");
+        }
     }
 
     /// The text.
@@ -121,6 +141,7 @@ impl Line {
     /// Types a text at the cursor; what cannot be shown is left out.
     pub fn insert(&mut self, text: &str) {
         let text: String = text.chars().filter(|c| !c.is_control()).collect();
+        self.take_offer_away();
         if self.text.len() + text.len() <= Self::MOST && self.text.is_char_boundary(self.at) {
             self.text.insert_str(self.at, &text);
             self.at += text.len();
@@ -142,6 +163,7 @@ impl Line {
 
     /// Takes out the character before the cursor.
     pub fn backspace(&mut self) {
+        self.take_offer_away();
         let before = self.before();
         self.text.replace_range(before..self.at, "");
         self.at = before;
@@ -149,27 +171,32 @@ impl Line {
 
     /// Takes out the character after the cursor.
     pub fn delete(&mut self) {
+        self.take_offer_away();
         let after = self.after();
         self.text.replace_range(self.at..after, "");
     }
 
     /// One character to the left.
     pub fn left(&mut self) {
+        self.is_offer = false;
         self.at = self.before();
     }
 
     /// One character to the right.
     pub fn right(&mut self) {
+        self.is_offer = false;
         self.at = self.after();
     }
 
     /// To the beginning.
     pub fn home(&mut self) {
+        self.is_offer = false;
         self.at = 0;
     }
 
     /// To the end.
     pub fn end(&mut self) {
+        self.is_offer = false;
         self.at = self.text.len();
     }
 }
@@ -210,6 +237,20 @@ pub struct Page {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_offered_text_is_replaced_by_typing_and_kept_by_moving() {
+        let mut line = Line::offer("FF");
+        line.insert("0");
+        assert_eq!(line.text(), "0");
+        line = Line::offer("FF");
+        line.end();
+        line.insert("0");
+        assert_eq!(line.text(), "FF0");
+        line = Line::offer("FF");
+        line.backspace();
+        assert_eq!(line.text(), "");
+    }
 
     #[test]
     fn a_line_is_edited_by_whole_characters() {

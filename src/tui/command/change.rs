@@ -315,9 +315,12 @@ static VALUE: Ask = Ask {
         };
         let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
         let mut remarks = vec![
-            (Tone::Strong, format!("{}  {}  {}", field.path, field.kind, field.role.word())),
-            (Tone::Quiet, format!("now: {}{unit}", field.text)),
+            (Tone::Strong, format!("{}: {}, {}", field.path, field.kind, field.role.word())),
+            (Tone::Plain, format!("now {}{unit}", field.text)),
         ];
+        if let Some(expected) = layout::expects(&in_force.layout, &it.image, &prompt.about) {
+            remarks.push((Tone::Plain, format!("takes {expected}")));
+        }
         if let Some(note) = &field.note {
             remarks.push((Tone::Quiet, note.to_string()));
         }

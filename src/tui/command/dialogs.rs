@@ -14,6 +14,10 @@ pub(super) const ROWS: &[Command] = &[
     },
     Command {
         hint: "complete",
+        obstacle: |app| match &app.dialog {
+            Some(Dialog::Prompt(prompt)) if !prompt.options.is_empty() => None,
+            _ => Some("Nothing is offered"),
+        },
         ..line("complete", &["Tab"], "Put the marked or first choice into the line", |app, _| {
             with_prompt(app, |p| {
                 let choice = p.options.get(p.chosen.unwrap_or(0)).map(|c| c.text.clone());

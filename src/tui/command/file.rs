@@ -135,7 +135,7 @@ pub fn warnings(app: &App) -> Vec<Remark> {
     let broken: Vec<&str> =
         it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
     if !broken.is_empty() {
-        remarks.push((Tone::Bad, format!("Broken: {}. Ctrl-R reseals.", text::list(&broken))));
+        remarks.push((Tone::Bad, format!("Broken: {}. Esc, then Ctrl-R reseals", text::list(&broken))));
     }
     for role in [Role::Identity, Role::Calibration] {
         let changed: Vec<&str> = it

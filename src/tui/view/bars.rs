@@ -2,6 +2,7 @@
 
 use super::canvas::Canvas;
 use super::screen::SMALLEST;
+use crate::layout::FieldState;
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::command::{self, Command, Where};
@@ -74,10 +75,14 @@ pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
     let x = canvas.text(1, 0, &place, Tone::Plain) + 2;
     let Some(field) = it.decoded.leaf_at(at) else { return };
     let x = canvas.text(x, 0, &text::clean(&field.path), field.role);
-    let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
-    let value = text::clean(&field.text).into_owned();
-    let room = canvas.width().saturating_sub(x + 2);
-    canvas.cell(x + 2, 0, room, &format!("{value}{unit}"), Tone::Plain);
+    let (said, tone) = match &field.state {
+        FieldState::Odd(why) => (text::clean(why).into_owned(), Tone::Bad),
+        _ => {
+            let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+            (format!("{}{unit}", text::clean(&field.text)), Tone::Plain)
+        }
+    };
+    canvas.cell(x + 2, 0, canvas.width().saturating_sub(x + 2), &said, tone);
 }
 
 /// Commands in the hint line, the first first; each place shows those of them that are valid there.

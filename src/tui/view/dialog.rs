@@ -59,9 +59,11 @@ fn draw_prompt(canvas: &mut Canvas<'_>, app: &App, prompt: &Prompt) -> Option<(u
     };
     // A line longer than its room shows the part around its cursor.
     let (before, after) = (text::clean(before).into_owned(), text::clean(after).into_owned());
-    let skip = (text::width(&before) + 2).saturating_sub(canvas.width());
+    let skip = (text::width(&before) + 4).saturating_sub(canvas.width());
     let before: String = before.chars().skip(skip).collect();
-    let x = canvas.text(0, 0, &before, Tone::Strong);
+    let x = canvas.text(0, 0, "> ", Tone::Accent);
+    let offered = prompt.chosen.is_none() && prompt.line.is_offer();
+    let x = canvas.text(x, 0, &before, if offered { Tone::Selected } else { Tone::Strong });
     canvas.text(x, 0, &after, Tone::Strong);
     for (y, (tone, line)) in remarks.iter().enumerate() {
         canvas.text(0, 1 + y, line, *tone);

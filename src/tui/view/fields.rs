@@ -88,6 +88,8 @@ fn value(field: &Field, absent: bool) -> (String, Tone) {
     }
     let with = |word: &str| format!("{value}  {word}").trim_start().to_owned();
     match (field.at_rest, field.shape) {
+        // What holds nothing need not be spelled out.
+        (Some(true), _) if field.role == Role::Filler => ("at rest".into(), Tone::Quiet),
         (Some(true), _) => (with("at rest"), Tone::Quiet),
         (Some(false), Shape::Group | Shape::Table | Shape::Row) if field.role == Role::Record => {
             (with("recorded"), Tone::Doubt)
