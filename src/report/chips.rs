@@ -56,14 +56,14 @@ fn volts(low: u16, high: u16) -> String {
     format!("{} to {} V", whole(volt(low)), whole(volt(high)))
 }
 
-/// `1 000 000`.
+/// `1,000,000`: no space that a line could be broken at.
 fn grouped(number: u32) -> String {
     let digits = number.to_string();
     let lead = digits.len() % 3;
     let mut groups: Vec<&str> = Vec::new();
     groups.extend(digits.get(..lead).filter(|g| !g.is_empty()));
     groups.extend((lead..digits.len()).step_by(3).filter_map(|at| digits.get(at..at + 3)));
-    groups.join(" ")
+    groups.join(",")
 }
 
 fn paragraph(out: &mut dyn Write, paint: Paint, indent: usize, said: &str) -> io::Result<()> {
@@ -132,7 +132,10 @@ pub fn write_marking(
                 "Type the digits as printed, without date codes and logos; `readproof chips` lists the chips.",
             );
         }
-        ([one], 1) => format!("{marking} is the whole name of {}.", named(one.chip)),
+        ([one], 1) => {
+            paragraph(out, paint, 0, &format!("{marking} is the whole name of {}.", named(one.chip)))?;
+            return write_one(out, paint, one.chip);
+        }
         ([one], _) => format!("{marking} can stand for {}, shortened.", named(one.chip)),
         (many, 0) => format!("{marking} can stand for {} names, shortened; the likeliest first.", many.len()),
         (many, _) => format!("{marking} is a whole name, and {} names in all fit it.", many.len()),
@@ -152,22 +155,50 @@ pub fn write_marking(
     }
     table.write(out, paint)?;
     writeln!(out)?;
-    paragraph(out, paint, 0, advice(candidates, whole))
+    paragraph(
+        out,
+        paint,
+        0,
+        "Makers leave out leading or trailing digits on small packages. Look which bus the pins are wired to, read \
+         with the largest capacity that is left, and run `readproof vet READ`: contents that repeat tell the true size.",
+    )
 }
 
-fn advice(candidates: &[Candidate], whole: usize) -> &'static str {
-    let first = candidates.first().map(|c| c.chip);
-    let one_chip = candidates.iter().all(|c| Some(c.chip) == first);
-    match (one_chip, whole) {
-        (true, 1..) => {
-            "The chip is known by its whole name; `readproof vet READ --chip NAME` checks a read of it."
-        }
-        _ => {
-            "Makers leave out leading or trailing digits on small packages. Look which bus the pins are wired to, \
-             read with the largest capacity that is left, and run `readproof vet READ`: contents that repeat tell \
-             the true size."
-        }
+/// Prints all that the table says of one chip.
+fn write_one(out: &mut dyn Write, paint: Paint, chip: &Chip) -> io::Result<()> {
+    writeln!(out, "\n{}", paint.tone(Tone::Strong, chip.facts().name))?;
+    write_facts(out, paint, chip.facts())?;
+    chip_table([chip].into_iter()).write(out, paint)?;
+    writeln!(out)?;
+    paragraph(out, paint, 0, SOURCE)?;
+    paragraph(out, paint, 0, &format!("`readproof vet READ --chip {}` checks a read of it.", chip.name))
+}
+
+/// Prints the chips that hold exactly `bytes` bytes.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_size(out: &mut dyn Write, paint: Paint, bytes: usize, chips: &[&Chip]) -> io::Result<()> {
+    let bytes_told = text::count(bytes, "byte");
+    if chips.is_empty() {
+        let told = format!("No chip of the table holds exactly {bytes_told}.");
+        writeln!(out, "{}", paint.tone(Tone::Doubt, &told))?;
+        let below = CHIPS.iter().filter(|c| c.bytes < bytes).min_by_key(|c| std::cmp::Reverse(c.bytes));
+        let above = CHIPS.iter().filter(|c| c.bytes > bytes).min_by_key(|c| c.bytes);
+        let near: Vec<String> = below
+            .into_iter()
+            .chain(above)
+            .map(|c| format!("{} ({})", text::count(c.bytes, "byte"), c.name))
+            .collect();
+        let said = format!(
+            "The nearest sizes are {}: a read of another size is cut, padded or not raw.",
+            text::list(&near)
+        );
+        return paragraph(out, paint, 0, &said);
     }
+    paragraph(out, paint, 0, &format!("{} hold exactly {bytes_told}.", text::count(chips.len(), "chip")))?;
+    writeln!(out)?;
+    chip_table(chips.iter().copied()).write(out, paint)
 }
 
 /// A chip in JSON.
@@ -230,12 +261,12 @@ struct MarkingJson {
     candidates: Vec<CandidateJson>,
 }
 
-/// Prints every chip as JSON.
+/// Prints chips as JSON.
 ///
 /// # Errors
 /// When `out` cannot be written.
-pub fn write_list_json(out: &mut dyn Write) -> io::Result<()> {
-    let chips = CHIPS.iter().map(ChipJson::new).collect();
+pub fn write_list_json<'c>(out: &mut dyn Write, chips: impl IntoIterator<Item = &'c Chip>) -> io::Result<()> {
+    let chips = chips.into_iter().map(ChipJson::new).collect();
     Report::new("chips", None, &[], 0, ListJson { chips }).write(out)
 }
 
@@ -265,7 +296,7 @@ mod tests {
     fn volts_and_numbers_are_written_for_people() {
         assert_eq!(volts(1700, 5500), "1.7 to 5.5 V");
         assert_eq!(volts(1650, 2000), "1.65 to 2.0 V");
-        assert_eq!((grouped(1_000_000).as_str(), grouped(100).as_str()), ("1 000 000", "100"));
+        assert_eq!((grouped(1_000_000).as_str(), grouped(100).as_str()), ("1,000,000", "100"));
         assert_eq!(capacity(by_name("93C06").unwrap()), "256 bit");
         assert_eq!(capacity(by_name("24CM02").unwrap()), "2 Mbit");
     }

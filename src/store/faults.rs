@@ -20,7 +20,7 @@ struct Fault {
     kind: io::ErrorKind,
 }
 
-/// The real file system, but for one fault; writes are short.
+/// The real file system, but for one fault; writes are short, and nothing waits for the disk: no power is cut here.
 struct Faulty {
     fault: Fault,
     done: Cell<usize>,
@@ -66,8 +66,8 @@ impl Files for Faulty {
     fn make_alike(&self, file: &File, like: &Metadata) -> io::Result<()> {
         self.next(|| Disk.make_alike(file, like))
     }
-    fn sync(&self, file: &File) -> io::Result<()> {
-        self.next(|| Disk.sync(file))
+    fn sync(&self, _: &File) -> io::Result<()> {
+        self.next(|| Ok(()))
     }
     fn publish(&self, from: &Path, to: &Path) -> io::Result<()> {
         self.next(|| Disk.publish(from, to))
@@ -78,8 +78,8 @@ impl Files for Faulty {
     fn remove(&self, path: &Path) -> io::Result<()> {
         self.next(|| Disk.remove(path))
     }
-    fn sync_folder(&self, folder: &Path) -> io::Result<()> {
-        self.next(|| Disk.sync_folder(folder))
+    fn sync_folder(&self, _: &Path) -> io::Result<()> {
+        self.next(|| Ok(()))
     }
 }
 

@@ -22,7 +22,20 @@ fn a_shortened_marking_is_explained_and_an_unknown_one_is_told() {
         .says("95640")
         .says("the leading 9 and the trailing 0 are");
     run(["chips", "AT24C64N"]).expect(0).says("AT24C64N is the whole name of 24C64.");
+    run(["chips", "AT24C64N"]).expect(0).says("2 bytes").says("2.5 to 5.5 V").says("--chip 24C64");
     run(["chips", "LM358"]).expect(1).says("fits no chip of the table");
+}
+
+#[test]
+fn a_size_has_its_chips_or_its_neighbours() {
+    let sized = run(["chips", "--bytes", "8192"]).expect(0).says("2 chips hold exactly 8192 bytes.");
+    assert!(sized.out().contains("24C64") && sized.out().contains("25640, 95640"), "{sized}");
+    run(["chips", "--bytes", "8000"])
+        .expect(1)
+        .says("No chip of the table holds exactly 8000 bytes.")
+        .says("4096 bytes");
+    let json = run(["chips", "--bytes", "0x2000", "--json"]).expect(0).json();
+    assert_eq!(json["chips"].as_array().map(Vec::len), Some(2));
 }
 
 #[test]
