@@ -3,6 +3,9 @@
 //! The names are those of the `jep106` crate, which reads them out of JEDEC's publication, and a few that it
 //! misses.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use jep106::JEP106Code;
 
 use crate::notation::{Entries, Problem, get};
@@ -82,13 +85,22 @@ fn name(bank: u8, code: u8) -> Option<&'static str> {
     JEP106Code::get_raw(bank, code).map(str::trim).filter(|name| !name.is_empty()).or_else(missed)
 }
 
+/// Banks and codes by name in lower case.
+static BY_NAME: LazyLock<HashMap<String, Vec<(u8, u8)>>> = LazyLock::new(|| {
+    let mut by_name = HashMap::<_, Vec<_>>::new();
+    for bank in 0..=MOST_BANK {
+        for code in 1..CONTINUATION {
+            if let Some(name) = name(bank, code) {
+                by_name.entry(name.to_lowercase()).or_default().push((bank, code));
+            }
+        }
+    }
+    by_name
+});
+
 /// Every code of a maker with this name, whatever the case of its letters.
-fn codes(wanted: &str) -> Vec<(u8, u8)> {
-    let all = (0..=MOST_BANK).flat_map(|bank| (1..CONTINUATION).map(move |code| (bank, code)));
-    // Banks without any name end the search.
-    all.take_while(|(bank, _)| (1..CONTINUATION).any(|code| name(*bank, code).is_some()))
-        .filter(|&(bank, code)| name(bank, code).is_some_and(|n| n.eq_ignore_ascii_case(wanted)))
-        .collect()
+fn codes(wanted: &str) -> &'static [(u8, u8)] {
+    BY_NAME.get(&wanted.to_lowercase()).map_or(&[], Vec::as_slice)
 }
 
 /// `bank 1 code 0xCE`: banks are counted from 1, the code has its parity bit.
@@ -199,7 +211,7 @@ impl Leaf for Maker {
         let behind = typed.strip_suffix(')').and_then(|t| t.rsplit_once('(')).map(|(_, place)| place);
         let found = match typed_place(behind.unwrap_or(typed)) {
             Some(found) => found,
-            None => match codes(typed).as_slice() {
+            None => match codes(typed) {
                 [found] => *found,
                 [] => return Err(ValueError::typed(typed, "is the name of no maker", expected)),
                 several => {
