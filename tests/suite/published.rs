@@ -76,11 +76,11 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
             "product name" => seen.named("product_name"),
             "product serial string" => seen.named("serial"),
             "EDID version" => Some(format!("{}.{}", t("version")?, t("revision")?)),
-            "made in" => match seen.int("week")? {
-                0 => Some(t("year")?),
-                week => Some(format!("week {week} of {}", t("year")?)),
+            "made in" => match t("made")?.split_once("-W") {
+                Some((year, week)) => Some(format!("week {} of {year}", week.trim_start_matches('0'))),
+                None => t("made"),
             },
-            "model year" => t("year"),
+            "model year" => t("made").map(|t| t.trim_end_matches(" model").to_owned()),
             "image size" => Some(format!("{} cm x {} cm", t("width")?, t("height")?)),
             "gamma" => t("gamma"),
             "input" => Some(if seen.int("digital")? == 1 { "digital" } else { "analog" }.to_owned()),
@@ -109,12 +109,8 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
                 "DRAM manufacturer id bytes" => seen.hex(&dram),
                 "module manufacturer" => t(&maker),
                 "DRAM manufacturer" => t(&dram),
-                "date bytes year week (BCD)" => {
-                    Some(seen.hex(&format!("{made}year"))? + &seen.hex(&format!("{made}week"))?)
-                }
-                "manufacturing date" => {
-                    Some(format!("20{}-w{}", t(&format!("{made}year"))?, t(&format!("{made}week"))?))
-                }
+                "date bytes year week (BCD)" => seen.hex(&format!("{made}date")),
+                "manufacturing date" => t(&format!("{made}date")),
                 "SPD revision" => t("spd_revision"),
                 "size" => t("capacity").map(|c| format!("{c} mb")),
                 "ranks" => t("ranks"),
@@ -178,10 +174,9 @@ fn ours(seen: &Seen, fact: &str) -> Option<String> {
             "connector" => t("connector").map(|t| t.split(" (").next().unwrap_or_default().to_owned()),
             "encoding" => t("encoding").map(|t| t.split(" (").next().unwrap_or_default().to_owned()),
             "nominal bit rate (100 Mbit/s)" => Some((seen.int("nominal_bit_rate")? / 100).to_string()),
-            "date code" => {
-                Some(format!("20{}-{}-{}", t("date_code.year")?, t("date_code.month")?, t("date_code.day")?))
-            }
-            "date code bytes" => Some(t("date_code.year")? + &t("date_code.month")? + &t("date_code.day")?),
+            // Theirs puts the marks between the parts of a date that is not there.
+            "date code" => t("date_code.date").map(|t| if t == "not set" { "20--".to_owned() } else { t }),
+            "date code bytes" => t("date_code.date").map(|t| t[2..].replace('-', "")),
             "CMIS revision" => Some(format!("{}.{}", t("revision_major")?, t("revision_minor")?)),
             _ => None,
         },
@@ -270,11 +265,6 @@ const EXPLAINED: &[(&str, &str, &str)] = &[
         "edid/ubuntu-forum-00ff-bad.bin",
         "first detailed timing",
         "every byte is FF, so the interlace flag is set by chance: edid-decode doubles the lines, ours shows them as stored",
-    ),
-    (
-        "spd/ddr2-kingston-99u5316-028.bin",
-        "manufacturing date",
-        "the week is stored as 1C, which is no packed decimal: decode-dimms takes it as 28, ours says that it is odd",
     ),
     (
         "sfp/sfp-ftlx8571d3bcl-a0-a2-anonymised.bin",
