@@ -1,13 +1,227 @@
 //! The `amend` command.
 
-use super::{Console, Outcome};
+use std::path::{Path, PathBuf};
+
+use super::audit::allowed;
+use super::choose::{Choice, LayoutArgs};
+use super::{Console, Outcome, parse_address, sides};
+use crate::compare::amend::{Amended, Instruction, Selection, amend, named};
+use crate::compare::audit::{Audit, Ruling, audit};
+use crate::compare::{ChangeList, common_base};
 use crate::error::Error;
+use crate::image::{self, Format, Image, Writing};
+use crate::layout::{self, Layout, Role};
+use crate::report::amend::{self as report, Written};
+use crate::report::audit::Audited;
+use crate::report::sides::{Extent, Side};
+use crate::report::text;
+use crate::store::{self, Opened, Sha256};
 
 /// What `amend` is told.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Examples:\n  \
+    readproof amend read.bin --set setpoint=4.0 --reseal --dry-run\n  \
+    readproof amend read.bin --rest lockouts --reseal -o changed.bin\n  \
+    readproof amend spare.bin --copy all-settings --from old.bin --reseal -o out.bin\n  \
+    readproof amend unit9.bin --apply setpoint.changes.ron -o unit9-changed.bin\n\n\
+    Whatever their order on the command line, instructions are carried out in this\n\
+    one: --apply, --copy, --rest, --set, --bytes, --reseal.\n\n\
+    The result is audited against IMAGE before anything is written. What --set and\n\
+    --bytes change is named by that; what --copy, --rest and --apply change beyond\n\
+    Records and Settings needs --allow. OUT must not exist.\n\n\
+    Exit status: 0 written, or safe to write; 1 not safe, nothing was written; or it\n\
+    cannot be told, and was written for a person to look at; 2 it could not be done.")]
+pub struct Args {
+    /// Image to start from; it is never written to
+    #[arg(value_name = "IMAGE")]
+    image: PathBuf,
+    /// File to write; its ending gives the format, else it is that of IMAGE
+    #[arg(short, long, value_name = "OUT", required_unless_present = "dry_run")]
+    output: Option<PathBuf>,
+    #[command(flatten)]
+    layout: LayoutArgs,
+    /// Make a field hold a value
+    #[arg(long, value_name = "FIELD=VALUE")]
+    set: Vec<String>,
+    /// Return a field and the Records inside it to rest; all-records for every Record
+    #[arg(long, value_name = "FIELD")]
+    rest: Vec<String>,
+    /// Take fields over from another image; all-settings or all-records for every one
+    #[arg(long, value_name = "FIELDS", value_delimiter = ',', requires = "from")]
+    copy: Vec<String>,
+    /// The image to copy from
+    #[arg(long, value_name = "OTHER", requires = "copy")]
+    from: Option<PathBuf>,
+    /// Write bytes from an address on: 0x1F0=4B0431
+    #[arg(long, value_name = "ADDRESS=HEX")]
+    bytes: Vec<String>,
+    /// Seal every check that the changes broke
+    #[arg(long)]
+    reseal: bool,
+    /// A field, or a range of addresses, that may change although its role says otherwise
+    #[arg(long, value_name = "FIELD", value_delimiter = ',')]
+    allow: Vec<String>,
+    /// Print what would be written, and write nothing
+    #[arg(long)]
+    dry_run: bool,
+    /// Keep the changes in a new file, for another image of the same kind
+    #[arg(long, value_name = "FILE")]
+    save_changes: Option<PathBuf>,
+    /// Make the changes that were kept in a file
+    #[arg(long, value_name = "FILE")]
+    apply: Option<PathBuf>,
+    /// Print every row of every table
+    #[arg(long)]
+    all: bool,
+}
 
 /// Runs `amend`.
-pub fn run(_args: &Args, _console: &mut Console<'_>) -> Result<Outcome, Error> {
-    Err(Error::new("amend is not built yet"))
+///
+/// # Errors
+/// When an image, a layout or a change list cannot be used, an instruction cannot be carried out, or a file exists
+/// or cannot be written.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let paths: Vec<&Path> = [Some(&args.image), args.from.as_ref()].into_iter().flatten().map(PathBuf::as_path).collect();
+    let shelf = args.layout.shelf(&paths)?;
+    let before = store::open(&args.image, console.input)?;
+    let other = args.from.as_ref().map(|path| store::open(path, console.input)).transpose()?;
+    let list = args.apply.as_ref().map(|path| store::read_change_list(path)).transpose()?;
+    let Choice { chosen, why, findings } = shelf.choose(&before.image);
+    let layout = chosen.map(|c| c.layout);
+    let instructions = instructions(args, list.as_ref(), other.as_ref(), &before.image)?;
+    let format = format(args, &before);
+    let decoded = layout.map(|l| layout::decode(l, &before.image));
+    let allowed = named(&instructions, decoded.as_ref(), allowed(&args.allow, layout, &before.image)?)?;
+    let amended = amend(layout, &before.image, &instructions)?;
+    let mut audit = audit(layout, &before.image, &amended.image, &allowed);
+    audit.take_in(findings.into_iter().chain(before.remarks.iter().cloned()));
+    let (file, not_carried) = image::write(&amended.image, format, Writing::default())
+        .map_err(|e| Error::new(e.what).at(args.image.display()).advice(e.advice))?;
+    audit.take_in(not_carried);
+    let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
+    if let Some(output) = output {
+        store::save_new(output, &file)?;
+    }
+    let kept = args.save_changes.as_deref().filter(|_| audit.ruling != Ruling::NotSafe);
+    if let Some(path) = kept {
+        store::save_change_list(path, &change_list(&before.image, &amended.image, layout, &audit))?;
+    }
+    let audited = Audited {
+        before: sides::side(&before)?,
+        after: Side {
+            path: output.map_or_else(|| "(not written)".to_owned(), text::path),
+            format,
+            image: &amended.image,
+            sha256: Sha256::of(&file).to_string(),
+        },
+        layout: chosen.map(|c| sides::taken(c, &why)),
+        audit: &audit,
+    };
+    tell(args, console, &audited, &amended, output, kept)?;
+    Ok(Outcome::of(audit.verdict()))
+}
+
+fn tell(
+    args: &Args,
+    console: &mut Console<'_>,
+    audited: &Audited<'_>,
+    amended: &Amended,
+    output: Option<&Path>,
+    kept: Option<&Path>,
+) -> Result<(), Error> {
+    let written = Written {
+        steps: &amended.steps,
+        left: &amended.left,
+        output: output.map(text::path),
+        change_list: kept.map(text::path),
+        dry_run: args.dry_run,
+    };
+    if console.json {
+        audited.write_json(console.out, "amend", Some(written.json()))?;
+    } else {
+        let extent = if args.all { Extent::All } else { Extent::Short };
+        report::write(console.out, console.paint, audited, &written, extent)?;
+    }
+    Ok(())
+}
+
+fn change_list(before: &Image, after: &Image, layout: Option<&Layout>, audit: &Audit) -> ChangeList {
+    ChangeList::of(before, after, layout, &audit.comparison)
+}
+
+/// The format of the file to write: its ending's, else that of the image.
+fn format(args: &Args, before: &Opened) -> Format {
+    let ending = args.output.as_ref().and_then(|path| path.extension()).and_then(|e| e.to_str());
+    ending.and_then(Format::of_ending).unwrap_or(before.format)
+}
+
+fn instructions<'a>(
+    args: &Args,
+    list: Option<&'a ChangeList>,
+    other: Option<&'a Opened>,
+    image: &Image,
+) -> Result<Vec<Instruction<'a>>, Error> {
+    let mut instructions: Vec<Instruction<'a>> = list.map(Instruction::Apply).into_iter().collect();
+    if let Some(other) = other {
+        if common_base(image, &other.image).is_none_or(|_| image.base() != other.image.base()) {
+            return Err(Error::new("the image to copy from begins at another address")
+                .at(other.path.display())
+                .advice("convert it with `readproof convert --base` first"));
+        }
+        instructions.extend(args.copy.iter().map(|name| Instruction::Copy(selection(name), &other.image)));
+    }
+    instructions.extend(args.rest.iter().map(|name| Instruction::Rest(selection(name))));
+    for set in &args.set {
+        let Some((field, value)) = set.split_once('=') else {
+            return Err(Error::new(format!("{set:?} sets nothing")).advice("write --set FIELD=VALUE"));
+        };
+        instructions.push(Instruction::Set(field.trim().to_owned(), value.to_owned()));
+    }
+    for bytes in &args.bytes {
+        let (at, bytes) = parse_bytes(bytes, image)?;
+        instructions.push(Instruction::Bytes(at, bytes));
+    }
+    if args.reseal {
+        instructions.push(Instruction::Reseal(Vec::new()));
+    }
+    if instructions.is_empty() {
+        return Err(Error::new("there is nothing to do")
+            .advice("say what to change: --set, --rest, --copy, --bytes, --apply or --reseal"));
+    }
+    Ok(instructions)
+}
+
+fn selection(name: &str) -> Selection {
+    match name {
+        "all-records" => Selection::All(Role::Record),
+        "all-settings" => Selection::All(Role::Setting),
+        path => Selection::Path(path.to_owned()),
+    }
+}
+
+/// `0x1F0=4B0431` as an offset and bytes.
+fn parse_bytes(typed: &str, image: &Image) -> Result<(usize, Vec<u8>), Error> {
+    let wrong = |what: String| Error::new(what).advice("write --bytes 0x1F0=4B0431");
+    let Some((at, hex)) = typed.split_once('=') else {
+        return Err(wrong(format!("{typed:?} writes nothing")));
+    };
+    let address = parse_address(at.trim()).map_err(wrong)?;
+    let Some(offset) = image.offset(address) else {
+        return Err(Error::new(format!("{} is not in the image", text::address(address))).advice(format!(
+            "the image is {}..{}",
+            text::address(image.base()),
+            text::address(image.address(image.len()))
+        )));
+    };
+    let digits: String = hex.chars().filter(|c| !c.is_whitespace()).collect();
+    let bytes: Option<Vec<u8>> = (!digits.is_empty() && digits.len().is_multiple_of(2) && digits.is_ascii())
+        .then(|| {
+            let pairs = (0..digits.len()).step_by(2).map(|i| digits.get(i..i + 2).unwrap_or_default());
+            pairs.map(|pair| u8::from_str_radix(pair, 16).ok()).collect()
+        })
+        .flatten();
+    match bytes {
+        Some(bytes) => Ok((offset, bytes)),
+        None => Err(wrong(format!("{hex:?} is no row of hexadecimal bytes"))),
+    }
 }

@@ -5,6 +5,7 @@
 
 mod arguments;
 pub mod choose;
+mod sides;
 mod stream;
 
 use std::ffi::OsString;

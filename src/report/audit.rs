@@ -94,8 +94,7 @@ fn groups(changes: &[Judged], extent: Extent) -> Vec<(&Judged, Together)> {
     for judged in changes {
         let paths: Vec<&str> = judged.changed.paths().collect();
         let tops: Vec<&str> = {
-            let mut tops: Vec<&str> =
-                paths.iter().map(|p| p.split(['.', '[']).next().unwrap_or(p)).collect();
+            let mut tops: Vec<&str> = paths.iter().map(|p| p.split(['.', '[']).next().unwrap_or(p)).collect();
             tops.dedup();
             tops
         };
@@ -104,7 +103,8 @@ fn groups(changes: &[Judged], extent: Extent) -> Vec<(&Judged, Together)> {
             && let Some((first, group)) = groups.last_mut()
             && (first.allowed, &first.why) == (judged.allowed, &judged.why)
             && tops.len() <= 1
-            && group.name.split(['.', '[']).next().unwrap_or_default() == tops.first().copied().unwrap_or_default()
+            && group.name.split(['.', '[']).next().unwrap_or_default()
+                == tops.first().copied().unwrap_or_default()
         {
             group.span.end = span.end;
             group.bytes += span.len();
@@ -144,7 +144,9 @@ impl Audited<'_> {
         if audit.ruling == Ruling::Safe && !audit.comparison.differences.is_empty() {
             writeln!(out)?;
             let after = &self.after.path;
-            let advice = format!("then write it, read the chip back, and prove it: readproof vet READBACK --must-equal {after}");
+            let advice = format!(
+                "then write it, read the chip back, and prove it: readproof vet READBACK --must-equal {after}"
+            );
             for line in text::wrap(&text::sentence(&text::clean(&advice)), paint.width) {
                 writeln!(out, "{line}")?;
             }
@@ -186,7 +188,10 @@ impl Audited<'_> {
     }
 
     fn write_records(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
-        let mut table = Table::new(&["records", "went to rest", "rewritten", "still recorded"]).right(1).right(2).right(3);
+        let mut table = Table::new(&["records", "went to rest", "rewritten", "still recorded"])
+            .right(1)
+            .right(2)
+            .right(3);
         for group in &self.audit.records.groups {
             table.row([
                 group.path.clone(),
@@ -202,7 +207,12 @@ impl Audited<'_> {
     ///
     /// # Errors
     /// When `out` cannot be written.
-    pub fn write_json(&self, out: &mut dyn Write, command: &'static str, amended: Option<AmendedJson>) -> io::Result<()> {
+    pub fn write_json(
+        &self,
+        out: &mut dyn Write,
+        command: &'static str,
+        amended: Option<AmendedJson>,
+    ) -> io::Result<()> {
         let (before, audit) = (self.before.image, self.audit);
         let judged = |j: &Judged| JudgedJson {
             change: ChangeJson::new(&j.changed, before, self.after.image),
@@ -223,7 +233,12 @@ impl Audited<'_> {
                 .records
                 .groups
                 .iter()
-                .map(|g| RecordsJson { path: g.path.clone(), rested: g.rested, rewritten: g.rewritten, left: g.left })
+                .map(|g| RecordsJson {
+                    path: g.path.clone(),
+                    rested: g.rested,
+                    rewritten: g.rewritten,
+                    left: g.left,
+                })
                 .collect(),
             cautions: audit.cautions.clone(),
             amended,
@@ -241,6 +256,10 @@ pub struct AmendedJson {
     pub left: Vec<(String, String)>,
     /// Whether the file was written.
     pub written: bool,
+    /// The file that was written.
+    pub output: Option<String>,
+    /// The file that the changes were kept in.
+    pub change_list: Option<String>,
 }
 
 /// What `audit --json` adds to the common keys.

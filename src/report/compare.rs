@@ -95,7 +95,11 @@ impl Compared<'_> {
         match (self.pairs.as_slice(), &self.summary) {
             ([pair], _) => pair.sentence(),
             (_, Some(summary)) if self.is_same() => {
-                format!("the same: {} images of {}", self.pairs.len() + 1, text::count(summary.common_bytes, "byte"))
+                format!(
+                    "the same: {} images of {}",
+                    self.pairs.len() + 1,
+                    text::count(summary.common_bytes, "byte")
+                )
             }
             (_, Some(summary)) => format!(
                 "different: of {} in all {} images {} are the same, {} unit-specific, {} unstable",
@@ -114,12 +118,12 @@ impl Compared<'_> {
     /// # Errors
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint, extent: Extent) -> io::Result<()> {
-        let sentence = text::sentence(&self.sentence());
+        let sentence = format!("{}.", self.sentence());
         let tone = if self.is_same() { Tone::Good } else { Tone::Doubt };
-        let (word, rest) = sentence.split_once(':').unwrap_or((&sentence, ""));
-        for (n, line) in text::wrap(&format!("{word}:{rest}"), paint.width).iter().enumerate() {
-            match line.strip_prefix(&format!("{word}:")) {
-                Some(rest) if n == 0 => writeln!(out, "{}:{rest}", paint.tone(tone, word))?,
+        let word = sentence.split(':').next().unwrap_or_default();
+        for (n, line) in text::wrap(&sentence, paint.width).iter().enumerate() {
+            match line.strip_prefix(word) {
+                Some(rest) if n == 0 => writeln!(out, "{}{rest}", paint.tone(tone, word))?,
                 _ => writeln!(out, "{line}")?,
             }
         }
@@ -133,8 +137,14 @@ impl Compared<'_> {
         self.write_findings(out, paint)?;
         for pair in &self.pairs {
             writeln!(out)?;
-            writeln!(out, "{}", paint.tone(Tone::Strong, &format!("base and {}", text::clean(&pair.other.path))))?;
-            writeln!(out, "{}", text::sentence(&pair.sentence()))?;
+            writeln!(
+                out,
+                "{}",
+                paint.tone(Tone::Strong, &format!("base and {}", text::clean(&pair.other.path)))
+            )?;
+            for line in text::wrap(&format!("{}.", pair.sentence()), paint.width) {
+                writeln!(out, "{line}")?;
+            }
             sides::write_head(out, paint, &[("other", &pair.other)], None)?;
             write_pair(out, paint, pair, extent)?;
         }
@@ -153,13 +163,19 @@ impl Compared<'_> {
         super::finding::write(out, paint, self.findings, self.base.image.base())
     }
 
-    fn write_summary(&self, out: &mut dyn Write, paint: Paint, summary: &Summary, extent: Extent) -> io::Result<()> {
+    fn write_summary(
+        &self,
+        out: &mut dyn Write,
+        paint: Paint,
+        summary: &Summary,
+        extent: Extent,
+    ) -> io::Result<()> {
         const ROWS: usize = 40;
         writeln!(out, "{}", paint.tone(Tone::Strong, "across all images"))?;
         let paths = [&self.base.path].into_iter().chain(self.pairs.iter().map(|p| &p.other.path));
-        let mut units = Table::new(&["unit", "image"]);
+        let mut units = Table::new(&["image", "unit"]);
         for (unit, path) in self.units.iter().zip(paths) {
-            units.row([unit, path]);
+            units.row([path, unit]);
         }
         units.write(out, paint)?;
         writeln!(out)?;
@@ -217,7 +233,10 @@ fn write_pair(out: &mut dyn Write, paint: Paint, pair: &Pair<'_>, extent: Extent
         writeln!(out)?;
         sides::write_totals(out, paint, comparison)?;
     }
-    if let Some(alignment) = pair.alignment.as_ref().filter(|a| a.is_shifted() || extent == Extent::All) {
+    let (before, after) = pair.images;
+    let resized = before.len() != after.len();
+    let telling = |a: &&Alignment| resized || a.is_shifted() || extent == Extent::All;
+    if let Some(alignment) = pair.alignment.as_ref().filter(telling) {
         writeln!(out)?;
         write_alignment(out, paint, alignment, pair.images, extent)?;
     }
@@ -259,7 +278,7 @@ fn write_alignment(
     }
     table.write(out, paint)?;
     if alignment.steps.len() > most {
-        let left = text::count(alignment.steps.len() - most, "more stretch").replace("stretchs", "stretches");
+        let left = text::count(alignment.steps.len() - most, "more row");
         writeln!(out, "{}", paint.tone(Tone::Quiet, &format!("… {left}; --all prints them")))?;
     }
     Ok(())

@@ -10,12 +10,16 @@
 //! | [`finding`] | findings and verdicts |
 //! | [`characters`] | a wanted and a stored text under each other |
 //! | [`decoded`] | fields and checks of an image by its layout |
+//! | [`sides`] | images side by side: changes, fields, checks, totals |
 //! | [`json`] | the one JSON object that each command prints |
 //! | [`error`] | what is told when something could not be done |
 
 pub mod characters;
+pub mod amend;
+pub mod audit;
 pub mod checks;
 pub mod chips;
+pub mod compare;
 pub mod convert;
 pub mod decoded;
 pub mod error;
@@ -25,6 +29,7 @@ pub mod json;
 pub mod layouts;
 pub mod paint;
 pub mod show;
+pub mod sides;
 pub mod survey;
 pub mod table;
 pub mod text;

@@ -118,7 +118,10 @@ pub fn write_fields(
             continue;
         }
         let after = match change.came_to_rest() {
-            true => Cell::new(Tone::Strong, format!("{} (at rest)", change.after.as_ref().map_or(String::new(), value))),
+            true => Cell::new(
+                Tone::Strong,
+                format!("{} (at rest)", change.after.as_ref().map_or(String::new(), value)),
+            ),
             false => short(change.after.as_ref(), extent),
         };
         let mut before = short(change.before.as_ref(), extent);
@@ -183,7 +186,9 @@ pub fn write_changes(
     let mut table = Table::new(&["at", "bytes", "before", "after", "field"]).right(1);
     let most = if extent == Extent::All { usize::MAX } else { ROWS };
     for change in changes.iter().take(most) {
-        let hex = |image: &Image| text::hex_short(change.span.of_bytes(image.bytes()).unwrap_or_default(), HEX_BYTES);
+        let hex = |image: &Image| {
+            text::hex_short(change.span.of_bytes(image.bytes()).unwrap_or_default(), HEX_BYTES)
+        };
         let hex = |image: &Image| match change.span.len() > HEX_BYTES {
             true => hex(image).split(" (").next().unwrap_or_default().to_owned(),
             false => hex(image),
@@ -251,7 +256,11 @@ impl LayoutJson {
     /// The mirror of `taken`.
     #[must_use]
     pub fn new(taken: &Taken<'_>) -> Self {
-        LayoutJson { name: taken.name.to_owned(), title: taken.layout.title.clone(), path: taken.path.clone() }
+        LayoutJson {
+            name: taken.name.to_owned(),
+            title: taken.layout.title.clone(),
+            path: taken.path.clone(),
+        }
     }
 }
 
@@ -346,7 +355,11 @@ pub struct TotalJson {
 /// The totals of a comparison in JSON.
 #[must_use]
 pub fn totals_json(comparison: &Comparison) -> Vec<TotalJson> {
-    let total = |t: &crate::compare::Total| TotalJson { role: t.role.map(Role::word), fields: t.fields, bytes: t.bytes };
+    let total = |t: &crate::compare::Total| TotalJson {
+        role: t.role.map(Role::word),
+        fields: t.fields,
+        bytes: t.bytes,
+    };
     comparison.totals.iter().map(total).collect()
 }
 

@@ -6,6 +6,7 @@
 //! Paths are kept as the system gave them, also where they are no Unicode. The places in errors hold them
 //! readable; whoever prints them cleans them (see `report::text::path`).
 
+mod changes;
 #[cfg(test)]
 mod faults;
 mod files;
@@ -18,6 +19,7 @@ mod save;
 #[cfg(test)]
 mod tests;
 
+pub use changes::{read_change_list, save_change_list};
 pub use identity::{Identity, Sha256};
 pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};
 pub use map::still_there;

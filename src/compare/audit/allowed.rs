@@ -65,20 +65,31 @@ pub(in crate::compare) fn is_inside(path: &str, outer: &str) -> bool {
     path.strip_prefix(outer).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
 }
 
-/// What would allow each of `changes`, as `--allow` takes it: paths, and ranges of addresses where there is no field.
+/// What would allow each of `changes`, as `--allow` takes it: paths, and ranges of addresses where there is no
+/// field. Many fields of one group are named by the group.
 pub(super) fn names<'a>(changes: impl Iterator<Item = &'a Changed>, image: &Image) -> Vec<String> {
+    const MANY: usize = 3;
     let mut names: Vec<String> = Vec::new();
     for change in changes {
-        let mut named: Vec<String> = change.paths().map(str::to_owned).collect();
         if change.is_undescribed() {
             let at = |offset| address(image.address(offset));
-            named = vec![format!("{}..{}", at(change.span.start), at(change.span.end))];
-        }
-        for name in named {
-            if !names.contains(&name) {
-                names.push(name);
-            }
+            names.push(format!("{}..{}", at(change.span.start), at(change.span.end)));
+        } else {
+            names.extend(change.paths().map(str::to_owned));
         }
     }
-    names
+    names.dedup();
+    let group = |name: &str| match name.split_once(['.', '[']) {
+        Some((group, rest)) if !rest.starts_with('.') => Some(group.to_owned()),
+        _ => None,
+    };
+    let of_group = |wanted: &str| names.iter().filter(|n| group(n).as_deref() == Some(wanted)).count();
+    let mut told: Vec<String> = Vec::new();
+    for name in &names {
+        let name = group(name).filter(|g| of_group(g) > MANY).unwrap_or_else(|| name.clone());
+        if !told.contains(&name) {
+            told.push(name);
+        }
+    }
+    told
 }

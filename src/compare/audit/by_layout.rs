@@ -120,7 +120,7 @@ impl Judgement<'_> {
 
     /// Everything that was seen, but for what became of Records.
     pub(super) fn findings(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
-        let mut findings = Vec::new();
+        let mut findings = self.suspects(changes);
         findings.extend(self.other_unit(comparison));
         for (role, code) in [
             (Role::Identity, Code::IdentityChanged),
@@ -132,16 +132,26 @@ impl Judgement<'_> {
         findings.extend(self.undescribed(changes));
         findings.extend(self.checks(comparison, changes));
         findings.extend(self.odd(comparison));
-        let trusted =
-            |span: Span| self.decoded.checks.iter().any(|c| c.seal == Seal::Sealed && covers(c, span));
-        let settled = |change: &Judged| {
+        findings
+    }
+
+    /// Changes that look like a poor read: where no sealed check speaks for them and nobody meant them. Where a
+    /// check is broken as well, that settles it.
+    fn suspects(&self, changes: &[Judged]) -> Vec<Finding> {
+        let by =
+            |seal: Seal, span: Span| self.decoded.checks.iter().any(|c| c.seal == seal && covers(c, span));
+        let settled = |change: &&Judged| {
             change.changed.touched.iter().any(|t| t.role == Role::Check)
                 || change.why.contains("now at rest")
                 || self.allowed.has_span(change.changed.span)
-                || trusted(change.changed.span)
+                || by(Seal::Sealed, change.changed.span)
         };
-        let open = changes.iter().filter(|c| !settled(c)).map(|c| c.changed.span);
-        findings.extend(suspects::findings(self.before, self.after, open));
+        let open: Vec<Span> = changes.iter().filter(|c| !settled(c)).map(|c| c.changed.span).collect();
+        let broken = open.iter().any(|&span| by(Seal::Broken, span));
+        let mut findings = suspects::findings(self.before, self.after, open.into_iter());
+        for finding in &mut findings {
+            finding.weight = if broken { Weight::Fault } else { Weight::Doubt };
+        }
         findings
     }
 
@@ -243,6 +253,7 @@ impl Judgement<'_> {
 
     fn checks(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
         let mut findings = Vec::new();
+        let mut made_right: Vec<(&str, Span)> = Vec::new();
         for pair in &comparison.checks {
             let Some(after) = &pair.after else { continue };
             let Some(placed) = &after.placed else { continue };
@@ -255,19 +266,13 @@ impl Judgement<'_> {
                 })
             };
             match after.seal {
-                Seal::Sealed if refused(Role::Identity) || refused(Role::Calibration) => findings.push(
-                    Finding::new(
-                        Weight::Fault,
-                        Code::ResealedOverIdentity,
-                        format!("the check {} is right over changed identity or calibration", pair.name),
-                        "whoever changed it made the check right, so the unit would accept it without complaint",
-                        "do not take a right check for a right image",
-                    )
-                    .at(placed.stored_at),
-                ),
+                Seal::Sealed if refused(Role::Identity) || refused(Role::Calibration) => {
+                    made_right.push((pair.name.as_str(), placed.stored_at));
+                }
                 Seal::Broken => {
-                    let untouched =
-                        !changes.iter().any(|j| covers(after, j.changed.span) || placed.stored_at.overlaps(j.changed.span));
+                    let untouched = !changes
+                        .iter()
+                        .any(|j| covers(after, j.changed.span) || placed.stored_at.overlaps(j.changed.span));
                     findings.push(broken(&pair.name, after, placed.stored_at, was, untouched));
                 }
                 Seal::Unreadable if was != Some(Seal::Unreadable) => findings.push(
@@ -283,6 +288,7 @@ impl Judgement<'_> {
                 Seal::Sealed | Seal::Unreadable => {}
             }
         }
+        findings.extend(resealed(&made_right));
         findings
     }
 
@@ -307,6 +313,23 @@ impl Judgement<'_> {
             })
             .collect()
     }
+}
+
+/// Checks that are right over identity or calibration that changed against the rules.
+fn resealed(made_right: &[(&str, Span)]) -> Option<Finding> {
+    let first = made_right.first()?.1;
+    let names: Vec<&str> = made_right.iter().map(|(name, _)| *name).collect();
+    let (which, are) = if names.len() == 1 { ("check", "is") } else { ("checks", "are") };
+    Some(
+        Finding::new(
+            Weight::Fault,
+            Code::ResealedOverIdentity,
+            format!("the {which} {} {are} right over changed identity or calibration", list(&names)),
+            "whoever changed it made that right, so the unit would accept it without complaint",
+            "do not take a right check for a right image",
+        )
+        .at(first),
+    )
 }
 
 fn broken(name: &str, check: &Check, at: Span, was: Option<Seal>, untouched: bool) -> Finding {
@@ -344,6 +367,7 @@ fn covers(check: &Check, span: Span) -> bool {
 
 /// `serial from 1 to 2`.
 fn told(change: &FieldChange) -> String {
+    const MOST: usize = 32;
     let text = |f: &Option<Field>| match f {
         None => "nothing".to_owned(),
         Some(f) if f.text.is_empty() => "empty".to_owned(),
@@ -353,10 +377,12 @@ fn told(change: &FieldChange) -> String {
         },
     };
     let (before, after) = (text(&change.before), text(&change.after));
-    if before == after {
-        return format!("{} in its copies or padding", change.path);
+    match before == after {
+        true => format!("{} in its copies or padding", change.path),
+        // Of long values only that they changed can be told in a sentence.
+        false if before.chars().count().max(after.chars().count()) > MOST => change.path.clone(),
+        false => format!("{} from {before} to {after}", change.path),
     }
-    format!("{} from {before} to {after}", change.path)
 }
 
 /// What became of the Records of an image.
@@ -413,21 +439,26 @@ impl Records {
         Records { groups }
     }
 
-    pub(super) fn findings(&self) -> Vec<Finding> {
-        let mut findings = Vec::new();
-        for group in self.groups.iter().filter(|g| g.rested > 0) {
-            let left = match group.left {
-                0 => "all of it is at rest".to_owned(),
-                n => format!("{} still hold what was recorded", count(n, "field")),
-            };
-            findings.push(Finding::new(
+    pub(super) fn finding(&self) -> Option<Finding> {
+        let rested = || self.groups.iter().filter(|g| g.rested > 0);
+        let went: Vec<String> =
+            rested().map(|g| format!("{} of {}", count(g.rested, "field"), g.path)).collect();
+        let left: Vec<String> = rested()
+            .filter(|g| g.left > 0)
+            .map(|g| format!("{} of {}", count(g.left, "field"), g.path))
+            .collect();
+        let left = match left.as_slice() {
+            [] => "nothing is left recorded there".to_owned(),
+            left => format!("{} still recorded", list(left)),
+        };
+        (!went.is_empty()).then(|| {
+            Finding::new(
                 Weight::Note,
                 Code::RecordsRested,
-                format!("{} of {} went to rest; {left}", count(group.rested, "field"), group.path),
+                format!("{} went to rest; {left}", list(&went)),
                 "what the unit recorded there is gone from the changed image",
                 "keep the original read; the cause of a fault must be found before its record is cleared",
-            ));
-        }
-        findings
+            )
+        })
     }
 }

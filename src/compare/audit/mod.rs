@@ -92,6 +92,14 @@ impl Audit {
         Verdict::of(&self.findings)
     }
 
+    /// Takes in what else was seen, such as doubts about the choice of the layout, and rules again.
+    pub fn take_in(&mut self, findings: impl IntoIterator<Item = Finding>) {
+        self.findings.extend(findings);
+        self.findings.sort_by_key(|f| std::cmp::Reverse(f.weight));
+        self.ruling = Ruling::from(self.verdict());
+        self.why = why(self.ruling, &self.findings, &self.comparison);
+    }
+
     /// The changes that may not be.
     pub fn refused(&self) -> impl Iterator<Item = &Judged> {
         self.changes.iter().filter(|c| !c.allowed)
@@ -112,7 +120,7 @@ pub fn audit(layout: Option<&Layout>, before: &Image, after: &Image, allowed: &A
             let changes = judgement.changes(&comparison);
             findings.extend(judgement.findings(&comparison, &changes));
             let records = Records::of(&decoded.1, &comparison);
-            findings.extend(records.findings());
+            findings.extend(records.finding());
             let cautions = cautions(layout, &decoded.1, &comparison);
             (changes, comparison, records, cautions)
         }
@@ -123,10 +131,10 @@ pub fn audit(layout: Option<&Layout>, before: &Image, after: &Image, allowed: &A
             (changes, comparison, Records::default(), Vec::new())
         }
     };
-    findings.sort_by_key(|f| std::cmp::Reverse(f.weight));
-    let ruling = Ruling::from(Verdict::of(&findings));
-    let why = why(ruling, &findings, &comparison);
-    Audit { ruling, why, changes, comparison, records, findings, cautions }
+    let (ruling, why) = (Ruling::Safe, String::new());
+    let mut audit = Audit { ruling, why, changes, comparison, records, findings: Vec::new(), cautions };
+    audit.take_in(findings);
+    audit
 }
 
 /// The layout's cautions, then those of what changed and of what that is inside; each once.

@@ -39,7 +39,7 @@ fn a_record_that_is_left_is_told_beside_those_that_went_to_rest() {
     let audit = ruled(&before, &with(&before, 0x50, &[0xFF; 8]));
     assert_eq!(audit.ruling, Ruling::Safe);
     assert_eq!((audit.records.groups[0].rested, audit.records.groups[0].left), (2, 2));
-    assert!(audit.findings[0].seen.contains("2 fields still hold"), "{:?}", audit.findings);
+    assert!(audit.findings[0].seen.ends_with("2 fields of lockouts still recorded"), "{:?}", audit.findings);
 }
 
 #[test]

@@ -1,0 +1,39 @@
+//! What the commands on two images share.
+
+use super::choose::Chosen;
+use crate::error::Error;
+use crate::layout::Refusal;
+use crate::report::show::Taken;
+use crate::report::sides::Side;
+use crate::report::text;
+use crate::store::Opened;
+
+/// An image that was opened, for the reports.
+///
+/// # Errors
+/// When the digest cannot be made because the file has changed.
+pub fn side(opened: &Opened) -> Result<Side<'_>, Error> {
+    Ok(Side {
+        path: text::path(&opened.path),
+        format: opened.format,
+        image: &opened.image,
+        sha256: opened.sha256()?.to_string(),
+    })
+}
+
+/// The layout that was chosen, for the reports.
+#[must_use]
+pub fn taken<'a>(chosen: Chosen<'a>, why: &'a str) -> Taken<'a> {
+    Taken {
+        layout: chosen.layout,
+        name: &chosen.file.name,
+        path: chosen.file.path.as_deref().map(text::path),
+        why,
+    }
+}
+
+impl From<Refusal> for Error {
+    fn from(refusal: Refusal) -> Self {
+        Error::new(refusal.what).advice(refusal.advice)
+    }
+}

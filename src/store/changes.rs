@@ -1,0 +1,225 @@
+//! Change lists as files.
+//!
+//! ```ron
+//! (
+//!     change_list: 1,
+//!     layout: "Frostkeel CR8 cold-room controller, settings memory",
+//!     bytes: 8192,
+//!     base: "0x0000",
+//!     changes: [
+//!         (at: "0x0101", before: "14", after: "28", fields: ["settings.setpoint"]),
+//!         (at: "0x01FE", before: "1A2B", after: "77F0", fields: ["settings"], seals: "settings"),
+//!     ],
+//! )
+//! ```
+
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use super::{save_new, told};
+use crate::compare::{ChangeList, Listed};
+use crate::edit::Edit;
+use crate::error::Error;
+
+/// The version of the form.
+const VERSION: u32 = 1;
+
+/// Change lists up to this size are read.
+const MOST_BYTES: u64 = 64 << 20;
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ListForm {
+    change_list: u32,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    layout: Option<String>,
+    bytes: usize,
+    base: String,
+    changes: Vec<ListedForm>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ListedForm {
+    at: String,
+    before: String,
+    after: String,
+    #[serde(default)]
+    fields: Vec<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    seals: Option<String>,
+}
+
+/// RON the way people write it: no `Some(…)`.
+pub(super) fn ron() -> ron::Options {
+    ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME)
+}
+
+/// RON over several lines, short lists on one.
+pub(super) fn pretty() -> ron::ser::PrettyConfig {
+    ron::ser::PrettyConfig::new()
+        .depth_limit(2)
+        .struct_names(false)
+        .extensions(ron::extensions::Extensions::IMPLICIT_SOME)
+}
+
+pub(super) fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|b| format!("{b:02X}")).collect()
+}
+
+fn unhex(text: &str) -> Option<Vec<u8>> {
+    if !text.is_ascii() || !text.len().is_multiple_of(2) {
+        return None;
+    }
+    (0..text.len()).step_by(2).map(|i| u8::from_str_radix(text.get(i..i + 2)?, 16).ok()).collect()
+}
+
+fn address(text: &str) -> Option<u64> {
+    u64::from_str_radix(text.strip_prefix("0x")?, 16).ok()
+}
+
+/// Writes a change list to a new file.
+///
+/// # Errors
+/// When the file exists or cannot be written.
+pub fn save_change_list(path: &Path, list: &ChangeList) -> Result<(), Error> {
+    let form = ListForm {
+        change_list: VERSION,
+        layout: list.layout.clone(),
+        bytes: list.image_bytes,
+        base: format!("0x{:04X}", list.base),
+        changes: list
+            .changes
+            .iter()
+            .map(|c| ListedForm {
+                at: format!("0x{:04X}", list.base.saturating_add(c.edit.at as u64)),
+                before: hex(&c.edit.before),
+                after: hex(&c.edit.after),
+                fields: c.fields.clone(),
+                seals: c.check.clone(),
+            })
+            .collect(),
+    };
+    let text = ron().to_string_pretty(&form, pretty()).map_err(|e| {
+        Error::new(format!("the change list cannot be written as text: {e}")).at(path.display())
+    })?;
+    let text = format!("// readproof change list: what changes, and what must be there before.\n{text}\n");
+    save_new(path, text.as_bytes()).map(|_| ())
+}
+
+/// Reads a change list.
+///
+/// # Errors
+/// When the file cannot be read or is no change list, with the line.
+pub fn read_change_list(path: &Path) -> Result<ChangeList, Error> {
+    let text = read_text(path, MOST_BYTES)?;
+    let advice = "make it again with `readproof amend --save-changes FILE`";
+    let form: ListForm = ron().from_str(&text).map_err(|e| {
+        let at = e.span.start;
+        Error::new(format!("this is no change list: {}", e.code))
+            .at(format!("{}:{}:{}", path.display(), at.line, at.col))
+            .advice(advice)
+    })?;
+    let wrong = |what: String| Error::new(what).at(path.display()).advice(advice);
+    if form.change_list != VERSION {
+        return Err(wrong(format!(
+            "the change list has version {}, and {VERSION} is understood",
+            form.change_list
+        )));
+    }
+    let base = address(&form.base).ok_or_else(|| wrong(format!("{:?} is no address", form.base)))?;
+    let mut changes = Vec::with_capacity(form.changes.len());
+    for change in form.changes {
+        let at = address(&change.at)
+            .and_then(|at| usize::try_from(at.checked_sub(base)?).ok())
+            .ok_or_else(|| wrong(format!("{:?} is no address of the image", change.at)))?;
+        let (Some(before), Some(after)) = (unhex(&change.before), unhex(&change.after)) else {
+            return Err(wrong(format!("the bytes at {} are not hexadecimal", change.at)));
+        };
+        if before.len() != after.len() || before.is_empty() {
+            return Err(wrong(format!(
+                "at {} there are {} bytes before and {} after; a change keeps their number",
+                change.at,
+                before.len(),
+                after.len()
+            )));
+        }
+        changes.push(Listed { edit: Edit { at, before, after }, fields: change.fields, check: change.seals });
+    }
+    Ok(ChangeList { layout: form.layout, image_bytes: form.bytes, base, changes })
+}
+
+/// A text file, if it is no larger than `most` bytes and is UTF-8.
+pub(super) fn read_text(path: &Path, most: u64) -> Result<String, Error> {
+    use std::io::Read as _;
+    let failed = |e: std::io::Error| told(path, "reading the file", &e);
+    let mut bytes = Vec::new();
+    let file = std::fs::File::open(path).map_err(failed)?;
+    file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > most {
+        return Err(Error::new(format!("the file has more than {most} bytes")).at(path.display()));
+    }
+    String::from_utf8(bytes).map_err(|e| {
+        Error::new(format!("the file is no text: byte {} is no UTF-8", e.utf8_error().valid_up_to()))
+            .at(path.display())
+            .advice("name a file that readproof has written")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn list() -> ChangeList {
+        let edit =
+            |at, before: &[u8], after: &[u8]| Edit { at, before: before.to_vec(), after: after.to_vec() };
+        ChangeList {
+            layout: Some("a \"quoted\" title".to_owned()),
+            image_bytes: 64,
+            base: 0x8000,
+            changes: vec![
+                Listed { edit: edit(3, &[1, 2], &[3, 4]), fields: vec!["a.b[2]".to_owned()], check: None },
+                Listed { edit: edit(9, &[0], &[0xFF]), fields: Vec::new(), check: Some("sum".to_owned()) },
+            ],
+        }
+    }
+
+    #[test]
+    fn a_kept_change_list_is_read_back_as_it_was() {
+        let place = tempfile::tempdir().unwrap();
+        let path = place.path().join("list.ron");
+        save_change_list(&path, &list()).unwrap();
+        assert_eq!(read_change_list(&path).unwrap(), list());
+        assert!(save_change_list(&path, &list()).is_err(), "an existing file is never written over");
+        let text = std::fs::read_to_string(&path).unwrap();
+        assert!(
+            text.contains("(at: \"0x8003\", before: \"0102\", after: \"0304\", fields: [\"a.b[2]\"])"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn what_is_no_change_list_is_refused_with_its_place() {
+        let place = tempfile::tempdir().unwrap();
+        let refused = |text: &str| {
+            let path = place.path().join("bad.ron");
+            std::fs::write(&path, text).unwrap();
+            read_change_list(&path).unwrap_err().to_string()
+        };
+        assert!(
+            refused("(change_list: 1,\n bytes: 4,,)").contains("bad.ron:2:"),
+            "{}",
+            refused("(change_list: 1,\n bytes: 4,,)")
+        );
+        let with = |changes: &str| {
+            refused(&format!("(change_list: 1, bytes: 4, base: \"0x0000\", changes: [{changes}])"))
+        };
+        assert!(with("(at: \"4\", before: \"00\", after: \"01\")").contains("\"4\" is no address"));
+        assert!(with("(at: \"0x1\", before: \"0\", after: \"01\")").contains("not hexadecimal"));
+        assert!(
+            with("(at: \"0x1\", before: \"00\", after: \"0102\")").contains("1 bytes before and 2 after")
+        );
+        assert!(refused("(change_list: 2, bytes: 4, base: \"0x0000\", changes: [])").contains("version 2"));
+    }
+}
