@@ -14,9 +14,9 @@
 //! | [`json`] | the one JSON object that each command prints |
 //! | [`error`] | what is told when something could not be done |
 
-pub mod characters;
 pub mod amend;
 pub mod audit;
+pub mod characters;
 pub mod checks;
 pub mod chips;
 pub mod compare;

@@ -60,3 +60,10 @@ mod terminal;
 mod surveying;
 // The editor's screens, at every size, and what saving does.
 mod editor_screens;
+
+// Two images side by side.
+mod comparing;
+// Is this changed file safe to write?
+mod auditing;
+// Scripted changes.
+mod amending;

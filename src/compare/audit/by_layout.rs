@@ -121,7 +121,7 @@ impl Judgement<'_> {
     /// Everything that was seen, but for what became of Records.
     pub(super) fn findings(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
         let mut findings = self.suspects(changes);
-        findings.extend(self.other_unit(comparison));
+        findings.extend(other_unit(comparison, changes));
         for (role, code) in [
             (Role::Identity, Code::IdentityChanged),
             (Role::Calibration, Code::CalibrationChanged),
@@ -222,35 +222,6 @@ impl Judgement<'_> {
         )
     }
 
-    /// Identity and calibration both changed: the mark of another unit's image.
-    fn other_unit(&self, comparison: &Comparison) -> Option<Finding> {
-        let of = |role: Role| comparison.fields.iter().filter(move |f| f.role() == Some(role));
-        let both = || of(Role::Identity).chain(of(Role::Calibration));
-        let identity = of(Role::Identity).next()?;
-        let measured = of(Role::Calibration).count();
-        if measured == 0 {
-            return None;
-        }
-        let named = both().all(|f| self.allowed.has_field(&f.path));
-        let place = identity.field().map(Field::cover).unwrap_or_default();
-        let weight = if named { Weight::Note } else { Weight::Fault };
-        let seen = format!(
-            "identity and calibration both differ ({}; {} of calibration)",
-            told(identity),
-            count(measured, "value")
-        );
-        Some(
-            Finding::new(
-                weight,
-                Code::OtherUnit,
-                seen,
-                "the changed image is another unit's, or was made from it",
-                "do not write it; take the wanted settings or records over into the original with `readproof amend`",
-            )
-            .at(place),
-        )
-    }
-
     fn checks(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
         let mut findings = Vec::new();
         let mut made_right: Vec<(&str, Span)> = Vec::new();
@@ -313,6 +284,36 @@ impl Judgement<'_> {
             })
             .collect()
     }
+}
+
+/// Identity and calibration both changed: the mark of another unit's image.
+fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
+    let of = |role: Role| comparison.fields.iter().filter(move |f| f.role() == Some(role));
+    let identity = of(Role::Identity).next()?;
+    let measured = of(Role::Calibration).count();
+    if measured == 0 {
+        return None;
+    }
+    let guarded =
+        |j: &&Judged| j.changed.touched.iter().any(|t| matches!(t.role, Role::Identity | Role::Calibration));
+    let named = changes.iter().filter(guarded).all(|j| j.allowed);
+    let place = identity.field().map(Field::cover).unwrap_or_default();
+    let weight = if named { Weight::Note } else { Weight::Fault };
+    let seen = format!(
+        "identity and calibration both differ ({}; {} of calibration)",
+        told(identity),
+        count(measured, "value")
+    );
+    Some(
+        Finding::new(
+            weight,
+            Code::OtherUnit,
+            seen,
+            "the changed image is another unit's, or was made from it",
+            "do not write it; take the wanted settings or records over into the original with `readproof amend`",
+        )
+        .at(place),
+    )
 }
 
 /// Checks that are right over identity or calibration that changed against the rules.

@@ -101,8 +101,20 @@ fn text_around(image: &Image, span: Span) -> Option<Span> {
     if !span.of_bytes(bytes)?.iter().all(|b| printed(&b)) {
         return None;
     }
-    let back = bytes.get(..span.start)?.iter().rev().take(FARTHEST).take_while(printed).count();
-    let ahead = bytes.get(span.end..)?.iter().take(FARTHEST).take_while(printed).count();
+    // Two spaces are padding; what follows them is another field.
+    let words = |bytes: &mut dyn Iterator<Item = &u8>| {
+        let (mut spaces, mut len) = (0, 0);
+        for byte in bytes.take(FARTHEST).take_while(printed) {
+            spaces = if *byte == b' ' { spaces + 1 } else { 0 };
+            if spaces == 2 {
+                return len - 1;
+            }
+            len += 1;
+        }
+        len
+    };
+    let back = words(&mut bytes.get(..span.start)?.iter().rev());
+    let ahead = words(&mut bytes.get(span.end..)?.iter());
     let text = Span::new(span.start - back, span.end + ahead);
     let content = text.of_bytes(bytes)?;
     let telling = content.iter().filter(|b| b.is_ascii_alphanumeric()).count();
