@@ -99,6 +99,16 @@ pub(super) fn private(path: &Path, file: &File, was: &Identity) -> io::Result<Bo
     Ok(Box::new(PrivateMap { watched, map }))
 }
 
+/// Says that we ourselves replaced the file at `target` (every link followed), which now is `now`. A map of it goes
+/// on showing the old bytes, which nobody can change any more.
+pub(super) fn replaced(target: &Path, now: &Identity) {
+    for mapped in &mut maps().open {
+        if mapped.path.canonicalize().is_ok_and(|path| path == target) {
+            mapped.was = now.clone();
+        }
+    }
+}
+
 /// Nothing when every large file that this process has mapped was there, and the same, as long as it was used. A
 /// command asks this when it is done, the editor before it saves or judges.
 ///

@@ -13,7 +13,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::files::{Access, Disk, Files, is_read_only};
 use super::identity::{Identity, Sha256};
-use super::told;
+use super::{map, told};
 use crate::error::Error;
 
 /// Bytes written between two looks at whether to go on.
@@ -83,6 +83,7 @@ pub fn save_over_watched(
 ) -> Result<Saved, Error> {
     let (target, original) = over_file(&Disk, path, bytes, over, watch)?;
     let identity = Identity::of(&target)?;
+    map::replaced(&target, &identity);
     Ok(Saved { path: target, identity, original })
 }
 

@@ -129,9 +129,29 @@ fn a_large_raw_image_is_mapped_and_changing_it_changes_no_file() {
     assert_eq!(opened.changed_on_disk(), Ok(None));
 }
 
+/// What became of maps is told once, to whoever asks first; so only one test at a time asks.
+static ASKING: std::sync::Mutex<()> = std::sync::Mutex::new(());
+
+#[test]
+fn a_mapped_image_is_saved_over_its_own_file_and_goes_on() {
+    let _asking = ASKING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("own.bin");
+    fs::File::create(&path).unwrap().set_len(65 << 20).unwrap();
+    let mut opened = open_file(&path).unwrap();
+    opened.image.bytes_mut()[64 << 20] = 7;
+    let over = Over { was: opened.identity.as_ref(), keep_original: false, read_only_too: false };
+    let saved = save_over(&path, opened.image.bytes(), over).unwrap();
+    opened.identity = Some(saved.identity);
+    assert_eq!((opened.unchanged(), opened.image.bytes()[64 << 20]), (Ok(()), 7));
+    assert_eq!(open_file(&path).unwrap().image.bytes()[64 << 20], 7);
+    assert_eq!(still_there(), Ok(()));
+}
+
 #[test]
 #[cfg(unix)]
 fn a_file_that_is_cut_under_its_map_is_an_error_and_no_crash() {
+    let _asking = ASKING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("cut.bin");
     let file = fs::File::create(&path).unwrap();
