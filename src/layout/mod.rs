@@ -4,6 +4,7 @@
 //! [`Decoded`]. A layout is untrusted input: depth, rows, fields and work are bounded, and a cycle is a problem
 //! with its path.
 
+pub mod composed;
 mod decode;
 pub mod expr;
 mod lint;
@@ -25,7 +26,8 @@ use std::sync::Arc;
 pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK};
 pub use lint::{Remark, RemarkWeight, lint};
 pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED};
-pub use read::{COMPOSED, FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT};
+pub use composed::COMPOSED;
+pub use read::{FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT};
 pub use shipped::SHIPPED;
 
 use crate::check::{Placed, Seal};

@@ -463,12 +463,3 @@ fn lint_remarks_on_overlaps_and_holes() {
         ]
     );
 }
-
-#[test]
-fn the_examples_of_composed_kinds_can_be_read() {
-    for (name, _, example) in COMPOSED {
-        let text = text_of(example, "");
-        let read = read(&text);
-        assert!(read.is_ok(), "{name}: {}", told(&text, &read.unwrap_err()).join("\n"));
-    }
-}

@@ -2,44 +2,13 @@
 
 use std::sync::Arc;
 
+use super::super::composed::COMPOSED;
 use super::super::expr::Expr;
 use super::super::model::{ComputedForm, Form, ItemId, ItemPlace, Rest, TableForm, TagForm, Tags};
 use super::fields::{Presented, decimal};
 use super::{Inherited, Reader};
 use crate::notation::{Entries, Name, Node, NodeValue, Problem, TextSpan, get, nearest};
 use crate::value::{Decimal, Kind, Size};
-
-/// The names of the kinds read here, with what each is and an example of a field; the leaf kinds have theirs in
-/// [`crate::value`].
-pub const COMPOSED: &[(&str, &str, &str)] = &[
-    (
-        "Group",
-        "Fields that belong together; offsets inside count from its start",
-        r#"(name: "header", at: 0, kind: Group(of: [(name: "version", kind: Int(bits: 8))]))"#,
-    ),
-    (
-        "Table",
-        "Rows of the same fields or of one kind; rows: how many, stride: bytes from one to the next, \
-         going: a condition asked before each row, until: a condition that makes a row the last",
-        r#"(name: "lockouts", at: 0x20, kind: Table(rows: 4, stride: 8, of: [(name: "cause", kind: Int(bits: 8))]))"#,
-    ),
-    (
-        "ByTag",
-        "One of several shapes, chosen by an expression; a shape is a list of fields or one kind",
-        r#"(name: "detail", at: 2, kind: ByTag(tag: "byte(1)", shapes: {1: Int(bits: 8), 2: [(name: "low", kind: Int(bits: 8)), (name: "high", kind: Int(bits: 8))]}, other: Bytes(bytes: 2)))"#,
-    ),
-    (
-        "Chain",
-        "Records that each begin with a head that tells their tag and their size; of: gives each tag a name and \
-         a shape, until: a condition that makes a record the last",
-        r#"(name: "records", kind: Chain(head: [(name: "tag", kind: Int(bits: 8)), (name: "length", kind: Int(bits: 8))], tag: "tag", size: "length", until: "tag == 0xFE", of: {0x21: ("product_name", Text), 0xFE: ("sum", Int(bits: 32))}, other: Bytes))"#,
-    ),
-    (
-        "Computed",
-        "A number worked out from other fields; it has no bytes and cannot be set",
-        r#"(name: "capacity", kind: Computed("1 << (byte(4) & 0x0F)"), unit: "MiB")"#,
-    ),
-];
 
 /// How many shapes one choice may have.
 const MAX_SHAPES: usize = 512;
@@ -147,7 +116,7 @@ impl Reader {
         if crate::value::row(head).is_none()
             && let Some(problem) = self.problems.get_mut(before)
             && problem.fix.is_none()
-            && let Some(name) = nearest(head, COMPOSED.iter().map(|(name, _, _)| *name))
+            && let Some(name) = nearest(head, COMPOSED.iter().map(|kind| kind.name))
         {
             problem.fix = Some(format!("did you mean {name}?"));
         }

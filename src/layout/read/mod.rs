@@ -9,8 +9,6 @@ mod compose;
 mod fields;
 mod fits;
 
-pub use compose::COMPOSED;
-
 use std::sync::Arc;
 
 use super::expr::{self, Expr};
