@@ -7,10 +7,9 @@ use super::{Console, Outcome};
 use crate::error::Error;
 use crate::layout::{self, Remark, RemarkWeight};
 use crate::notation::nearest;
-use crate::report::layouts::{self as report, Linted, Listed};
+use crate::report::layouts::{self as report, AnyKind, Linted, Listed};
 use crate::report::text;
 use crate::store::{self, LayoutFile};
-use crate::value::KINDS;
 
 /// What `layouts` is told.
 #[derive(Debug, clap::Args)]
@@ -105,7 +104,7 @@ fn lint(files: &[PathBuf], console: &mut Console<'_>) -> Result<Outcome, Error> 
 }
 
 fn explain(kind: Option<&str>, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    let all = || KINDS.iter().flat_map(|rows| rows.iter());
+    let all = AnyKind::all;
     let Some(wanted) = kind else {
         match console.json {
             true => report::kinds_json(all()).write(console.out)?,
@@ -113,9 +112,9 @@ fn explain(kind: Option<&str>, console: &mut Console<'_>) -> Result<Outcome, Err
         }
         return Ok(Outcome::Good);
     };
-    let Some(row) = all().find(|row| row.name.eq_ignore_ascii_case(wanted)) else {
+    let Some(row) = all().find(|kind| kind.name().eq_ignore_ascii_case(wanted)) else {
         let error = Error::new(format!("there is no kind {wanted:?}"));
-        return Err(match nearest(wanted, all().map(|row| row.name)) {
+        return Err(match nearest(wanted, all().map(AnyKind::name)) {
             Some(near) => error.advice(format!("did you mean {near}?")),
             None => error.advice("`readproof layouts --explain` lists the kinds"),
         });

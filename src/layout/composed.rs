@@ -44,8 +44,14 @@ pub const COMPOSED: &[Composed] = &[
         options: &[
             option("of", "the fields of a row, or the one kind that each row is"),
             option("rows", "how many; when left out, rows go on to the end of what encloses the table"),
-            option("stride", "bytes from one row to the next; when left out, each begins where the one before ends"),
-            option("going", "rows go on only while this holds; asked before each row, when its fields are not known"),
+            option(
+                "stride",
+                "bytes from one row to the next; when left out, each begins where the one before ends",
+            ),
+            option(
+                "going",
+                "rows go on only while this holds; asked before each row, when its fields are not known",
+            ),
             option("until", "the row in which this holds is the last; asked after each row"),
             CHECKS,
         ],
@@ -90,10 +96,16 @@ pub const COMPOSED: &[Composed] = &[
             option("head", "the fields that each record begins with"),
             option("tag", "the expression that chooses the shape of what follows the head"),
             option("size", "how many bytes follow the head"),
-            option("of", "for each tag the shape, as in ByTag; the part is called value when it has no other name"),
+            option(
+                "of",
+                "for each tag the shape, as in ByTag; the part is called value when it has no other name",
+            ),
             option("other", "the shape for every other tag"),
             option("tail", "fields behind each record, such as its check"),
-            option("rows", "how many records; when left out, they go on to the end of what encloses the chain"),
+            option(
+                "rows",
+                "how many records; when left out, they go on to the end of what encloses the chain",
+            ),
             option("going", "records go on only while this holds; asked before each"),
             option("until", "the record in which this holds is the last; asked after each"),
             CHECKS,
@@ -144,7 +156,10 @@ pub fn reference() -> String {
         for option in kind.options {
             out.push_str(&format!("| `{}` | {} |\n", option.name, option.doc));
         }
-        out.push_str(&format!("\n```ron fields\n{}\n```\n\nThe bytes `{}` show:\n\n```text\n", kind.example, kind.bytes));
+        out.push_str(&format!(
+            "\n```ron fields\n{}\n```\n\nThe bytes `{}` show:\n\n```text\n",
+            kind.example, kind.bytes
+        ));
         for line in kind.shows {
             out.push_str(line.trim_end());
             out.push('\n');
@@ -164,10 +179,8 @@ mod tests {
     #[test]
     fn every_example_shows_what_it_says() {
         for kind in COMPOSED {
-            let text = format!(
-                "(layout: \"t\", format: 1, source: \"t\", order: Big, fields: [{}])",
-                kind.example
-            );
+            let text =
+                format!("(layout: \"t\", format: 1, source: \"t\", order: Big, fields: [{}])", kind.example);
             let layout = read(&text).unwrap_or_else(|p| panic!("{}: {p:?}", kind.name));
             let decoded = decode(&layout, &Image::raw(get::hex_bytes(kind.bytes).unwrap()));
             let shows: Vec<_> = decoded

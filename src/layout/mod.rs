@@ -23,10 +23,10 @@ mod tests;
 
 use std::sync::Arc;
 
+pub use composed::COMPOSED;
 pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK};
 pub use lint::{Remark, RemarkWeight, lint};
 pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED};
-pub use composed::COMPOSED;
 pub use read::{FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT};
 pub use shipped::SHIPPED;
 

@@ -8,10 +8,11 @@ use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
-use crate::layout::{Remark, RemarkWeight};
+use crate::layout::composed::Composed;
+use crate::layout::{COMPOSED, Remark, RemarkWeight};
 use crate::notation::{Lines, Problem};
 use crate::span::ByteOrder;
-use crate::value::Row;
+use crate::value::{KINDS, OptionDoc, Row};
 
 /// A layout at hand.
 #[derive(Debug, Serialize)]
@@ -201,20 +202,60 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
     Report::new("layouts", None, &[], 0, Body { files: files.collect() })
 }
 
+/// A kind of field: one that is a value, or one that holds other fields.
+#[derive(Clone, Copy)]
+pub enum AnyKind {
+    /// Its bytes are one value.
+    Value(&'static Row),
+    /// It holds other fields, or is worked out from them.
+    Composed(&'static Composed),
+}
+
+impl AnyKind {
+    /// Every kind.
+    pub fn all() -> impl Iterator<Item = AnyKind> {
+        let values = KINDS.iter().flat_map(|rows| rows.iter()).map(AnyKind::Value);
+        values.chain(COMPOSED.iter().map(AnyKind::Composed))
+    }
+
+    /// Its name in layouts.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            AnyKind::Value(kind) => kind.name,
+            AnyKind::Composed(kind) => kind.name,
+        }
+    }
+
+    fn doc(self) -> &'static str {
+        match self {
+            AnyKind::Value(kind) => kind.doc,
+            AnyKind::Composed(kind) => kind.doc,
+        }
+    }
+
+    fn options(self) -> &'static [OptionDoc] {
+        match self {
+            AnyKind::Value(kind) => kind.options,
+            AnyKind::Composed(kind) => kind.options,
+        }
+    }
+}
+
 /// Prints every kind of field in one line each.
 ///
 /// # Errors
 /// When `out` cannot be written.
-pub fn write_kinds<'a>(
+pub fn write_kinds(
     out: &mut dyn Write,
     paint: Paint,
-    kinds: impl Iterator<Item = &'a Row>,
+    kinds: impl Iterator<Item = AnyKind>,
 ) -> io::Result<()> {
     writeln!(out, "Kinds of fields; `readproof layouts --explain KIND` tells more of one.")?;
     writeln!(out)?;
     let mut table = Table::new(&["kind", "what it is"]);
     for row in kinds {
-        table.row([Cell::new(Tone::Strong, row.name), text::sentence(row.doc).into()]);
+        table.row([Cell::new(Tone::Strong, row.name()), text::sentence(row.doc()).into()]);
     }
     table.write(out, paint)
 }
@@ -223,18 +264,33 @@ pub fn write_kinds<'a>(
 ///
 /// # Errors
 /// When `out` cannot be written.
-pub fn write_kind(out: &mut dyn Write, paint: Paint, kind: &Row) -> io::Result<()> {
-    for line in text::wrap(&format!("{}: {}", kind.name, text::sentence(kind.doc)), paint.width) {
+pub fn write_kind(out: &mut dyn Write, paint: Paint, kind: AnyKind) -> io::Result<()> {
+    for line in text::wrap(&format!("{}: {}", kind.name(), text::sentence(kind.doc())), paint.width) {
         writeln!(out, "{line}")?;
     }
-    if !kind.options.is_empty() {
+    if !kind.options().is_empty() {
         writeln!(out)?;
         let mut table = Table::new(&["option", "what it says"]);
-        for option in kind.options {
+        for option in kind.options() {
             table.row([Cell::new(Tone::Strong, option.name), text::sentence(option.doc).into()]);
         }
         table.write(out, paint)?;
     }
+    let kind = match kind {
+        AnyKind::Value(kind) => kind,
+        AnyKind::Composed(kind) => {
+            writeln!(out)?;
+            for line in kind.example.lines() {
+                writeln!(out, "{}", paint.tone(Tone::Strong, line))?;
+            }
+            let mut table = Table::new(&["", ""]).indent(2);
+            table.row(["bytes", kind.bytes]);
+            for (n, line) in kind.shows.iter().enumerate() {
+                table.row([if n == 0 { "shows" } else { "" }, *line]);
+            }
+            return table.write(out, paint);
+        }
+    };
     for example in kind.examples {
         writeln!(out)?;
         writeln!(out, "{}", paint.tone(Tone::Strong, example.ron))?;
@@ -253,7 +309,7 @@ pub fn write_kind(out: &mut dyn Write, paint: Paint, kind: &Row) -> io::Result<(
 
 /// The JSON object for kinds of fields.
 #[must_use]
-pub fn kinds_json<'a>(kinds: impl Iterator<Item = &'a Row>) -> Report<impl Serialize> {
+pub fn kinds_json(kinds: impl Iterator<Item = AnyKind>) -> Report<impl Serialize> {
     #[derive(Serialize)]
     struct Body {
         kinds: Vec<KindJson>,
@@ -275,14 +331,11 @@ pub fn kinds_json<'a>(kinds: impl Iterator<Item = &'a Row>) -> Report<impl Seria
         written: &'static str,
         order: &'static str,
         bytes: String,
-        text: &'static str,
+        text: String,
         source: &'static str,
     }
-    let kinds = kinds.map(|kind| KindJson {
-        name: kind.name,
-        doc: kind.doc,
-        options: kind.options.iter().map(|o| OptionJson { name: o.name, doc: o.doc }).collect(),
-        examples: kind
+    let examples = |kind: AnyKind| match kind {
+        AnyKind::Value(kind) => kind
             .examples
             .iter()
             .map(|e| ExampleJson {
@@ -292,10 +345,23 @@ pub fn kinds_json<'a>(kinds: impl Iterator<Item = &'a Row>) -> Report<impl Seria
                     ByteOrder::Little => "Little",
                 },
                 bytes: e.bytes.replace(' ', ""),
-                text: e.text,
+                text: e.text.to_owned(),
                 source: e.source,
             })
             .collect(),
+        AnyKind::Composed(kind) => vec![ExampleJson {
+            written: kind.example,
+            order: "Big",
+            bytes: kind.bytes.replace(' ', ""),
+            text: kind.shows.join("\n"),
+            source: "invented",
+        }],
+    };
+    let kinds = kinds.map(|kind| KindJson {
+        name: kind.name(),
+        doc: kind.doc(),
+        options: kind.options().iter().map(|o| OptionJson { name: o.name, doc: o.doc }).collect(),
+        examples: examples(kind),
     });
     Report::new("layouts", None, &[], 0, Body { kinds: kinds.collect() })
 }

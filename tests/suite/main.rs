@@ -34,6 +34,9 @@ mod tour;
 // Kinds of fields: their reference page, and what reference decoders say about real images.
 mod kinds;
 
+// The reference page of layouts: every block on it is read.
+mod layout_reference;
+
 // The list of checks, one of them, one of them computed.
 mod checks;
 
