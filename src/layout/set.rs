@@ -58,8 +58,7 @@ pub(super) fn expects(layout: &Layout, image: &Image, path: &str) -> Option<Stri
     }
     match (least, most) {
         (Some(least), Some(most)) => Some(format!("{least} to {most}{unit}")),
-        // Every kind says what it expects when it is given what suits none.
-        _ => kind.parse("\u{0}").err().map(|error| error.expected),
+        _ => Some(kind.expects()),
     }
 }
 

@@ -230,6 +230,13 @@ impl Leaf for Bcd {
         Ok(Value::Text(typed.to_string()))
     }
 
+    fn expects(&self) -> String {
+        match &self.number {
+            Some(scaling) => scaling.expected(self.least(), self.most()),
+            None => self.expected(),
+        }
+    }
+
     fn show(&self, value: &Value) -> String {
         match (value, &self.number) {
             (Value::Int(_) | Value::Decimal(_), Some(scaling)) => scaling.show(value),

@@ -110,6 +110,10 @@ impl Leaf for Raw {
         }
     }
 
+    fn expects(&self) -> String {
+        self.expected()
+    }
+
     fn show(&self, value: &Value) -> String {
         let Value::Bytes(bytes) = value else { return super::kind::shown_foreign(value) };
         match self.written {

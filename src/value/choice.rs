@@ -100,6 +100,10 @@ impl Facing for Choices {
         }
     }
 
+    fn expects(&self, _form: &Form) -> String {
+        self.expected()
+    }
+
     fn show(&self, _form: &Form, value: &Value) -> String {
         let Value::Choice(number, _) = value else { return shown_foreign(value) };
         match self.label(*number) {

@@ -42,6 +42,11 @@ impl Counter {
         moment.strftime(form).to_string()
     }
 
+    fn range(&self, form: &Form) -> String {
+        let shown = |n| self.moment(n).map_or("the end of the calendar".to_string(), |m| self.text(m));
+        format!("{} to {}", shown(form.least()), shown(form.most()))
+    }
+
     fn expected(&self) -> String {
         format!("a date and time as {}", self.text(self.from))
     }
@@ -79,11 +84,8 @@ impl Facing for Counter {
             Value::Int(number) => *number,
             other => return Err(ValueError::foreign(other, self.expected())),
         };
-        let range = || {
-            let shown = |n| self.moment(n).map_or("the end of the calendar".to_string(), |m| self.text(m));
-            format!("{} to {}", shown(form.least()), shown(form.most()))
-        };
-        form.raw(number).ok_or_else(|| ValueError::typed(&self.show(form, value), "is out of range", range()))
+        form.raw(number)
+            .ok_or_else(|| ValueError::typed(&self.show(form, value), "is out of range", self.range(form)))
     }
 
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
@@ -97,6 +99,10 @@ impl Facing for Counter {
         }
         self.raw(form, &Value::Date(moment))?;
         Ok(Value::Date(moment))
+    }
+
+    fn expects(&self, form: &Form) -> String {
+        format!("a date and time from {}", self.range(form))
     }
 
     fn show(&self, _form: &Form, value: &Value) -> String {

@@ -131,10 +131,11 @@ impl Facing for Curve {
             return Ok(Value::Real(special));
         }
         let numeric = plain.bytes().all(|b| b.is_ascii_digit() || b"+-.eE".contains(&b));
-        let wanted: f64 = plain.parse().ok().filter(|_| numeric).ok_or_else(|| {
-            let (least, most) = (self.text(form, form.least()), self.text(form, form.most()));
-            ValueError::typed(typed, "is no number", format!("a number from {least} to {most}"))
-        })?;
+        let wanted: f64 = plain
+            .parse()
+            .ok()
+            .filter(|_| numeric)
+            .ok_or_else(|| ValueError::typed(typed, "is no number", self.expects(form)))?;
         let number = self.nearest(form, wanted);
         let shown = self.shown(number);
         let (digits, exponent) = plain.split_once(['e', 'E']).map_or((&*plain, false), |(d, _)| (d, true));
@@ -152,6 +153,11 @@ impl Facing for Curve {
             .map(|&n| self.text(form, n))
             .collect();
         Err(ValueError::typed(typed, "falls between two steps or out of range", fit.join(" or ")))
+    }
+
+    fn expects(&self, form: &Form) -> String {
+        let (least, most) = (self.text(form, form.least()), self.text(form, form.most()));
+        format!("a number from {least} to {most}")
     }
 
     fn show(&self, form: &Form, value: &Value) -> String {

@@ -117,6 +117,10 @@ impl Facing for Packed {
         Ok(self.seen(form, raw).value)
     }
 
+    fn expects(&self, _form: &Form) -> String {
+        self.example().to_string()
+    }
+
     fn show(&self, _form: &Form, value: &Value) -> String {
         match value {
             Value::Date(moment) => self.text(*moment),

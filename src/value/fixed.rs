@@ -71,6 +71,10 @@ impl Facing for Lookup {
         self.value(found.0).ok_or_else(refused)
     }
 
+    fn expects(&self, _form: &Form) -> String {
+        self.expected()
+    }
+
     fn show(&self, _form: &Form, value: &Value) -> String {
         match value {
             Value::Choice(raw, _) => format!("({raw})"),
@@ -136,7 +140,7 @@ impl Facing for Version {
 
     fn raw(&self, form: &Form, value: &Value) -> Result<u64, ValueError> {
         let Value::Text(typed) = value else { return Err(ValueError::foreign(value, self.example())) };
-        let expected = || format!("{} whole numbers with points between: {}", self.0.len(), self.example());
+        let expected = || self.expects(form);
         let parts: Vec<&str> = typed.split('.').collect();
         if parts.len() != self.0.len() {
             return Err(ValueError::typed(typed, format!("has {} parts", parts.len()), expected()));
@@ -167,6 +171,10 @@ impl Facing for Version {
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
         let raw = self.raw(form, &Value::Text(typed.to_string()))?;
         Ok(self.seen(form, raw).value)
+    }
+
+    fn expects(&self, _form: &Form) -> String {
+        format!("{} whole numbers with points between: {}", self.0.len(), self.example())
     }
 
     fn show(&self, _form: &Form, value: &Value) -> String {

@@ -61,12 +61,8 @@ impl Facing for Names {
         let mut raw = 0u64;
         for name in typed.split(',').map(str::trim) {
             let Some(bit) = self.bit(form, name) else {
-                let names = || self.0.iter().map(|(_, name)| name.as_str());
-                let mut expected = format!(
-                    "names between commas out of {}, or none",
-                    names().collect::<Vec<_>>().join(", ")
-                );
-                if let Some(near) = crate::notation::nearest(name, names()) {
+                let mut expected = self.expects(form);
+                if let Some(near) = crate::notation::nearest(name, self.0.iter().map(|(_, n)| n.as_str())) {
                     expected = format!("{expected}; did you mean {near}?");
                 }
                 return Err(ValueError::typed(name, "is the name of no bit", expected));
@@ -74,6 +70,11 @@ impl Facing for Names {
             raw |= 1 << bit;
         }
         Ok(self.value(raw))
+    }
+
+    fn expects(&self, _form: &Form) -> String {
+        let names: Vec<_> = self.0.iter().map(|(_, name)| name.as_str()).collect();
+        format!("names between commas out of {}, or {NONE}", names.join(", "))
     }
 
     fn show(&self, _form: &Form, value: &Value) -> String {

@@ -15,6 +15,9 @@ pub(super) struct Float {
     form: Form,
 }
 
+/// What may be typed.
+const EXPECTED: &str = "a number such as 0.25, -3e5, inf or NaN";
+
 /// The value of a half-precision number; exact.
 pub(super) fn half(bits: u16) -> f64 {
     let (exponent, fraction) = (i32::from(bits >> 10 & 0x1F), f64::from(bits & 0x3FF));
@@ -93,9 +96,8 @@ impl Leaf for Float {
     /// The stored number nearest to what is typed; numbers too large to store are refused.
     fn parse(&self, typed: &str) -> Result<Value, ValueError> {
         let text = typed.trim().replace('\u{2212}', "-");
-        let expected = "a number such as 0.25, -3e5, inf or NaN";
         // f64's own reader takes what we take: decimal digits, exponent, inf, nan.
-        let number: f64 = text.parse().map_err(|_| ValueError::typed(typed, "is no number", expected))?;
+        let number: f64 = text.parse().map_err(|_| ValueError::typed(typed, "is no number", EXPECTED))?;
         let stored = self.value(self.raw(number));
         if number.is_finite() && !stored.is_finite()
             || text.bytes().any(|b| b.is_ascii_digit()) && !number.is_finite()
@@ -107,6 +109,10 @@ impl Leaf for Float {
             ));
         }
         Ok(Value::Real(stored))
+    }
+
+    fn expects(&self) -> String {
+        EXPECTED.to_string()
     }
 
     #[allow(clippy::cast_possible_truncation)] // the value came from this type

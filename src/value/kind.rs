@@ -72,6 +72,8 @@ pub(super) trait Leaf {
     fn encode(&self, value: &Value, old: &[u8], order: ByteOrder) -> Result<Vec<u8>, ValueError>;
     fn parse(&self, typed: &str) -> Result<Value, ValueError>;
     fn show(&self, value: &Value) -> String;
+    /// What may be typed, in words.
+    fn expects(&self) -> String;
     /// What stands after the kind's name in its label: `16` in `Int 16`.
     fn measure(&self) -> Cow<'static, str> {
         match self.size() {
@@ -285,6 +287,12 @@ impl Kind {
         let bare =
             self.unit.as_deref().and_then(|unit| typed.trim_end().strip_suffix(unit)).map(str::trim_end);
         self.family.leaf().parse(bare.filter(|b| !b.is_empty()).unwrap_or(typed))
+    }
+
+    /// What may be typed, in words without a full stop: `a whole number from 0 to 255`.
+    #[must_use]
+    pub fn expects(&self) -> String {
+        self.family.leaf().expects()
     }
 
     /// The text of `value`, without the unit, as it can be typed.

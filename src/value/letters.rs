@@ -52,6 +52,10 @@ impl Facing for FiveBit {
             .map_err(|error| ValueError::typed(typed, "is not fit", error.expected))
     }
 
+    fn expects(&self, _form: &Form) -> String {
+        self.expected()
+    }
+
     fn show(&self, _form: &Form, value: &Value) -> String {
         shown_foreign(value)
     }
@@ -136,13 +140,8 @@ impl Leaf for SixBit {
     }
 
     fn parse(&self, typed: &str) -> Result<Value, ValueError> {
-        let text = six_bit_fit(typed).ok_or_else(|| {
-            ValueError::typed(
-                typed,
-                "does not fit six bits",
-                "capital letters, digits and ASCII marks up to _",
-            )
-        })?;
+        let text = six_bit_fit(typed)
+            .ok_or_else(|| ValueError::typed(typed, "does not fit six bits", self.expects()))?;
         let text = text.trim_end_matches(' ').to_string();
         match self.bytes.map(|bytes| bytes * 8 / 6) {
             Some(fit) if text.len() > fit => Err(ValueError::typed(
@@ -151,6 +150,14 @@ impl Leaf for SixBit {
                 format!("at most {fit}"),
             )),
             _ => Ok(Value::Text(text)),
+        }
+    }
+
+    fn expects(&self) -> String {
+        let marks = "capital letters, digits and ASCII marks up to _";
+        match self.bytes {
+            Some(bytes) => format!("at most {} {marks}", bytes * 8 / 6),
+            None => marks.to_string(),
         }
     }
 

@@ -58,6 +58,9 @@ const MISSED: &[(u8, u8, &str)] = &[
     (10, 37, "Shenzhen Qianhai Weishengda Electronic Commerce Company Ltd"),
 ];
 
+/// What may be typed.
+const EXPECTED: &str = "a maker's name as JEDEC lists it, or bank 1 code 0xCE";
+
 /// The code that says that another bank follows.
 const CONTINUATION: u8 = 0x7F;
 /// The last bank that a count of seven bits can name.
@@ -207,13 +210,12 @@ impl Leaf for Maker {
         if typed.eq_ignore_ascii_case(UNSET) {
             return Ok(Value::Text(UNSET.to_string()));
         }
-        let expected = "a maker's name as JEDEC lists it, or bank 1 code 0xCE";
         let behind = typed.strip_suffix(')').and_then(|t| t.rsplit_once('(')).map(|(_, place)| place);
         let found = match typed_place(behind.unwrap_or(typed)) {
             Some(found) => found,
             None => match codes(typed) {
                 [found] => *found,
-                [] => return Err(ValueError::typed(typed, "is the name of no maker", expected)),
+                [] => return Err(ValueError::typed(typed, "is the name of no maker", EXPECTED)),
                 several => {
                     let places: Vec<String> =
                         several.iter().map(|&(b, c)| format!("{typed} ({})", place(b, c))).collect();
@@ -232,6 +234,10 @@ impl Leaf for Maker {
             return Err(ValueError::typed(typed, wrong, format!("at most {}", bytes - 1)));
         }
         Ok(value(found.0, found.1))
+    }
+
+    fn expects(&self) -> String {
+        format!("{EXPECTED}, or {UNSET}")
     }
 
     fn show(&self, value: &Value) -> String {

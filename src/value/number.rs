@@ -39,6 +39,8 @@ pub(super) trait Facing {
     fn raw(&self, form: &Form, value: &Value) -> Result<u64, ValueError>;
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError>;
     fn show(&self, form: &Form, value: &Value) -> String;
+    /// What may be typed, in words.
+    fn expects(&self, form: &Form) -> String;
 }
 
 /// How a whole number is shown.
@@ -120,8 +122,10 @@ impl Number {
             let raw = self.form.raw(number)?;
             Some(self.show(&self.seen(raw).value))
         };
-        match self.face {
-            Face::Plain(_) | Face::Scaled(_) => Some((shown(self.form.least())?, shown(self.form.most())?)),
+        let (least, most) = (self.form.least(), self.form.most());
+        match &self.face {
+            Face::Scaled(scaling) if scaling.falls() => Some((shown(most)?, shown(least)?)),
+            Face::Plain(_) | Face::Scaled(_) => Some((shown(least)?, shown(most)?)),
             _ => None,
         }
     }
@@ -154,6 +158,11 @@ impl Leaf for Number {
             )),
             _ => Ok(value),
         }
+    }
+
+    fn expects(&self) -> String {
+        let expected = self.face.facing().expects(&self.form);
+        if self.unset.is_empty() { expected } else { format!("{expected}, or {UNSET}") }
     }
 
     fn show(&self, value: &Value) -> String {
@@ -238,6 +247,10 @@ impl Facing for Plain {
             Some(_) => Ok(Value::Int(number)),
             None => Err(ValueError::typed(typed, "is out of range", expected(form))),
         }
+    }
+
+    fn expects(&self, form: &Form) -> String {
+        expected(form)
     }
 
     fn show(&self, form: &Form, value: &Value) -> String {

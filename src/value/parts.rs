@@ -382,7 +382,7 @@ impl Leaf for Parts {
         if typed.eq_ignore_ascii_case(UNSET) && !self.unset.is_empty() {
             return Ok(Value::Text(UNSET.to_string()));
         }
-        let expected = || format!("a date as {}", self.example());
+        let expected = || self.expects();
         let said =
             self.typed(typed).ok_or_else(|| ValueError::typed(typed, "is no date that fits", expected()))?;
         let value = self
@@ -397,6 +397,11 @@ impl Leaf for Parts {
             }
             _ => Ok(value),
         }
+    }
+
+    fn expects(&self) -> String {
+        let unset = if self.unset.is_empty() { String::new() } else { format!(", or {UNSET}") };
+        format!("a date as {}{unset}", self.example())
     }
 
     fn show(&self, value: &Value) -> String {

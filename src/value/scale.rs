@@ -82,16 +82,27 @@ impl Scaling {
         self.value(number).map_or_else(|| number.to_string(), |value| value.fixed(self.places))
     }
 
+    /// Whether a larger stored number shows as a smaller one.
+    pub(super) fn falls(&self) -> bool {
+        self.scale < Decimal::new(0, 0)
+    }
+
+    fn range(&self, least: i128, most: i128) -> String {
+        let (a, b) = (self.text(least), self.text(most));
+        if self.falls() { format!("{b} to {a}") } else { format!("{a} to {b}") }
+    }
+
+    /// What may be typed for a stored number between `least` and `most`.
+    pub(super) fn expected(&self, least: i128, most: i128) -> String {
+        format!("a number from {}", self.range(least, most))
+    }
+
     /// The stored number between `least` and `most` that a typed text means: the one with exactly that value, or
     /// the one that is shown like that.
     pub(super) fn typed(&self, typed: &str, least: i128, most: i128) -> Result<i128, ValueError> {
-        let range = || {
-            let (a, b) = (self.text(least), self.text(most));
-            if self.scale < Decimal::new(0, 0) { format!("{b} to {a}") } else { format!("{a} to {b}") }
-        };
-        let out_of_range = || ValueError::typed(typed, "is out of range", range());
+        let out_of_range = || ValueError::typed(typed, "is out of range", self.range(least, most));
         let value = Decimal::parse(typed).ok_or_else(|| {
-            let mut error = ValueError::typed(typed, "is no number", format!("a number from {}", range()));
+            let mut error = ValueError::typed(typed, "is no number", self.expected(least, most));
             if typed.contains(',') {
                 error.expected.push_str(", with a point before the decimal places");
             }
@@ -152,17 +163,17 @@ impl Facing for Scaling {
     fn raw(&self, form: &Form, value: &Value) -> Result<u64, ValueError> {
         let number = self.stored(value)?;
         form.raw(number).ok_or_else(|| {
-            ValueError::typed(
-                &self.show(value),
-                "is out of range",
-                format!("{} to {}", self.text(form.least()), self.text(form.most())),
-            )
+            ValueError::typed(&self.show(value), "is out of range", self.range(form.least(), form.most()))
         })
     }
 
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
         let number = self.typed(typed, form.least(), form.most())?;
         Ok(Scaling::seen(self, number).value)
+    }
+
+    fn expects(&self, form: &Form) -> String {
+        self.expected(form.least(), form.most())
     }
 
     fn show(&self, _form: &Form, value: &Value) -> String {

@@ -167,6 +167,30 @@ fn typed_nonsense_is_refused_with_the_text_quoted_and_what_was_expected() {
 }
 
 #[test]
+fn every_kind_says_what_may_be_typed() {
+    for (ron, expected) in [
+        ("Int(bits: 8, signed: true)", "a whole number from -128 to 127"),
+        ("Int(bits: 8, unset: 255)", "a whole number from 0 to 255, or not set"),
+        ("Choice(bits: 2, of: [\"off\", \"on\"])", "one of off, on, or its number"),
+        ("Text(bytes: 16, pad: \" \")", "at most 16 ASCII characters"),
+        ("Text(bytes: 16, code: Utf16)", "at most 8 units of UTF-16"),
+        ("Bcd(digits: 10)", "10 digits"),
+        ("Date(form: \"YY WW\", unset: 0)", "a date as 2024-W12, or not set"),
+        (
+            "Since(bits: 8, count: Days, from: \"2000-01-01\")",
+            "a date and time from 2000-01-01 to 2000-09-12",
+        ),
+        ("Version(parts: [4, 4])", "2 whole numbers with points between: 1.1"),
+    ] {
+        assert_eq!(kind(ron).expects(), expected);
+    }
+    for kind in MANY.iter() {
+        let expected = kind.expects();
+        assert!(!expected.is_empty() && !expected.ends_with('.'), "{kind:?}: {expected}");
+    }
+}
+
+#[test]
 fn bits_that_are_not_the_fields_own_are_kept() {
     let kind = kind("Int(bits: 12)");
     assert_eq!(kind.encode(&Value::Int(0x123), &[0xF0, 0x00], ByteOrder::Big).unwrap(), [0xF1, 0x23]);

@@ -49,6 +49,16 @@ impl Code {
         }
     }
 
+    /// What a field of text is measured in.
+    fn units_name(self) -> &'static str {
+        match self {
+            Code::Ascii => "ASCII characters",
+            Code::Latin1 => "Latin-1 characters",
+            Code::Utf8 => "bytes in UTF-8",
+            Code::Utf16 => "units of UTF-16",
+        }
+    }
+
     /// The characters of units, or the place and the unit that stands for none.
     pub(super) fn decoded(self, units: &[u16]) -> Result<String, (usize, u16)> {
         match self {
@@ -250,11 +260,7 @@ impl Text {
         if let Some(fit) = bytes.map(|b| b / self.unit_bytes())
             && units.len() > fit
         {
-            let what = match self.code {
-                Code::Ascii | Code::Latin1 => "characters",
-                Code::Utf8 => "bytes in UTF-8",
-                Code::Utf16 => "units of UTF-16",
-            };
+            let what = self.code.units_name();
             return Err(ValueError::typed(
                 typed,
                 format!("has {} {what}", units.len()),
@@ -361,6 +367,13 @@ impl Leaf for Text {
             return Err(ValueError::typed(typed, "is no UTF-16 text", "whole characters"));
         }
         Ok(seen.value)
+    }
+
+    fn expects(&self) -> String {
+        match self.bytes {
+            Some(bytes) => format!("at most {} {}", bytes / self.unit_bytes(), self.code.units_name()),
+            None => format!("{} text", self.code.name()),
+        }
     }
 
     fn show(&self, value: &Value) -> String {

@@ -220,6 +220,10 @@ impl Leaf for TypeLength {
         }
     }
 
+    fn expects(&self) -> String {
+        format!("text of at most {MOST} bytes, or bytes as {HEX} AA BB")
+    }
+
     fn show(&self, value: &Value) -> String {
         match value {
             Value::Text(text) => escaped(text),
