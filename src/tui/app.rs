@@ -3,6 +3,7 @@
 use super::dialog::Dialog;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
+use super::twin::Twin;
 
 /// The parts of the screen that can have the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -59,6 +60,8 @@ pub struct App {
     images: Vec<Sheet>,
     /// Which of them is worked on.
     current: usize,
+    /// Two of them side by side.
+    pub twin: Option<Twin>,
     /// The pane that has the keys.
     pub focus: Pane,
     /// The pane beside Bytes where there is room for only one.
@@ -88,6 +91,7 @@ impl App {
             look,
             images,
             current: 0,
+            twin: None,
             focus: Pane::Bytes,
             beside: Pane::Fields,
             alone: false,
@@ -132,6 +136,8 @@ impl App {
     /// Turns to another open image, round and round.
     pub fn turn_to(&mut self, index: usize) {
         self.current = index % self.images.len();
+        // Turning to a third image ends the comparison of the other two.
+        self.twin.take_if(|t| ![t.left, t.right].contains(&self.current));
         if self.focus == Pane::Found && self.it().hits.is_empty() {
             self.focus = Pane::Bytes;
         }

@@ -48,6 +48,8 @@ pub struct Prompt {
     pub ask: &'static Ask,
     /// What it is about, as the kind understands it: a path of a field, a file name.
     pub about: String,
+    /// What is told above everything else, worked out once when the prompt was opened.
+    pub told: Vec<Remark>,
     /// What was typed.
     pub line: Line,
     /// What could be meant.
@@ -60,8 +62,26 @@ impl Prompt {
     /// A prompt with `text` in its line.
     #[must_use]
     pub fn open(app: &App, ask: &'static Ask, about: impl Into<String>, text: &str) -> Dialog {
-        let mut prompt =
-            Prompt { ask, about: about.into(), line: Line::offer(text), options: Vec::new(), chosen: None };
+        Prompt::telling(app, ask, about, text, Vec::new())
+    }
+
+    /// A prompt that tells something besides.
+    #[must_use]
+    pub fn telling(
+        app: &App,
+        ask: &'static Ask,
+        about: impl Into<String>,
+        text: &str,
+        told: Vec<Remark>,
+    ) -> Dialog {
+        let mut prompt = Prompt {
+            ask,
+            about: about.into(),
+            told,
+            line: Line::offer(text),
+            options: Vec::new(),
+            chosen: None,
+        };
         prompt.refresh(app);
         Dialog::Prompt(prompt)
     }

@@ -7,6 +7,7 @@
 //! | [`update`], [`typing`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state |
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
+//! | [`twin`] | two images side by side |
 //! | [`player`] | a session without a terminal |
 
 pub mod app;
@@ -23,6 +24,7 @@ pub mod signals;
 pub mod skyline;
 pub mod terminal;
 pub mod theme;
+pub mod twin;
 pub mod typing;
 pub mod update;
 pub mod view;

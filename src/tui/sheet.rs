@@ -103,8 +103,8 @@ pub struct Sheet {
     pub identity: Option<Identity>,
     /// The bytes as they are now.
     pub image: Image,
-    /// The bytes as they were opened.
-    pub before: Arc<[u8]>,
+    /// The image as it was opened.
+    pub before: Arc<Image>,
     /// The format it was read from and is saved in.
     pub format: Format,
     /// The file may not be written.
@@ -157,7 +157,7 @@ impl Sheet {
     /// An image that was read from `path`, locked.
     #[must_use]
     pub fn new(path: PathBuf, image: Image, format: Format) -> Self {
-        let before: Arc<[u8]> = image.bytes().into();
+        let before = Arc::new(image.clone());
         let skyline = Skyline::of(image.bytes());
         Sheet {
             origin: path.clone(),
@@ -384,7 +384,7 @@ impl Sheet {
     /// Whether the byte at `at` differs from the one that was opened.
     #[must_use]
     pub fn is_edited(&self, at: usize) -> bool {
-        self.before.get(at) != self.image.bytes().get(at)
+        self.before.bytes().get(at) != self.image.bytes().get(at)
     }
 
     /// For each offset of `span`, the index of the decoded leaf that lies over it.

@@ -104,7 +104,7 @@ fn take_mouse(app: &mut App, mouse: Mouse) {
             match pane {
                 Some(Pane::Bytes) => {
                     let at = app.it().cursor.at;
-                    let to = at.saturating_add_signed(by * screen.per_row as isize);
+                    let to = at.saturating_add_signed(by * screen.grid.per_row as isize);
                     if to < app.it().image.len() {
                         app.it_mut().move_to(to);
                     }
@@ -127,6 +127,10 @@ fn press(app: &mut App, screen: &Screen, pane: Option<Pane>, mouse: Mouse) {
         app.focus = pane;
     }
     if pane == Pane::Bytes {
+        let side = view::side_at(app, screen, mouse.column, mouse.row);
+        if let (Some(index), MouseAct::Press) = (side, mouse.act) {
+            app.turn_to(index);
+        }
         if let Some((at, column)) = view::byte_at(app, screen, mouse.column, mouse.row) {
             let it = app.it_mut();
             if mouse.act == MouseAct::Drag {
@@ -155,11 +159,12 @@ fn press(app: &mut App, screen: &Screen, pane: Option<Pane>, mouse: Mouse) {
 pub fn scroll(app: &mut App) {
     let screen = Screen::of(app);
     let readings = view::readings::count();
+    super::twin::follow(app, screen.grid.per_row, screen.side_height());
     let heights = Pane::ALL.map(|pane| (pane, view::list_height(app, pane, screen.height_of(pane))));
     let it = app.it_mut();
-    let row = it.cursor.at / screen.per_row;
-    let top = super::rows::first_shown(it.top / screen.per_row, row, screen.bytes_height());
-    it.top = top * screen.per_row;
+    let row = it.cursor.at / screen.grid.per_row;
+    let top = super::rows::first_shown(it.top / screen.grid.per_row, row, screen.bytes_height());
+    it.top = top * screen.grid.per_row;
     it.readings.fit(readings);
     it.found.fit(it.findings.len());
     it.hit_rows.fit(it.hits.len());

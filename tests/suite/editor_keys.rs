@@ -259,11 +259,128 @@ fn the_mouse_places_selects_and_scrolls_and_absurd_places_do_nothing() {
     player.play("Size(0,0) Click(0,0) Size(1,1) Click(0,0) Size(80,24)").unwrap();
 }
 
+/// Two images side by side, the first worked on; both unlocked.
+fn twin(left: &[u8], right: &[u8]) -> Player {
+    let sheet = |bytes: &[u8]| {
+        let mut sheet =
+            Sheet::new(PathBuf::from("no such folder/u.bin"), Image::raw(bytes.to_vec()), Format::Raw);
+        sheet.locked = false;
+        sheet
+    };
+    let mut player = Player::new(App::new(sheet(left), vec![sheet(right)], (80, 24), Look::default()));
+    player.play("t").unwrap();
+    player
+}
+
+fn bytes_of(player: &Player, image: usize) -> Vec<u8> {
+    player.app.images()[image].image.bytes().to_vec()
+}
+
+#[test]
+fn side_by_side_the_cursors_move_together_from_difference_to_difference() {
+    let mut right = vec![0; 64];
+    (right[5], right[6], right[40]) = (1, 2, 3);
+    let mut player = twin(&[0; 64], &right);
+    player.play("Ctrl-N").unwrap();
+    let places = |p: &Player| p.app.images().iter().map(|i| i.cursor.at).collect::<Vec<_>>();
+    assert_eq!(places(&player), [5, 5]);
+    player.play("Ctrl-N").unwrap();
+    assert_eq!(places(&player), [40, 40]);
+    player.play("Ctrl-N").unwrap();
+    assert_eq!(places(&player), [5, 5], "round and round");
+    player.play("Ctrl-P Right").unwrap();
+    assert_eq!(places(&player), [41, 41]);
+    player.play("o Down Left").unwrap();
+    assert_eq!(places(&player), [48, 48], "the other side leads now");
+}
+
+#[test]
+fn a_difference_copied_across_is_one_step_of_undo_over_there() {
+    let mut right = vec![0; 64];
+    (right[5], right[6], right[40]) = (1, 2, 3);
+    let mut player = twin(&[0; 64], &right);
+    player.play("Ctrl-N Ctrl-X").unwrap();
+    assert_eq!(bytes_of(&player, 1)[5..7], [0, 0]);
+    assert_eq!(bytes_of(&player, 1)[40], 3, "only the difference under the cursor");
+    assert_eq!(bytes_of(&player, 0), [0; 64]);
+    player.play("Ctrl-Z").unwrap();
+    assert_eq!(bytes_of(&player, 1), right);
+}
+
+#[test]
+fn nothing_is_copied_across_to_a_locked_image() {
+    let mut right = vec![0; 64];
+    right[5] = 1;
+    let mut player = twin(&[0; 64], &right);
+    player.app.images_mut()[1].locked = true;
+    player.play("Ctrl-N Ctrl-X").unwrap();
+    assert_eq!(bytes_of(&player, 1), right);
+    assert!(player.screen().contains("LOCKED: give it the keys with o"), "{}", player.screen());
+}
+
+#[test]
+fn lined_up_contents_that_moved_stand_beside_each_other() {
+    let left: Vec<u8> = (0..=255).collect();
+    let mut right = left.clone();
+    right.splice(100..100, [0xAA, 0xBB, 0xCC]);
+    let mut player = twin(&left, &right);
+    player.play("l Ctrl-G \"C0\" Enter").unwrap();
+    let places: Vec<usize> = player.app.images().iter().map(|i| i.cursor.at).collect();
+    assert_eq!(places, [0xC0, 0xC3]);
+    player.play("Ctrl-N").unwrap();
+    assert_eq!(player.app.current(), 1, "only the right image has the inserted bytes");
+    assert_eq!(player.app.it().selection().range(), 100..103);
+    player.play("Up Up Down Down Ctrl-X").unwrap();
+    assert_eq!(bytes_of(&player, 0), left, "images do not grow inside");
+}
+
+#[test]
+fn the_filter_for_differences_leaves_the_rest_out_and_up_and_down_go_by_what_is_shown() {
+    let mut right = vec![0; 256];
+    (right[0x11], right[0x81]) = (1, 3);
+    let mut player = twin(&[0; 256], &right);
+    player.play("n Ctrl-N Down").unwrap();
+    assert_eq!(player.app.it().cursor.at, 0x81);
+    let screen = player.screen();
+    assert!(screen.contains("0010") && !screen.contains("0018") && screen.contains("0080"), "{screen}");
+    player.play("Up").unwrap();
+    assert_eq!(player.app.it().cursor.at, 0x11);
+}
+
+#[test]
+fn images_of_different_length_stand_side_by_side_without_panic() {
+    for (a, b) in [(1, 300), (300, 1), (64, 65)] {
+        let mut player = twin(&vec![1; a], &vec![2; b]);
+        for keys in [
+            "Ctrl-End",
+            "o",
+            "Ctrl-End",
+            "l",
+            "Ctrl-Home",
+            "n",
+            "PgDn",
+            "PgUp",
+            "Ctrl-N",
+            "Ctrl-P",
+            "Ctrl-X",
+            "Tab Down",
+            "Ctrl-X",
+        ] {
+            player.play(keys).unwrap();
+            player.draw();
+        }
+    }
+}
+
 #[test]
 fn every_command_runs_on_a_sample_without_panic_locked_and_unlocked() {
     for command in command::all() {
         for unlock in [false, true] {
-            let mut player = player((0..=255).cycle().take(1024).collect());
+            let mut player = if command.name.len() % 2 == 0 {
+                player((0..=255).cycle().take(1024).collect())
+            } else {
+                twin(&[3; 100], &[4; 120])
+            };
             player.app.it_mut().locked = !unlock;
             let _ = command.run(&mut player.app, "");
             player.draw();

@@ -39,6 +39,7 @@ type Scene<'a> = (&'a str, &'a [&'a str], (u16, u16), &'a str);
 
 const READ: &[&str] = &["unit7-read1.bin"];
 const BROKEN: &[&str] = &["unit7-broken-check.bin"];
+const TWO: &[&str] = &["unit7-read1.bin", "unit7-returned.bin"];
 const SMALL: (u16, u16) = (80, 24);
 const LARGE: (u16, u16) = (140, 45);
 
@@ -74,6 +75,19 @@ const SCENES: &[Scene<'_>] = &[
         "Ctrl-U \"4\" Right Ctrl-S Ctrl-U \"samples/unit7-read1.bin\" Enter \"unit\"",
     ),
     ("quit-asked", READ, SMALL, "Ctrl-U \"1\" Ctrl-Q"),
+    (
+        "review",
+        READ,
+        SMALL,
+        "Ctrl-U Ctrl-G \"settings.setpoint\" Enter Ctrl-E \"4\" Enter Ctrl-G \"50\" Enter \"99\" Ctrl-W",
+    ),
+    ("twin-80", TWO, SMALL, "t Ctrl-N"),
+    ("twin-140", TWO, LARGE, "t Ctrl-N Ctrl-N Tab Down"),
+    ("twin-200", TWO, (200, 60), "t Ctrl-N"),
+    ("twin-only-differing-80", TWO, SMALL, "t n Down Down"),
+    ("twin-stacked-60x30", &["unit7-read1.bin", "unit7-read3-poor.bin"], (60, 30), "t Ctrl-N"),
+    ("twin-checks", &["unit7-read1.bin", "unit7-broken-check.bin"], SMALL, "t Tab Tab Down"),
+    ("twin-copied-across", TWO, SMALL, "t o Ctrl-U o Ctrl-N Ctrl-X"),
     ("small-40x12", READ, (40, 12), ""),
     ("small-60x18", READ, (60, 18), "Tab"),
     ("too-small", READ, (24, 6), ""),
@@ -115,7 +129,7 @@ fn with_ascii_nothing_else_is_drawn() {
 #[test]
 fn only_known_glyphs_are_drawn_so_that_columns_stay_aligned() {
     let place = Place::with_samples();
-    let known = "─│┌┐└┘▌▁▂▅█…▸▾°–";
+    let known = "─│┌┐└┘▌▁▂▅█…▸▾°–→·";
     for (name, images, size, keys) in SCENES {
         let mut player = player(&place, images, *size, Look::default());
         player.play(keys).unwrap();
@@ -158,6 +172,8 @@ fn every_screen_and_dialog_can_be_drawn_at_any_size() {
         ("Ctrl-U \"1\" Ctrl-S", READ),
         ("Ctrl-U \"1\" Ctrl-Q", READ),
         ("Ctrl-End", READ),
+        ("t Ctrl-N", TWO),
+        ("t n l Tab", TWO),
     ];
     for (keys, images) in scenes {
         let mut player = player(&place, images, LARGE, Look::default());

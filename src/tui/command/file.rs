@@ -2,12 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Command, Where, always};
-use crate::check::Seal;
-use crate::layout::{Role, Shape};
+use super::{Command, Where, always, review};
 use crate::report::text;
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
+use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -25,6 +23,7 @@ pub(super) const ROWS: &[Command] = &[
             Effect::None
         },
     },
+    review::REVIEW,
     Command {
         name: "layout",
         keys: &[],
@@ -78,7 +77,7 @@ pub fn quit(app: &mut App) -> Effect {
     app.turn_to(index);
     app.dialog = Some(Dialog::Question(Question {
         title: format!("{} has changes that are not saved", app.it().name()),
-        remarks: warnings(app),
+        remarks: review::warnings(app),
         replies: QUIT,
         chosen: 0,
     }));
@@ -110,7 +109,9 @@ const THEN_QUIT: &str = "then quit";
 
 fn open_save(app: &mut App, typed: &str, about: &str) {
     let suggested = suggest(app).display().to_string();
-    app.dialog = Some(Prompt::open(app, &SAVE, about, if typed.is_empty() { &suggested } else { typed }));
+    let told = review::warnings(app);
+    let text = if typed.is_empty() { &suggested } else { typed };
+    app.dialog = Some(Prompt::telling(app, &SAVE, about, text, told));
 }
 
 /// A name for the changed image, beside the one it came from; once saved, the same file again.
@@ -128,37 +129,11 @@ fn suggest(app: &App) -> PathBuf {
     it.origin.with_file_name(name)
 }
 
-/// What the user should know before this image is written: broken checks, and what says whose unit it is changed.
-pub fn warnings(app: &App) -> Vec<Remark> {
-    let it = app.it();
-    let mut remarks = Vec::new();
-    let broken: Vec<&str> =
-        it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
-    if !broken.is_empty() {
-        remarks.push((Tone::Bad, format!("Broken: {}. Esc, then Ctrl-R reseals", text::list(&broken))));
-    }
-    for role in [Role::Identity, Role::Calibration] {
-        let changed: Vec<&str> = it
-            .decoded
-            .fields
-            .iter()
-            .filter(|f| f.shape == Shape::Leaf && f.role == role)
-            .filter(|f| f.spans.iter().any(|s| s.of_bytes(&it.before) != s.of_bytes(it.image.bytes())))
-            .map(|f| f.path.as_str())
-            .collect();
-        if !changed.is_empty() {
-            let list = text::cut(&text::list(&changed), 200).into_owned();
-            remarks.push((Tone::Doubt, format!("{} changed: {list}", role.word())));
-        }
-    }
-    remarks
-}
-
 /// The file to write.
 static SAVE: Ask = Ask {
     title: "Save as",
     remarks: |app, prompt| {
-        let mut remarks = warnings(app);
+        let mut remarks = prompt.told.clone();
         let typed = prompt.answer().trim();
         if typed.is_empty() {
             remarks.push((Tone::Bad, "Type a file name".into()));
@@ -192,7 +167,8 @@ fn is_origin(app: &App, path: &Path) -> bool {
 /// Asks for the name of a file that would be replaced.
 pub fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
     let about = format!("{}{}", if then_quit { "q" } else { "-" }, path.display());
-    app.dialog = Some(Prompt::open(app, &REPLACE, about, ""));
+    let told = review::warnings(app);
+    app.dialog = Some(Prompt::telling(app, &REPLACE, about, "", told));
 }
 
 fn to_replace(prompt: &Prompt) -> (&Path, bool) {
@@ -214,7 +190,7 @@ static REPLACE: Ask = Ask {
         let why = if is_origin(app, path) { "the image came from this file" } else { "this file exists" };
         let mut remarks =
             vec![(Tone::Bad, format!("{}: {why}, and its bytes would be lost", text::path(path)))];
-        remarks.extend(warnings(app));
+        remarks.extend(prompt.told.clone());
         remarks.push(if names_it(prompt) {
             (Tone::Doubt, "Enter replaces it".into())
         } else {

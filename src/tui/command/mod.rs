@@ -9,9 +9,11 @@ mod look;
 mod moving;
 mod places;
 mod readings;
+mod review;
+mod twin;
 
 pub use dialogs::type_into_prompt;
-pub use file::{ask_replace, quit, warnings};
+pub use file::{ask_replace, quit};
 pub use moving::{rows_of, step_list};
 
 use super::app::{App, Pane};
@@ -147,6 +149,7 @@ pub const TABLE: &[(&str, &[Command])] = &[
     ("Files", file::ROWS),
     ("Changing", change::ROWS),
     ("Finding places", places::ROWS),
+    ("Two images side by side", twin::ROWS),
     ("The screen", look::ROWS),
     ("Moving", moving::ROWS),
     ("Lines, questions and pages", dialogs::ROWS),

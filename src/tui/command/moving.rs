@@ -130,7 +130,11 @@ fn step(app: &mut App, step: Step, select: bool) -> Effect {
 
 fn step_bytes(app: &mut App, step: Step, select: bool) {
     let screen = Screen::of(app);
-    let (row, page) = (screen.per_row as isize, (screen.bytes_height() * screen.per_row).max(1) as isize);
+    if app.twin.is_some() && step_twin(app, &screen, step, select) {
+        return;
+    }
+    let (row, page) =
+        (screen.grid.per_row as isize, (screen.bytes_height() * screen.grid.per_row).max(1) as isize);
     let it = app.it_mut();
     let last = it.image.len().saturating_sub(1);
     let at = it.cursor.at;
@@ -139,15 +143,15 @@ fn step_bytes(app: &mut App, step: Step, select: bool) {
         Some(to) if to <= last => to,
         _ => at,
     };
-    let in_row = at % screen.per_row;
+    let in_row = at % screen.grid.per_row;
     let to = match step {
         Step::Bytes(by) => at.saturating_add_signed(by).min(last),
         Step::Rows(by) => jump(row * by),
         Step::Pages(by) if at.checked_add_signed(page * by).is_some_and(|to| to <= last) => jump(page * by),
         Step::Pages(by) if by < 0 => in_row,
-        Step::Pages(_) => last - (last - at) % screen.per_row,
+        Step::Pages(_) => last - (last - at) % screen.grid.per_row,
         Step::LineStart => at - in_row,
-        Step::LineEnd => (at - in_row + screen.per_row - 1).min(last),
+        Step::LineEnd => (at - in_row + screen.grid.per_row - 1).min(last),
         Step::First => 0,
         Step::Last => last,
     };
@@ -157,6 +161,40 @@ fn step_bytes(app: &mut App, step: Step, select: bool) {
     } else {
         it.go(to);
     }
+}
+
+/// Up and down in the Twin view go by its rows, of which some may be left out or belong to one side only. Returns
+/// false for steps that do not.
+fn step_twin(app: &mut App, screen: &Screen, step: Step, select: bool) -> bool {
+    let by = match step {
+        Step::Rows(by) => by,
+        Step::Pages(by) => by * screen.side_height().max(1) as isize,
+        _ => return false,
+    };
+    let Some(twin) = &app.twin else { return false };
+    let (side, at) = (twin.side_of(app.current()), app.it().cursor.at);
+    let from = twin.row_of(side, at);
+    let here =
+        |row: usize| twin.rows.get(row).and_then(|r| Some((r.spans.get(side).copied().flatten()?, r.skip)));
+    let column = here(from).map_or(0, |(span, skip)| skip + at.saturating_sub(span.start));
+    let mut to = from.saturating_add_signed(by).min(twin.rows.len().saturating_sub(1));
+    while here(to).is_none() && to != from {
+        // Rows of the other side only are passed over, as far as there are others.
+        match to.checked_add_signed(by.signum()).filter(|t| *t < twin.rows.len()) {
+            Some(next) => to = next,
+            None => to = from,
+        }
+    }
+    let Some((span, skip)) = here(to) else { return true };
+    let to = (span.start + column.saturating_sub(skip)).min(span.end.saturating_sub(1));
+    let it = app.it_mut();
+    if select {
+        it.cursor.anchor.get_or_insert(at);
+        it.move_to(to);
+    } else {
+        it.go(to);
+    }
+    true
 }
 
 fn step_rows(app: &mut App, step: Step) {
@@ -175,6 +213,10 @@ fn step_rows(app: &mut App, step: Step) {
 pub fn step_list(app: &mut App, pane: Pane, by: isize) {
     let Some(rows) = rows_of(app, pane) else { return };
     rows.step(by);
+    if app.twin.is_some() && pane == Pane::Fields {
+        super::twin::go_to_field(app);
+        return;
+    }
     let it = app.it_mut();
     match pane {
         Pane::Fields => {
@@ -196,6 +238,11 @@ pub fn step_list(app: &mut App, pane: Pane, by: isize) {
 
 /// The list of a pane.
 pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows> {
+    match (pane, app.twin.is_some()) {
+        (Pane::Fields, true) => return app.twin.as_mut().map(|t| &mut t.fields),
+        (Pane::Checks, true) => return app.twin.as_mut().map(|t| &mut t.checks),
+        _ => {}
+    }
     let it = app.it_mut();
     match pane {
         Pane::Bytes => None,

@@ -30,22 +30,22 @@ pub(super) const ROWS: &[Command] = &[
     },
     super::find::FIND,
     Command {
-        name: "next-finding",
+        name: "next",
         keys: &["Ctrl-N"],
         place: Where::PANES,
         obstacle: no_findings,
         hint: "next finding",
-        doc: "Go to the next finding",
-        act: |app, _| finding(app, 1),
+        doc: "Go to the next finding; in the Twin view, to the next difference",
+        act: |app, _| next(app, 1),
     },
     Command {
-        name: "previous-finding",
+        name: "previous",
         keys: &["Ctrl-P"],
         place: Where::PANES,
         obstacle: no_findings,
         hint: "",
-        doc: "Go to the finding before",
-        act: |app, _| finding(app, -1),
+        doc: "Go to the finding before; in the Twin view, to the difference before",
+        act: |app, _| next(app, -1),
     },
     Command {
         name: "go-there",
@@ -67,7 +67,7 @@ pub(super) const ROWS: &[Command] = &[
         hint: "open",
         doc: "Type another value for the chosen field; show or hide what a group or table holds",
         act: |app, _| {
-            if is_folder(app) {
+            if app.twin.is_none() && is_folder(app) {
                 fold(app, None);
                 return Effect::None;
             }
@@ -119,6 +119,9 @@ pub(super) const ROWS: &[Command] = &[
 ];
 
 fn no_findings(app: &App) -> Option<&'static str> {
+    if app.twin.is_some() {
+        return None;
+    }
     app.it().findings.iter().all(|f| f.place.is_none()).then_some("No finding has a place in this image")
 }
 
@@ -171,6 +174,10 @@ fn fold(app: &mut App, open: Option<bool>) {
         it.unfolded.insert(path);
     }
     it.list_fields();
+}
+
+fn next(app: &mut App, by: isize) -> Effect {
+    if app.twin.is_some() { super::twin::difference(app, by) } else { finding(app, by) }
 }
 
 /// Goes round the findings that have a place.

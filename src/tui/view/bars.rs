@@ -8,16 +8,17 @@ use crate::tui::app::App;
 use crate::tui::command::{self, Command, Where};
 use crate::tui::dialog::Dialog;
 use crate::tui::input::Key;
+use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 
 /// One message where nothing else has room.
-pub(super) fn too_small(canvas: &mut Canvas<'_>) {
+pub(super) fn too_small(canvas: &mut Canvas<'_>, app: &App) {
     let (width, height) = (canvas.width(), canvas.height());
     let lines = [
         format!("{width}x{height} is too small,"),
         format!("{}x{} is needed.", SMALLEST.0, SMALLEST.1),
-        "Ctrl-Q quit".into(),
+        if app.images().iter().any(Sheet::is_modified) { "Not saved yet." } else { "Ctrl-Q quit" }.into(),
     ];
     for (y, line) in lines.iter().enumerate() {
         canvas.text(0, y, line, Tone::Plain);
@@ -109,12 +110,21 @@ const ORDER: &[&str] = &[
     "commands",
     "reseal-all",
     "undo",
-    "next-finding",
+    "review",
+    "next",
+    "copy-across",
+    "other-side",
+    "twin",
+    "only-differences",
+    "line-up",
     "next-image",
     "column",
     "unfold",
     "copy",
 ];
+
+/// Commands that come first in the Twin view.
+const IN_TWIN: &[&str] = &["next", "other-side", "copy-across", "only-differences", "line-up", "twin"];
 
 /// What can be done now, and last, always, how to get help.
 pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
@@ -156,10 +166,18 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
             (false, false) => entries.push(("Letters".into(), "overwrite".into())),
         }
     }
-    let rows = ORDER.iter().filter_map(|name| command::by_name(name));
+    // Side by side, what moves and copies between the two comes first.
+    let first: &[&str] = if app.twin.is_some() { IN_TWIN } else { &[] };
+    let order = first.iter().chain(ORDER.iter().filter(|name| !first.contains(name)));
+    let rows = order.filter_map(|name| command::by_name(name));
     for row in rows.filter(|c| c.place.meets(here) && (c.obstacle)(app).is_none()) {
         if let Some(key) = working_key(app, row) {
-            let word = if row.name == "unlock" && !app.it().locked { "lock" } else { row.hint };
+            let word = match row.name {
+                "unlock" if !app.it().locked => "lock",
+                "next" if app.twin.is_some() => "next differing",
+                "twin" if app.twin.is_some() => "one alone",
+                _ => row.hint,
+            };
             entries.push((key, word.into()));
         }
     }

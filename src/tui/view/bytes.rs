@@ -4,44 +4,69 @@ use ratatui::layout::Position;
 use ratatui::style::Style;
 
 use super::canvas::Canvas;
-use super::screen::Screen;
+use super::screen::{Grid, Screen};
 use crate::layout::FieldState;
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
 use crate::tui::sheet::{Column, Sheet};
 use crate::tui::theme::Tone;
 
-/// Column of byte `i` of a row: its mark; the two digits follow.
-const fn digits_at(i: usize, digits: usize) -> usize {
-    1 + digits + 1 + i * 3 + i / 8
-}
-
-/// Column of the character of byte `i` of a row.
-const fn text_at(i: usize, per_row: usize, digits: usize) -> usize {
-    digits_at(per_row - 1, digits) + 3 + 2 + i
-}
-
 /// Draws the visible rows; returns where the cursor is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Option<(u16, u16)> {
     let it = app.it();
-    let (per_row, digits) = (screen.per_row, screen.digits);
-    let shown = Span::of(it.top, canvas.height() * per_row);
+    let shown = Span::of(it.top, canvas.height() * screen.grid.per_row);
     let shown = Span::new(shown.start.min(it.image.len()), shown.end.min(it.image.len()));
     let leaves = it.leaves(shown);
-    let has_keys = app.focus == Pane::Bytes;
     let mut cursor = None;
     for y in 0..canvas.height() {
-        let start = shown.start + y * per_row;
+        let start = shown.start + y * screen.grid.per_row;
         if start >= shown.end {
             break;
         }
-        canvas.text(1, y, &format!("{:0digits$X}", it.image.address(start)), Tone::Quiet);
-        for i in 0..per_row.min(shown.end - start) {
-            let at = start + i;
-            let leaf = leaves.get(at - shown.start).copied().flatten();
-            let cell = Cell::of(it, at, leaf);
-            let x = digits_at(i, digits);
-            let (tx, style) = (text_at(i, per_row, digits), canvas.style(cell.tone));
+        let span = Span::new(start, (start + screen.grid.per_row).min(shown.end));
+        let leaves = leaves.get(start - shown.start..).unwrap_or_default();
+        let row =
+            Row { sheet: it, grid: screen.grid, span, skip: 0, leaves, has_keys: app.focus == Pane::Bytes };
+        cursor = row.draw(canvas, y, |_| false).or(cursor);
+    }
+    cursor
+}
+
+/// One row of bytes.
+pub(super) struct Row<'a> {
+    /// Whose bytes.
+    pub sheet: &'a Sheet,
+    /// How they are set out.
+    pub grid: Grid,
+    /// Which of them.
+    pub span: Span,
+    /// Columns left empty before the first.
+    pub skip: usize,
+    /// For each byte of the row, the decoded leaf over it.
+    pub leaves: &'a [Option<usize>],
+    /// The keys go here.
+    pub has_keys: bool,
+}
+
+impl Row<'_> {
+    /// Draws it; `differs` tells of an offset whether the other image has another byte there. Returns where the
+    /// cursor is.
+    pub(super) fn draw(
+        &self,
+        canvas: &mut Canvas<'_>,
+        y: usize,
+        differs: impl Fn(usize) -> bool,
+    ) -> Option<(u16, u16)> {
+        let (it, grid) = (self.sheet, self.grid);
+        let address = format!("{:0digits$X}", it.image.address(self.span.start), digits = grid.digits);
+        canvas.text(grid.address_at(), y, &address, Tone::Quiet);
+        let mut cursor = None;
+        for (i, at) in self.span.range().enumerate() {
+            let column = self.skip + i;
+            let leaf = self.leaves.get(i).copied().flatten();
+            let cell = Cell::of(it, at, leaf, differs(at));
+            let (x, tx) = (grid.digits_at(column), grid.text_at(column));
+            let style = canvas.style(cell.tone);
             let chosen = it.cursor.anchor.is_some() && it.selection().contains(at);
             let (mut on_digits, mut on_text) = (style, style);
             if chosen {
@@ -49,7 +74,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Optio
                 (on_digits, on_text) = (on_digits.patch(selected), on_text.patch(selected));
                 // The gap before a selected byte is selected too, but for the first of a row or of the selection.
                 if i > 0 && it.selection().contains(at - 1) {
-                    let gap = if i % 8 == 0 { 1 } else { 0 };
+                    let gap = x - grid.digits_at(column - 1) - 3;
                     canvas.styled(x - gap, y, &" ".repeat(gap + 1), selected);
                 }
             }
@@ -57,7 +82,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Optio
                 let (here, there) = (canvas.style(Tone::Cursor), canvas.style(Tone::Echo));
                 let (on, echo) = (|s: Style| s.patch(here), |s: Style| s.patch(there));
                 let in_digits = it.cursor.column == Column::Digits;
-                (on_digits, on_text) = match (has_keys, in_digits) {
+                (on_digits, on_text) = match (self.has_keys, in_digits) {
                     (true, true) => (on(on_digits), echo(on_text)),
                     (true, false) => (echo(on_digits), on(on_text)),
                     (false, _) => (echo(on_digits), echo(on_text)),
@@ -66,14 +91,14 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Optio
                 cursor = canvas.on_screen(if in_digits { x + 1 + second } else { tx }, y);
             }
             if cell.mark != ' ' {
-                let mark_style = if chosen { on_digits } else { style };
-                canvas.styled(x, y, cell.mark.encode_utf8(&mut [0; 4]), mark_style);
+                let style = if chosen { on_digits } else { style };
+                canvas.styled(x, y, cell.mark.encode_utf8(&mut [0; 4]), style);
             }
             canvas.styled(x + 1, y, &cell.digits, on_digits);
             canvas.styled(tx, y, cell.text.encode_utf8(&mut [0; 4]), on_text);
         }
+        cursor
     }
-    cursor
 }
 
 /// What is written for one byte.
@@ -85,7 +110,7 @@ struct Cell {
 }
 
 impl Cell {
-    fn of(it: &Sheet, at: usize, leaf: Option<usize>) -> Cell {
+    fn of(it: &Sheet, at: usize, leaf: Option<usize>, differs: bool) -> Cell {
         let byte = it.image.bytes().get(at).copied().unwrap_or_default();
         if !it.image.is_mapped(Span::of(at, 1)) {
             return Cell { mark: ' ', digits: "--".into(), text: ' ', tone: Tone::Quiet };
@@ -93,7 +118,9 @@ impl Cell {
         let text = if (0x20..0x7F).contains(&byte) { char::from(byte) } else { '.' };
         let field = leaf.and_then(|i| it.decoded.fields.get(i));
         let odd = field.is_some_and(|f| matches!(f.state, FieldState::Odd(_)));
-        let (mark, tone) = if it.is_edited(at) {
+        let (mark, tone) = if differs {
+            ('!', Tone::Differs)
+        } else if it.is_edited(at) {
             ('*', Tone::Edited)
         } else if odd {
             ('?', Tone::Bad)
@@ -107,18 +134,27 @@ impl Cell {
 /// The byte shown at a cell of the screen, and the column it was hit in.
 #[must_use]
 pub fn byte_at(app: &App, screen: &Screen, column: u16, row: u16) -> Option<(usize, Column)> {
-    let area = screen.inside(Pane::Bytes).filter(|a| a.contains(Position::new(column, row)))?;
-    let (x, y) = (usize::from(column - area.x), usize::from(row - area.y));
-    let (per_row, digits) = (screen.per_row, screen.digits);
-    let hit = (0..per_row).find_map(|i| {
-        let (d, t) = (digits_at(i, digits), text_at(i, per_row, digits));
-        if (d..d + 3).contains(&x) {
-            Some((i, Column::Digits))
-        } else {
-            (x == t).then_some((i, Column::Text))
-        }
-    });
-    let (i, column) = hit?;
-    let at = app.it().top + y * per_row + i;
-    (at < app.it().image.len()).then_some((at, column))
+    let at = Position::new(column, row);
+    let as_column = |in_text| if in_text { Column::Text } else { Column::Digits };
+    if let Some(twin) = &app.twin {
+        let side = twin.side_of(app.current());
+        let area = screen.sides()?.get(side).copied().filter(|a| a.contains(at) && row > a.y)?;
+        let pair = twin.rows.get(twin.top + usize::from(row - area.y - 1))?;
+        let span = pair.spans.get(side).copied().flatten()?;
+        let (i, in_text) = screen.grid.hit(usize::from(column - area.x))?;
+        let at = span.start + i.checked_sub(pair.skip)?;
+        return span.contains(at).then_some((at, as_column(in_text)));
+    }
+    let area = screen.inside(Pane::Bytes).filter(|a| a.contains(at))?;
+    let (i, in_text) = screen.grid.hit(usize::from(column - area.x))?;
+    let at = app.it().top + usize::from(row - area.y) * screen.grid.per_row + i;
+    (at < app.it().image.len()).then_some((at, as_column(in_text)))
+}
+
+/// The image of a Twin view whose side is at a cell of the screen.
+#[must_use]
+pub fn side_at(app: &App, screen: &Screen, column: u16, row: u16) -> Option<usize> {
+    let twin = app.twin.as_ref()?;
+    let side = screen.sides()?.iter().position(|a| a.contains(Position::new(column, row)))?;
+    [twin.left, twin.right].get(side).copied()
 }

@@ -11,10 +11,11 @@ mod found;
 pub mod readings;
 pub mod screen;
 mod skyline;
+mod twin;
 
 use ratatui::Frame;
 
-pub use bytes::byte_at;
+pub use bytes::{byte_at, side_at};
 use canvas::Canvas;
 use screen::Screen;
 
@@ -28,15 +29,25 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
     let mut cursor = None;
     let mut canvas = Canvas::new(frame.buffer_mut(), area, app.look);
     if screen.is_too_small {
-        bars::too_small(&mut canvas);
+        bars::too_small(&mut canvas, app);
     } else {
         bars::title(&mut canvas.part(screen.title), app);
         skyline::draw(&mut canvas.part(screen.skyline), app);
         for &(pane, place) in &screen.panes {
+            if let (Some(twin), Pane::Bytes) = (&app.twin, pane) {
+                cursor = twin::draw_sides(&mut canvas, app, twin, &screen).or(cursor);
+                continue;
+            }
             let mut canvas = canvas.part(place);
             heading(&mut canvas, app, pane);
             let mut inside = canvas.below(1);
             let at = match pane {
+                Pane::Fields if app.twin.is_some() => {
+                    app.twin.as_ref().and_then(|t| twin::draw_fields(&mut inside, app, t))
+                }
+                Pane::Checks if app.twin.is_some() => {
+                    app.twin.as_ref().and_then(|t| twin::draw_checks(&mut inside, app, t))
+                }
                 Pane::Bytes => bytes::draw(&mut inside, app, &screen),
                 Pane::Fields => fields::draw(&mut inside, app),
                 Pane::Checks => checks::draw(&mut inside, app),
@@ -80,6 +91,7 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
     let x = canvas.text(x, 0, pane.title(), tone);
     let aside = match pane {
         Pane::Bytes => String::new(),
+        Pane::Fields if app.twin.is_some() => app.twin.as_ref().map(twin::fields_aside).unwrap_or_default(),
         Pane::Fields => fields::aside(app),
         Pane::Checks => checks::aside(app),
         Pane::Readings => readings::aside(app),

@@ -3,6 +3,7 @@
 use ratatui::layout::Rect;
 
 use crate::tui::app::{App, Pane};
+use crate::tui::sheet::Sheet;
 
 /// Below this there is only a message.
 pub const SMALLEST: (u16, u16) = (34, 8);
@@ -26,10 +27,70 @@ pub struct Screen {
     pub status: Rect,
     /// What can be done now.
     pub hints: Rect,
-    /// Bytes in a row of the Bytes pane.
+    /// How rows of bytes are set out.
+    pub grid: Grid,
+}
+
+/// How rows of bytes are set out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Grid {
+    /// Bytes in a row.
     pub per_row: usize,
     /// Digits of an address.
     pub digits: usize,
+    /// With a margin at the left and a gap every eight bytes.
+    pub is_roomy: bool,
+}
+
+impl Grid {
+    /// The grid with the most bytes in a row that fits into `width` columns.
+    fn fitting(width: usize, digits: usize, most: usize) -> Grid {
+        let sizes = [32, 16, 8].into_iter().filter(|n| *n <= most);
+        let grids =
+            sizes.flat_map(|per_row| [true, false].map(|is_roomy| Grid { per_row, digits, is_roomy }));
+        let smallest = Grid { per_row: 4, digits, is_roomy: false };
+        grids.into_iter().find(|g| g.width() <= width).unwrap_or(smallest)
+    }
+
+    /// Column of the address.
+    #[must_use]
+    pub const fn address_at(self) -> usize {
+        self.is_roomy as usize
+    }
+
+    /// Column of byte `i` of a row: its mark; the two digits follow.
+    #[must_use]
+    pub const fn digits_at(self, i: usize) -> usize {
+        // Without room, the place of the first mark is all that stands behind the address.
+        let room = if self.is_roomy { 1 + i / 8 } else { 0 };
+        self.address_at() + self.digits + room + i * 3
+    }
+
+    /// Column of the character of byte `i` of a row.
+    #[must_use]
+    pub const fn text_at(self, i: usize) -> usize {
+        let gap = if self.is_roomy { 2 } else { 1 };
+        self.digits_at(self.per_row - 1) + 3 + gap + i
+    }
+
+    /// Columns of a row.
+    #[must_use]
+    pub const fn width(self) -> usize {
+        self.text_at(self.per_row) + 1
+    }
+
+    /// The byte of a row at a column, and whether it was hit in its character.
+    #[must_use]
+    pub fn hit(self, x: usize) -> Option<(usize, bool)> {
+        (0..self.per_row).find_map(|i| {
+            let d = self.digits_at(i);
+            if (d..d + 3).contains(&x) {
+                Some((i, false))
+            } else {
+                (x == self.text_at(i)).then_some((i, true))
+            }
+        })
+    }
 }
 
 impl Screen {
@@ -57,12 +118,17 @@ impl Screen {
             },
         );
         let panes = if app.alone { vec![(app.focus, rest)] } else { arrange(app, rest) };
-        let image = &app.it().image;
-        let last = image.address(image.len().saturating_sub(1));
+        let bytes = panes.iter().find(|(p, _)| *p == Pane::Bytes).map_or(rest, |(_, r)| *r);
+        let shown: Vec<&Sheet> = match &app.twin {
+            Some(twin) => [twin.left, twin.right].into_iter().filter_map(|i| app.images().get(i)).collect(),
+            None => vec![app.it()],
+        };
+        let last = |s: &&Sheet| s.image.address(s.image.len().saturating_sub(1));
+        let last = shown.iter().map(last).max().unwrap_or(0);
         let digits = format!("{last:X}").len().max(4).next_multiple_of(2);
-        let bytes_width = panes.iter().find(|(p, _)| *p == Pane::Bytes).map_or(width, |(_, r)| r.width);
-        let per_row = per_row(usize::from(bytes_width), digits);
-        Screen { is_too_small, title, skyline, panes, status, hints, per_row, digits }
+        let side = if app.twin.is_some() && !is_stacked(bytes) { bytes.width / 2 } else { bytes.width };
+        let grid = Grid::fitting(usize::from(side), digits, if app.twin.is_some() { 16 } else { 32 });
+        Screen { is_too_small, title, skyline, panes, status, hints, grid }
     }
 
     /// The part of a pane without its heading.
@@ -84,16 +150,32 @@ impl Screen {
     pub fn bytes_height(&self) -> usize {
         self.height_of(Pane::Bytes)
     }
+
+    /// The two sides of a Twin view, each with a line for its name; left or above first.
+    #[must_use]
+    pub fn sides(&self) -> Option<[Rect; 2]> {
+        let (_, mut rest) = *self.panes.iter().find(|(p, _)| *p == Pane::Bytes)?;
+        let first = if is_stacked(rest) {
+            let half = rest.height / 2;
+            from_top(&mut rest, half)
+        } else {
+            let half = rest.width / 2;
+            from_left(&mut rest, half)
+        };
+        Some([first, rest])
+    }
+
+    /// Rows of bytes of each side of a Twin view.
+    #[must_use]
+    pub fn side_height(&self) -> usize {
+        let rows = |r: &Rect| usize::from(r.height.saturating_sub(1));
+        self.sides().map_or(0, |sides| sides.iter().map(rows).min().unwrap_or(0))
+    }
 }
 
-/// Columns of a row of `per_row` bytes: address, a mark and two digits for each byte, a gap every eight, text.
-#[must_use]
-pub const fn row_width(per_row: usize, digits: usize) -> usize {
-    1 + digits + 1 + per_row * 3 + (per_row - 1) / 8 + 2 + per_row
-}
-
-fn per_row(width: usize, digits: usize) -> usize {
-    [32, 16, 8].into_iter().find(|&n| row_width(n, digits) <= width).unwrap_or(4)
+/// Whether the two sides of a Twin view stand above each other, for want of width.
+fn is_stacked(bytes: Rect) -> bool {
+    bytes.width < 80
 }
 
 /// Rows of a page that is read, in a terminal of `size`.
@@ -129,7 +211,19 @@ fn found_or_findings(app: &App) -> Pane {
 
 fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
     let mut panes = Vec::new();
-    if rest.width >= WIDE {
+    if app.twin.is_some() && rest.height >= 10 {
+        let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
+        let upper = (rest.height * 3 / 5).max(5);
+        panes.push((Pane::Bytes, from_top(&mut rest, upper)));
+        if rest.width >= WIDE {
+            let half = rest.width / 2;
+            panes.push((Pane::Fields, from_left(&mut rest, half)));
+            from_left(&mut rest, 1);
+            panes.push((other, rest));
+        } else {
+            panes.push((app.beside, rest));
+        }
+    } else if rest.width >= WIDE {
         let mut left = from_left(&mut rest, 76);
         from_left(&mut rest, 1);
         if left.height >= 30 {

@@ -30,6 +30,13 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
             marks.push((column, "*", Tone::Edited));
         }
     }
+    if let Some(twin) = &app.twin {
+        let side = twin.side_of(app.current());
+        for place in twin.stops.iter().filter_map(|stop| stop.get(side).copied().flatten()) {
+            let (first, last) = (line.column(place.start, columns), line.column(place.end - 1, columns));
+            marks.extend((first..=last).map(|column| (column, "!", Tone::Differs)));
+        }
+    }
     for check in it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken) {
         if let Some(placed) = &check.placed {
             marks.push((line.column(placed.stored_at.start, columns), "x", Tone::Bad));
@@ -70,7 +77,7 @@ fn edited_columns(app: &App, columns: usize) -> Vec<bool> {
                 }
                 continue;
             };
-            *mark |= part.of_bytes(&it.before) != part.of_bytes(it.image.bytes());
+            *mark |= part.of_bytes(it.before.bytes()) != part.of_bytes(it.image.bytes());
         }
     }
     marked

@@ -1,0 +1,123 @@
+//! What would be written: the changed image held against the one that was opened.
+
+use super::{Command, Where, always};
+use crate::check::Seal;
+use crate::compare::audit::{Allowed, Audit, Ruling, audit};
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::dialog::{Dialog, Page, Remark};
+use crate::tui::effect::Effect;
+use crate::tui::sheet::Sheet;
+use crate::tui::theme::Tone;
+
+/// The row of the table.
+pub(super) const REVIEW: Command = Command {
+    name: "review",
+    keys: &["Ctrl-W"],
+    place: Where::PANES,
+    obstacle: always,
+    hint: "review",
+    doc: "What would be written, and whether it is safe: this image against the one that was opened",
+    act: |app, _| {
+        let lines = lines(app.it());
+        app.dialog = Some(Dialog::Page(Page { title: "What would be written".into(), lines, top: 0 }));
+        Effect::None
+    },
+};
+
+fn judge(it: &Sheet) -> Audit {
+    audit(it.layout.as_ref().map(|l| &*l.layout), &it.before, &it.image, &Allowed::nothing())
+}
+
+const fn tone(ruling: Ruling) -> Tone {
+    match ruling {
+        Ruling::Safe => Tone::Good,
+        Ruling::CannotTell => Tone::Doubt,
+        Ruling::NotSafe => Tone::Bad,
+    }
+}
+
+/// What the user should know before this image is written: broken checks, and what the audit says.
+pub(super) fn warnings(app: &App) -> Vec<Remark> {
+    let it = app.it();
+    let broken: Vec<&str> =
+        it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
+    let mut remarks = Vec::new();
+    if !broken.is_empty() {
+        remarks.push((Tone::Bad, format!("Broken: {}. Esc, then Ctrl-R reseals", text::list(&broken))));
+    }
+    if it.image.bytes() == it.before.bytes() {
+        remarks.push((Tone::Plain, "Nothing was changed since it was opened.".into()));
+        return remarks;
+    }
+    let audit = judge(it);
+    remarks.push((tone(audit.ruling), sentence(&audit)));
+    let refused: Vec<String> =
+        audit.refused().flat_map(|r| r.changed.paths().map(str::to_owned).collect::<Vec<_>>()).collect();
+    if !refused.is_empty() {
+        let list = text::cut(&text::list(&refused), 160).into_owned();
+        remarks.push((Tone::Doubt, format!("Changed and not allowed to be: {list}")));
+    }
+    remarks.extend(audit.cautions.iter().map(|c| (Tone::Doubt, format!("Caution: {c}"))));
+    remarks
+}
+
+fn sentence(audit: &Audit) -> String {
+    text::sentence(&format!("{}: {}", audit.ruling.word(), audit.why))
+}
+
+/// The audit as a page.
+fn lines(it: &Sheet) -> Vec<Remark> {
+    const WIDTH: usize = 88;
+    if it.image.bytes() == it.before.bytes() {
+        return vec![(Tone::Good, "Nothing was changed since it was opened.".into())];
+    }
+    let audit = judge(it);
+    let mut lines = Vec::new();
+    let mut tell = |tone: Tone, indent: usize, told: &str| {
+        for line in text::wrap(&text::clean(told), WIDTH - indent) {
+            lines.push((tone, format!("{:indent$}{line}", "")));
+        }
+    };
+    tell(tone(audit.ruling), 0, &sentence(&audit));
+    for finding in &audit.findings {
+        tell(Tone::Plain, 0, "");
+        tell(
+            finding.weight.into(),
+            0,
+            &format!("{}: {}", finding.weight.word(), text::sentence(&finding.seen)),
+        );
+        tell(Tone::Quiet, 2, &text::sentence(&finding.means));
+        tell(Tone::Plain, 2, &text::sentence(&finding.advice));
+    }
+    if !audit.comparison.fields.is_empty() {
+        tell(Tone::Plain, 0, "");
+        tell(Tone::Accent, 0, "Fields");
+    }
+    for change in &audit.comparison.fields {
+        let value =
+            |field: &Option<crate::layout::Field>| field.as_ref().map_or("absent".into(), |f| f.text.clone());
+        let role = change.role().map_or("", crate::layout::Role::word);
+        let told = format!("{} ({role}): {} → {}", change.path, value(&change.before), value(&change.after));
+        tell(Tone::Plain, 0, &told);
+    }
+    tell(Tone::Plain, 0, "");
+    tell(Tone::Accent, 0, "Bytes");
+    for judged in &audit.changes {
+        let span = judged.changed.span;
+        let hex = |image: &crate::image::Image| {
+            span.intersection(crate::span::Span::new(0, image.len()))
+                .and_then(|s| s.of_bytes(image.bytes()))
+                .map_or("none".into(), |b| text::hex_short(b, 8))
+        };
+        let place = text::place(span, it.image.base());
+        let (word, tone) = if judged.allowed { ("allowed", Tone::Plain) } else { ("NOT ALLOWED", Tone::Bad) };
+        tell(tone, 0, &format!("{place}: {} → {}  {word}: {}", hex(&it.before), hex(&it.image), judged.why));
+    }
+    if !audit.cautions.is_empty() {
+        tell(Tone::Plain, 0, "");
+        tell(Tone::Accent, 0, "Cautions");
+        audit.cautions.iter().for_each(|caution| tell(Tone::Doubt, 0, caution));
+    }
+    lines
+}

@@ -1,0 +1,261 @@
+//! The Twin view: side by side, from difference to difference, one side's bytes to the other.
+
+use super::{Command, Where};
+use crate::check::Seal;
+use crate::compare::Differences;
+use crate::compare::amend::{self, Instruction, Selection};
+use crate::edit::Change;
+use crate::report::text;
+use crate::span::Span;
+use crate::tui::app::{App, Pane};
+use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
+use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
+use crate::tui::twin::{MOST_BYTES, Twin};
+use crate::tui::typing;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command {
+        name: "twin",
+        keys: &["t"],
+        place: Where::PANES,
+        obstacle: |app| match app.images() {
+            _ if app.twin.is_some() => None,
+            [_] => Some("Only one image is open; name two on the command line"),
+            all if all.iter().any(|i| i.image.len() > MOST_BYTES) => {
+                Some("An image is too large for this view; readproof compare takes any size")
+            }
+            _ => None,
+        },
+        hint: "side by side",
+        doc: "Show this image and the next one side by side, or one alone again",
+        act: |app, _| {
+            if app.twin.take().is_some() {
+                return Effect::None;
+            }
+            if app.images().len() == 2 {
+                open(app, 1 - app.current());
+            } else {
+                app.dialog = Some(Prompt::open(app, &BESIDE, "", ""));
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "other-side",
+        keys: &["o"],
+        place: Where::PANES,
+        obstacle: in_twin,
+        hint: "other side",
+        doc: "Give the keys to the other image of the Twin view",
+        act: |app, _| {
+            if let Some(other) = other(app) {
+                app.turn_to(other);
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "only-differences",
+        keys: &["n"],
+        place: Where::PANES,
+        obstacle: in_twin,
+        hint: "only differing",
+        doc: "Show only the rows that differ, or all",
+        act: |app, _| {
+            if let Some(twin) = &mut app.twin {
+                twin.only_differing = !twin.only_differing;
+                twin.top = 0;
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "line-up",
+        keys: &["l"],
+        place: Where::PANES,
+        obstacle: in_twin,
+        hint: "line up",
+        doc: "Put contents that moved beside each other, or equal addresses",
+        act: |app, _| {
+            if let Some(twin) = &mut app.twin {
+                twin.is_aligned = !twin.is_aligned;
+                twin.top = 0;
+                let said = if twin.is_aligned {
+                    "Contents that moved stand beside each other"
+                } else {
+                    "Equal addresses stand beside each other"
+                };
+                app.say(Tone::Plain, said);
+            }
+            Effect::None
+        },
+    },
+    Command {
+        name: "copy-across",
+        keys: &["Ctrl-X"],
+        place: Where::BYTES.and(Where::FIELDS),
+        obstacle: |app| {
+            in_twin(app).or_else(|| {
+                let locked = other(app).and_then(|i| app.images().get(i)).is_none_or(|i| i.locked);
+                locked.then_some(
+                    "The other image is LOCKED: give it the keys with o, and unlock it with Ctrl-U",
+                )
+            })
+        },
+        hint: "copy across",
+        doc: "Copy the selection, the difference under the cursor or the chosen field to the other image",
+        act: |app, _| {
+            copy_across(app);
+            Effect::None
+        },
+    },
+];
+
+fn in_twin(app: &App) -> Option<&'static str> {
+    app.twin.is_none().then_some("Only in the Twin view, which t opens when two images are open")
+}
+
+/// The image of the Twin view that is not worked on.
+fn other(app: &App) -> Option<usize> {
+    let twin = app.twin.as_ref()?;
+    Some(if app.current() == twin.left { twin.right } else { twin.left })
+}
+
+fn open(app: &mut App, beside: usize) {
+    let here = app.current();
+    let (left, right) = (here.min(beside), here.max(beside));
+    let base = |i: usize| app.images().get(i).map(|s| s.image.base());
+    let mut twin = Twin::new(left, right);
+    twin.is_aligned = base(left) != base(right);
+    app.twin = Some(twin);
+    app.give_keys(Pane::Bytes);
+    app.beside = Pane::Fields;
+}
+
+/// Which of several images stands beside.
+static BESIDE: Ask = Ask {
+    title: "Beside this image",
+    remarks: |_, _| vec![(Tone::Quiet, "the number of an open image".into())],
+    options: |app, _| {
+        let others = app.images().iter().enumerate().filter(|(i, _)| *i != app.current());
+        others
+            .map(|(i, sheet)| Choice {
+                text: (i + 1).to_string(),
+                detail: sheet.name(),
+                aside: String::new(),
+                possible: true,
+            })
+            .collect()
+    },
+    submit: |app, prompt| {
+        let typed = prompt.answer().trim();
+        let number = typed.parse::<usize>().ok().or(prompt.options.first().and_then(|o| o.text.parse().ok()));
+        match number.and_then(|n| n.checked_sub(1)).filter(|i| *i < app.images().len() && *i != app.current())
+        {
+            Some(beside) => open(app, beside),
+            None => app.dialog = Some(Dialog::Prompt(prompt)),
+        }
+        Effect::None
+    },
+};
+
+/// Goes to the next or previous difference, round and round.
+pub(super) fn difference(app: &mut App, by: isize) -> Effect {
+    let Some(twin) = &app.twin else { return Effect::None };
+    let (side, at) = (twin.side_of(app.current()), app.it().cursor.at);
+    // A place that only the other image has is gone to over there.
+    let places = twin.stops.iter().filter_map(|stop| {
+        let (here, there) = (stop.get(side).copied().flatten(), stop.get(1 - side).copied().flatten());
+        here.map(|s| (s, true)).or_else(|| there.map(|s| (s, false)))
+    });
+    let places: Vec<(Span, bool)> = places.collect();
+    let count = places.len();
+    let next = if by > 0 {
+        places.iter().position(|(s, _)| s.start > at).unwrap_or(0)
+    } else {
+        places.iter().rposition(|(s, _)| s.start < at && !s.contains(at)).unwrap_or(count.saturating_sub(1))
+    };
+    let Some(&(place, is_here)) = places.get(next) else {
+        app.say(Tone::Good, "The two images are the same");
+        return Effect::None;
+    };
+    if !is_here && let Some(other) = other(app) {
+        app.turn_to(other);
+    }
+    app.it_mut().select(place);
+    app.say(Tone::Plain, format!("Difference {} of {count}", next + 1));
+    Effect::None
+}
+
+/// Puts both cursors on the chosen field that differs.
+pub(super) fn go_to_field(app: &mut App) {
+    let Some(twin) = &app.twin else { return };
+    let change = twin.comparison.fields.get(twin.fields.at);
+    let place = change.and_then(|c| c.field()).map(crate::layout::Field::cover);
+    if let Some(place) = place.filter(|p| !p.is_empty()) {
+        app.it_mut().go(place.start);
+    }
+}
+
+fn copy_across(app: &mut App) {
+    let (Some(to), Some(twin)) = (other(app), &app.twin) else { return };
+    let change = if app.focus == Pane::Fields {
+        let path = twin.comparison.fields.get(twin.fields.at).map(|c| c.path.clone());
+        path.ok_or_else(|| "No field is chosen".to_owned()).and_then(|path| field_across(app, to, &path))
+    } else {
+        bytes_across(app, twin, to)
+    };
+    match change {
+        Ok(change) => {
+            // Made as a change of the other image, which then has the keys, so that Ctrl-Z takes it back.
+            app.turn_to(to);
+            typing::make(app, change, "The other image holds the same already");
+            let checks = &app.it().decoded.checks;
+            let broken: Vec<String> =
+                checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.clone()).collect();
+            if let (false, Some(notice)) = (broken.is_empty(), app.notice.clone()) {
+                let text = format!("{} Broken there: {}; Ctrl-R reseals", notice.text, text::list(&broken));
+                app.say(Tone::Doubt, text);
+            }
+        }
+        Err(why) => app.say(Tone::Bad, why),
+    }
+}
+
+fn field_across(app: &App, to: usize, path: &str) -> Result<Change, String> {
+    let (from, target) = (&app.it().image, app.images().get(to).ok_or("no other image")?);
+    let layout = app.it().layout.as_ref().or(target.layout.as_ref()).ok_or("No layout is in force")?;
+    let copy = Instruction::Copy(Selection::Path(path.to_owned()), from);
+    let amended = amend::amend(Some(&layout.layout), &target.image, &[copy])
+        .map_err(|refusal| format!("{}; {}", refusal.what, refusal.advice))?;
+    let differences = Differences::between(&target.image, &amended.image);
+    Ok(differences.change(&target.image, &amended.image, format!("copied {path} across")))
+}
+
+fn bytes_across(app: &App, twin: &Twin, to: usize) -> Result<Change, String> {
+    let (it, side) = (app.it(), twin.side_of(app.current()));
+    let place = if it.cursor.anchor.is_some() {
+        it.selection()
+    } else {
+        let stop = twin.stop_at(side, it.cursor.at).ok_or("Nothing differs under the cursor")?;
+        match (stop.get(side).copied().flatten(), stop.get(1 - side).copied().flatten()) {
+            (Some(here), Some(there)) if here.len() == there.len() => here,
+            _ => {
+                return Err(
+                    "These bytes have no place in the other image, and images do not grow inside".into()
+                );
+            }
+        }
+    };
+    let at = twin.beside(side, place.start).ok_or("These bytes have no place in the other image")?;
+    let last = twin.beside(side, place.end.saturating_sub(1));
+    if last != Some(at + place.len().saturating_sub(1)) {
+        return Err("Beside these bytes the other image has another number of them".into());
+    }
+    let bytes = it.image.get(place).ok_or("A part of these bytes is not mapped")?;
+    let target = app.images().get(to).ok_or("no other image")?;
+    let label = format!("copied {} across", text::place(place, it.image.base()));
+    Change::overwrite(&target.image, label, at, bytes.to_vec()).map_err(|refused| refused.what)
+}
