@@ -26,6 +26,8 @@ mod samples;
 
 // Console sessions as text, for the tour and the cases.
 mod console;
+// What `--json` prints, and that it is documented.
+mod json;
 // Uses of the command line, a folder each.
 mod cases;
 // The documentation shows what the program prints.

@@ -1,0 +1,80 @@
+//! What `--json` prints: one object, stable names, each of them in `docs/json.md`.
+
+use std::collections::BTreeSet;
+use std::fs;
+
+use serde_json::Value;
+
+use crate::support::{Place, package};
+
+/// A use of each command that prints much, and the exit status it must have.
+const USES: &[(&[&str], i32)] = &[
+    (&["show", "samples/unit7-broken-check.bin"], 1),
+    (&["layouts"], 0),
+    (&["layouts", "layouts/frostkeel-cr8.ron"], 0),
+    (&["layouts", "--explain", "Bcd"], 0),
+    (&["checks"], 0),
+    (&["checks", "CRC-16/XMODEM", "samples/unit7-read1.bin", "--over", "0x100..0x1FE"], 0),
+    (&["chips"], 0),
+    (&["chips", "564"], 0),
+    (&["convert", "samples/unit7.hex", "out.s19"], 0),
+    (&["survey", "samples/unit7-read1.bin"], 0),
+];
+
+/// Keys of objects at the top and in lists at the top.
+fn keys(value: &Value, depth: usize, found: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(object) if depth < 3 => {
+            for (key, inner) in object {
+                found.insert(key.clone());
+                keys(inner, depth + 1, found);
+            }
+        }
+        Value::Array(items) => items.iter().take(3).for_each(|item| keys(item, depth, found)),
+        _ => {}
+    }
+}
+
+fn section<'a>(page: &'a str, command: &str) -> &'a str {
+    let heading = format!("\n## `{command}`\n");
+    let (_, rest) = page.split_once(&heading).unwrap_or_else(|| panic!("docs/json.md has no {command}"));
+    rest.split("\n## ").next().unwrap_or(rest)
+}
+
+#[test]
+fn every_command_prints_one_object_with_the_common_keys() {
+    let place = Place::with_samples();
+    for (words, status) in USES {
+        let run = place.run(words.iter().copied().chain(["--json"])).expect(*status);
+        let object = run.json();
+        assert_eq!(object["schema"], 1, "{run}");
+        assert_eq!(object["command"], words[0], "{run}");
+        let findings = object["findings"].as_array().unwrap_or_else(|| panic!("no list of findings\n{run}"));
+        for finding in findings {
+            for key in ["weight", "code", "at", "bytes", "seen", "means", "do"] {
+                assert!(finding.get(key).is_some(), "a finding without {key}\n{run}");
+            }
+        }
+        assert!(run.err().is_empty(), "talk beside the object\n{run}");
+    }
+}
+
+#[test]
+fn every_key_that_a_command_prints_is_in_the_documentation() {
+    let page = fs::read_to_string(package().join("docs/json.md")).unwrap();
+    let (_, common) = page.split_once("\n## Every command\n").unwrap();
+    let common = common.split("\n## ").next().unwrap_or(common);
+    let place = Place::with_samples();
+    for (words, _) in USES {
+        let object = place.run(words.iter().copied().chain(["--json"])).json();
+        let own = section(&page, words[0]);
+        let documented: BTreeSet<&str> = [common, own]
+            .iter()
+            .flat_map(|text| text.split(|c: char| !c.is_alphanumeric() && c != '_'))
+            .collect();
+        let mut printed = BTreeSet::new();
+        keys(&object, 0, &mut printed);
+        let missing: Vec<_> = printed.iter().filter(|key| !documented.contains(key.as_str())).collect();
+        assert!(missing.is_empty(), "docs/json.md, {}: {missing:?} is not explained", words[0]);
+    }
+}
