@@ -10,6 +10,9 @@ use crate::support::{Place, package};
 /// A use of each command that prints much, and the exit status it must have.
 const USES: &[(&[&str], i32)] = &[
     (&["show", "samples/unit7-broken-check.bin"], 1),
+    (&["vet", "samples/unit7-read1.bin", "samples/unit7-read3-poor.bin"], 1),
+    (&["vet", "samples/unit7-read3-poor.bin", "--must-equal", "samples/unit7-read1.bin"], 1),
+    (&["find", "samples/unit7-part-off.bin", "FK-CR8-2047B"], 1),
     (&["layouts"], 0),
     (&["layouts", "layouts/frostkeel-cr8.ron"], 0),
     (&["layouts", "--explain", "Bcd"], 0),
