@@ -32,13 +32,12 @@ impl Surveyed<'_> {
     /// # Errors
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
-        writeln!(out, "{}", text::sentence(&self.sentence()))?;
+        let mut sentences = vec![text::sentence(&self.sentence())];
         if let Some((order, why)) = &self.survey.order {
-            writeln!(
-                out,
-                "{}",
-                text::sentence(&format!("byte order: {}, since {why}", order_words(*order)))
-            )?;
+            sentences.push(text::sentence(&format!("the byte order is {}, since {why}", order_words(*order))));
+        }
+        for line in sentences.iter().flat_map(|s| text::wrap(&text::clean(s), paint.width)) {
+            writeln!(out, "{line}")?;
         }
         if !self.survey.regions.is_empty() {
             writeln!(out)?;

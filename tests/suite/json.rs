@@ -13,6 +13,10 @@ const USES: &[(&[&str], i32)] = &[
     (&["vet", "samples/unit7-read1.bin", "samples/unit7-read3-poor.bin"], 1),
     (&["vet", "samples/unit7-read3-poor.bin", "--must-equal", "samples/unit7-read1.bin"], 1),
     (&["find", "samples/unit7-part-off.bin", "FK-CR8-2047B"], 1),
+    (&["compare", "samples/unit7-read1.bin", "samples/unit7-part-off.bin"], 1),
+    (&["compare", "samples/unit7-read1.bin", "samples/unit9.bin", "samples/unit12.bin"], 1),
+    (&["audit", "samples/unit7-read1.bin", "samples/unit7-returned.bin"], 1),
+    (&["amend", "samples/unit7-read1.bin", "-o", "out.bin", "--set", "setpoint=3.5", "--reseal"], 0),
     (&["layouts"], 0),
     (&["layouts", "layouts/frostkeel-cr8.ron"], 0),
     (&["layouts", "--explain", "Bcd"], 0),
@@ -38,10 +42,12 @@ fn keys(value: &Value, depth: usize, found: &mut BTreeSet<String>) {
     }
 }
 
+/// The section of the page that explains `command`, perhaps together with another one.
 fn section<'a>(page: &'a str, command: &str) -> &'a str {
-    let heading = format!("\n## `{command}`\n");
-    let (_, rest) = page.split_once(&heading).unwrap_or_else(|| panic!("docs/json.md has no {command}"));
-    rest.split("\n## ").next().unwrap_or(rest)
+    let name = format!("`{command}`");
+    let mut sections = page.split("\n## ").skip(1);
+    let found = sections.find(|s| s.lines().next().is_some_and(|heading| heading.contains(&name)));
+    found.unwrap_or_else(|| panic!("docs/json.md has no section on {command}"))
 }
 
 #[test]
@@ -71,8 +77,13 @@ fn every_key_that_a_command_prints_is_in_the_documentation() {
     for (words, _) in USES {
         let object = place.run(words.iter().copied().chain(["--json"])).json();
         let own = section(&page, words[0]);
+        // `as for `compare`` and `as of `show`` refer to those sections.
+        let others = ["compare", "show"].into_iter().filter(|other| {
+            own.contains(&format!("as for `{other}`")) || own.contains(&format!("as of `{other}`"))
+        });
         let documented: BTreeSet<&str> = [common, own]
-            .iter()
+            .into_iter()
+            .chain(others.map(|other| section(&page, other)))
             .flat_map(|text| text.split(|c: char| !c.is_alphanumeric() && c != '_'))
             .collect();
         let mut printed = BTreeSet::new();
