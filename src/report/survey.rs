@@ -34,7 +34,8 @@ impl Surveyed<'_> {
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let mut sentences = vec![text::sentence(&self.sentence())];
         if let Some((order, why)) = &self.survey.order {
-            sentences.push(text::sentence(&format!("the byte order is {}, since {why}", order_words(*order))));
+            sentences
+                .push(text::sentence(&format!("the byte order is {}, since {why}", order_words(*order))));
         }
         for line in sentences.iter().flat_map(|s| text::wrap(&text::clean(s), paint.width)) {
             writeln!(out, "{line}")?;
