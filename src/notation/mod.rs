@@ -14,6 +14,7 @@ mod lookalikes;
 mod near;
 mod parse;
 mod scan;
+pub mod splice;
 #[cfg(test)]
 mod tests;
 
