@@ -11,6 +11,7 @@
 //! | [`value`] | kinds of fields: bytes to value, value to bytes, typed text to value |
 //! | [`notation`] | RON text as a tree that knows its places |
 //! | [`layout`] | layouts: text to model, model over image, marks |
+//! | [`author`] | writing a layout while looking at an image |
 //! | [`chip`] | families, capacities, markings |
 //! | [`vet`], [`find`], [`compare`], [`survey`], [`hunt`] | the jobs |
 //!
@@ -23,6 +24,7 @@
 //!
 //! Arrows point one way, `cli, tui -> report, store -> core`; a test reads the `use` lines.
 
+pub mod author;
 pub mod check;
 pub mod chip;
 pub mod cli;
