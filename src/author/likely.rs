@@ -80,7 +80,8 @@ pub fn likely(bytes: &[u8], order: ByteOrder) -> Vec<Likely> {
             kinds.push(("Since(bits: 32, count: Seconds, from: \"1970-01-01\")".to_owned(), 28));
         }
     }
-    let mut found: Vec<Likely> = kinds.into_iter().filter_map(|(kind, score)| seen(kind, score, bytes, order)).collect();
+    let mut found: Vec<Likely> =
+        kinds.into_iter().filter_map(|(kind, score)| seen(kind, score, bytes, order)).collect();
     found.sort_by_key(|l| (!l.sensible, std::cmp::Reverse(l.score)));
     found
 }
@@ -110,7 +111,11 @@ mod tests {
             (&[0x20, 0x22, 0x07, 0x14], "Date(form: \"CC YY MM DD\")", "2022-07-14"),
             (&[0x22, 0x07, 0x14, 0x03, 0x12], "Bcd(digits: 10)", "2207140312"),
             (&[0x00, 0x28], "Int(bits: 16)", "40"),
-            (&[0xFF, 0x80, 0x01, 0x7F, 0xC3, 0x99, 0x88, 0xAA, 0xBB], "Bytes(bytes: 9)", "FF 80 01 7F C3 99 88 AA BB"),
+            (
+                &[0xFF, 0x80, 0x01, 0x7F, 0xC3, 0x99, 0x88, 0xAA, 0xBB],
+                "Bytes(bytes: 9)",
+                "FF 80 01 7F C3 99 88 AA BB",
+            ),
         ] {
             assert_eq!(first(bytes), (kind.to_owned(), shows.to_owned()));
         }
@@ -120,9 +125,14 @@ mod tests {
     fn every_kind_offered_can_be_written_into_a_layout() {
         for n in 1..20usize {
             for seed in 0..32u8 {
-                let bytes: Vec<u8> = (0..n).map(|i| seed.wrapping_mul(37).wrapping_add((i as u8).wrapping_mul(seed))).collect();
+                let bytes: Vec<u8> = (0..n)
+                    .map(|i| seed.wrapping_mul(37).wrapping_add((i as u8).wrapping_mul(seed)))
+                    .collect();
                 for offer in likely(&bytes, ByteOrder::Little) {
-                    let text = format!("(layout: \"t\", format: 1, source: \"s\", fields: [(name: \"f\", at: 0, kind: {})])", offer.kind);
+                    let text = format!(
+                        "(layout: \"t\", format: 1, source: \"s\", fields: [(name: \"f\", at: 0, kind: {})])",
+                        offer.kind
+                    );
                     assert!(crate::layout::read(&text).is_ok(), "{text}");
                 }
             }

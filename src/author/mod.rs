@@ -206,7 +206,13 @@ mod tests {
 ";
 
     fn field(name: &str, at: usize) -> NewField {
-        NewField { name: name.to_owned(), at, kind: "Int(bits: 16)".to_owned(), role: Role::Setting, note: None }
+        NewField {
+            name: name.to_owned(),
+            at,
+            kind: "Int(bits: 16)".to_owned(),
+            role: Role::Setting,
+            note: None,
+        }
     }
 
     /// The paths that the layout of `text` gives an image, in order.
@@ -226,7 +232,10 @@ mod tests {
         let text = add(TEXT, &field("setpoint", 8)).unwrap();
         assert_eq!(paths(&text)[..2], ["mark", "setpoint"]);
         assert!(lost(TEXT, &text).is_empty(), "{text}");
-        assert!(text.contains("        (name: \"setpoint\", at: 0x0008, kind: Int(bits: 16), role: Setting),\n"), "{text}");
+        assert!(
+            text.contains("        (name: \"setpoint\", at: 0x0008, kind: Int(bits: 16), role: Setting),\n"),
+            "{text}"
+        );
         let last = add(&text, &field("last", 0x20)).unwrap();
         assert_eq!(paths(&last).last().unwrap(), "last");
         assert!(matches!(add(&text, &field("mark", 0x30)), Err(Refused::Because(_))));

@@ -69,7 +69,11 @@ pub fn set_entry(text: &str, node: &Node, key: &str, value: &str) -> Option<Stri
     }
     let added = match entries.last() {
         Some((_, last)) => {
-            return Some(replace(text, TextSpan::new(last.span.end, last.span.end), &format!(", {key}: {value}")));
+            return Some(replace(
+                text,
+                TextSpan::new(last.span.end, last.span.end),
+                &format!(", {key}: {value}"),
+            ));
         }
         None => format!("({key}: {value})"),
     };
