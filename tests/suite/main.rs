@@ -32,6 +32,8 @@ mod json;
 mod cases;
 // The documentation shows what the program prints.
 mod tour;
+// Every finding code is explained.
+mod findings;
 
 // Kinds of fields: their reference page, and what reference decoders say about real images.
 mod kinds;
