@@ -67,6 +67,12 @@ impl Span {
         (start < end).then_some(Span { start, end })
     }
 
+    /// From the first offset of the two to the last.
+    #[must_use]
+    pub fn joined(self, other: Span) -> Span {
+        Span { start: self.start.min(other.start), end: self.end.max(other.end) }
+    }
+
     /// The offsets as a standard range, for slicing.
     #[must_use]
     pub const fn range(self) -> std::ops::Range<usize> {

@@ -282,7 +282,7 @@ fn check_names(model: &Model, problems: &mut Vec<Problem>) {
     }
     let Some(top) = model.scopes.first() else { return };
     for mark in model.fits.iter().flat_map(|a| &a.marks) {
-        if let Mark::Sealed { check, .. } = mark
+        if let Mark::Sealed { check, span, .. } = mark
             // The check of a group or row is only known with an image.
             && !check.contains(['.', '['])
             && !top.checks.iter().any(|c| c.name == *check)
@@ -290,7 +290,7 @@ fn check_names(model: &Model, problems: &mut Vec<Problem>) {
             let names = top.checks.iter().map(|c| &*c.name);
             problems.push(
                 Problem::new(
-                    TextSpan::default(),
+                    *span,
                     format!("a mark asks for the check {check}, which the layout does not have"),
                     "the name of a check of this layout",
                 )
@@ -359,6 +359,13 @@ fn remarks_on(model: &Model, remarks: &mut Vec<Problem>) {
                 item.span,
                 format!("{} is a Record without a rest value", item.name),
                 "rest: what it holds when nothing is recorded, often 0xFF",
+            ));
+        }
+        if item.when.as_ref().and_then(Expr::constant) == Some(0) {
+            remarks.push(Problem::new(
+                item.span,
+                format!("{} is never there: its condition is 0", item.name),
+                "a condition that can hold",
             ));
         }
         if super::expr::Place::WORDS.iter().any(|(word, _)| *word == &*item.name) {
@@ -442,8 +449,8 @@ fn weak_marks(model: &Model, remarks: &mut Vec<Problem>) {
     for alternative in &model.fits {
         if alternative.bits() < marks::LEAST_EVIDENCE_UNSIZED {
             remarks.push(Problem::new(
-                TextSpan::default(),
-                format!("the marks of one alternative give {} bits of evidence", alternative.bits()),
+                alternative.span,
+                format!("the marks of this alternative give {} bits of evidence", alternative.bits()),
                 format!(
                     "at least {} bits, lest other memories are taken for this one",
                     marks::LEAST_EVIDENCE_UNSIZED

@@ -45,7 +45,7 @@ fn evidence(
     decoded: &mut Option<Decoded>,
 ) -> Option<(u32, String)> {
     let mut bits = 0u32;
-    let mut why = Vec::new();
+    let mut places = Vec::new();
     // Marks that only look at bytes are asked first: decoding is dear.
     for mark in &alternative.marks {
         if let Mark::Bytes { at, any, mask } = mark {
@@ -59,13 +59,20 @@ fn evidence(
                 return None;
             }
             bits = bits.saturating_add(mark.bits());
-            why.push(format!("the mark at {at:#06x}"));
+            places.push(format!("{at:#06x}"));
         }
     }
+    let mut why = Vec::new();
+    match places.as_slice() {
+        [] => {}
+        [one] => why.push(format!("the mark at {one}")),
+        [first @ .., last] => why.push(format!("the marks at {} and {last}", first.join(", "))),
+    }
+    let mut conditions = 0;
     for mark in &alternative.marks {
         match mark {
             Mark::Bytes { .. } => {}
-            Mark::Sealed { check, bits: worth } => {
+            Mark::Sealed { check, bits: worth, .. } => {
                 let decoded = decoded.get_or_insert_with(|| decode(layout, image).decoded);
                 let found = decoded.checks.iter().find(|c| c.name == **check)?;
                 if found.seal != Seal::Sealed {
@@ -75,14 +82,19 @@ fn evidence(
                 bits = bits.saturating_add(if *worth == 0 { width } else { *worth });
                 why.push(format!("the check {check} is sealed"));
             }
-            Mark::Holds { that, text, bits: worth } => {
+            Mark::Holds { that, bits: worth } => {
                 if !super::decode::holds(layout, image, that) {
                     return None;
                 }
                 bits = bits.saturating_add(*worth);
-                why.push(text.to_string());
+                conditions += 1;
             }
         }
+    }
+    match conditions {
+        0 => {}
+        1 => why.push("a condition of the layout holds".to_string()),
+        n => why.push(format!("{n} conditions of the layout hold")),
     }
     Some((bits, why.join(", ")))
 }

@@ -239,6 +239,8 @@ pub(super) enum Stretch {
 /// One way an image can show that it is of this layout.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Alternative {
+    /// Where it stands in the layout.
+    pub span: TextSpan,
     /// Sizes it can have; any when empty.
     pub sizes: Vec<Sizes>,
     pub marks: Vec<Mark>,
@@ -259,9 +261,9 @@ pub(super) enum Mark {
     /// One of several byte strings at a place; with a mask, only its bits count.
     Bytes { at: usize, any: Vec<Vec<u8>>, mask: Option<Vec<u8>> },
     /// A check that is sealed, and the evidence it counts for.
-    Sealed { check: Arc<str>, bits: u32 },
+    Sealed { check: Arc<str>, bits: u32, span: TextSpan },
     /// Something that holds at the top of the layout, and the evidence it counts for.
-    Holds { that: Expr, text: Arc<str>, bits: u32 },
+    Holds { that: Expr, bits: u32 },
 }
 
 impl TagForm {

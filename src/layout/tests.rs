@@ -457,9 +457,63 @@ fn lint_remarks_on_overlaps_and_holes() {
         said,
         [
             "2 of 4 bytes belong to no field: 0x0002..0x0004",
-            "the marks of one alternative give 8 bits of evidence",
             "b at 0x0001..0x0002 lies over a at 0x0000..0x0002",
             "b is a Record without a rest value",
+            "the marks of this alternative give 8 bits of evidence",
         ]
     );
+}
+
+#[test]
+fn rows_that_are_odd_in_the_same_way_are_counted_after_the_third() {
+    let l = layout(
+        r#"(name: "t", kind: Table(rows: 9, of: [(name: "x", kind: Choice(bits: 8, of: {1: "one"}))]))"#,
+    );
+    let decoded = decode(&l, &Image::raw(vec![1, 7, 7, 7, 7, 7, 7, 7, 1]));
+    let seen: Vec<_> = decoded.findings.iter().map(|f| f.seen.as_str()).collect();
+    assert_eq!(seen.len(), 4, "{seen:?}");
+    assert_eq!(seen[3], "x: 4 more rows are odd in this way");
+    assert_eq!(decoded.findings[3].place, Some(Span::new(4, 8)));
+}
+
+#[test]
+fn entries_that_mean_nothing_beside_their_kind_are_told() {
+    for (fields, wanted) in [
+        (r#"(name: "g", at: 0, low: 3, kind: Group(of: []))"#, "g is a Group and lies in whole bytes"),
+        (r#"(name: "g", min: 3, kind: Group(of: []))"#, "g is a Group and has no value"),
+        (r#"(name: "t", rest: "4", kind: Table(rows: 1, of: []))"#, "t is a Table and has no value"),
+        (r#"(name: "c", at: 3, kind: Computed("1"))"#, "c is a Computed and has no bytes"),
+        (r#"(name: "g", unit: "V", kind: Group(of: []))"#, "a Group has no scale, offset or unit"),
+        (r#"(name: "b", at: 0, low: 3, kind: ByTag(tag: "1", shapes: {1: Int(bits: 7)}))"#, ""),
+        (
+            r#"(name: "b", kind: ByTag(tag: "1", shapes: {"1..4": Int(bits: 8), 2: Int(bits: 8)}))"#,
+            "the shape for 2 is never reached",
+        ),
+        (
+            r#"(name: "b", kind: ByTag(tag: "1", shapes: {"1..4": Int(bits: 8), "3..9": Int(bits: 8)}))"#,
+            "the shape for \"3..9\" shares tags with one before it",
+        ),
+        (
+            r#"(name: "x", kind: Int(bits: 8)), (name: "x", kind: Int(bits: 8))"#,
+            "x is the name of two fields of one list",
+        ),
+        (
+            r#"(name: "t", kind: Table(going: "x == 1", of: [(name: "x", kind: Int(bits: 8))]))"#,
+            "x is not known before its row",
+        ),
+        (
+            r#"(name: "t", kind: Table(rows: 1, of: Int(bits: 8))), (name: "x", at: "t.y", kind: Int(bits: 8))"#,
+            "t.y leads nowhere",
+        ),
+        (
+            r#"(name: "low", low: 6, kind: Int(bits: 3), in_bytes: 1)"#,
+            "3 bits from bit 6 do not fit into 1 bytes",
+        ),
+    ] {
+        if wanted.is_empty() {
+            layout(fields);
+        } else {
+            assert_eq!(problems(fields, ""), [wanted], "{fields}");
+        }
+    }
 }

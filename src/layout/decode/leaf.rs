@@ -77,7 +77,7 @@ impl Run<'_> {
                     odd.or_else(|| unfit(item, &seen.value, &field.text)).filter(|_| !reset)
                 });
                 if let Some((code, why)) = odd {
-                    self.tell_odd(code, &field, &why);
+                    self.tell_odd(id, code, &field, &why);
                     field.state = FieldState::Odd(why);
                 } else if field.at_rest == Some(false) && item.role == Role::Reserved {
                     self.tell_reserved(&field);
@@ -223,31 +223,32 @@ impl Run<'_> {
         }
     }
 
-    fn tell_odd(&mut self, code: Code, field: &Field, why: &str) {
-        let (weight, means, advice) = match code {
-            Code::CopiesDiffer => (
-                Weight::Fault,
-                "one of the copies was read wrongly, or a change was not made in all of them",
-                "read the chip again; if it stays, find out which copy the board uses before anything is changed",
-            ),
-            Code::PatternUnmet => (
-                Weight::Doubt,
-                "the text was read wrongly, or this is a variant that the layout does not know",
-                "compare it with the label, character by character",
-            ),
-            Code::OutOfRange => (
-                Weight::Doubt,
-                "the number was read wrongly, or this is a variant that the layout does not know",
-                "read the chip again and compare; look the value up in the maker's papers",
-            ),
-            _ => (
-                Weight::Note,
-                "the bytes were never written, were read wrongly, or mean something that the layout does not know",
-                "look at the bytes of the field",
-            ),
-        };
-        let finding = Finding::new(weight, code, format!("{}: {why}", field.path), means, advice);
+    fn tell_odd(&mut self, id: ItemId, code: Code, field: &Field, why: &str) {
+        let told = self.odd.entry((id, code)).or_default();
+        told.0 += 1;
+        if told.0 > ODD_ROWS_TOLD {
+            told.1 = Some(told.1.map_or(field.cover(), |place| place.joined(field.cover())));
+            return;
+        }
+        let finding = odd(code, format!("{}: {why}", field.path));
         self.findings.push(finding.at(field.cover()));
+    }
+
+    /// One finding for the rows of a table that are odd in the same way as those told before.
+    pub(super) fn tell_more_odd(&mut self) {
+        let mut more: Vec<_> = std::mem::take(&mut self.odd)
+            .into_iter()
+            .filter_map(|((id, code), (count, place))| Some((place?, id, code, count - ODD_ROWS_TOLD)))
+            .collect();
+        more.sort_unstable_by_key(|(place, id, code, _)| (*place, *id, *code));
+        for (place, id, code, count) in more {
+            let item = &self.model.items[id];
+            // The value of a bare row has no name of its own.
+            let owner = self.model.scopes[item.scope].owner.map(|owner| &self.model.items[owner].name);
+            let name = if item.name.is_empty() { owner.unwrap_or(&item.name) } else { &item.name };
+            let what = if count == 1 { "row is" } else { "rows are" };
+            self.findings.push(odd(code, format!("{name}: {count} more {what} odd in this way")).at(place));
+        }
     }
 
     fn tell_reserved(&mut self, field: &Field) {
@@ -294,7 +295,7 @@ impl Run<'_> {
                 if let (FieldState::Fine, Some(value)) = (&field.state, &field.value)
                     && let Some((code, why)) = unfit(item, value, &field.text)
                 {
-                    self.tell_odd(code, &field, &why);
+                    self.tell_odd(id, code, &field, &why);
                     field.state = FieldState::Odd(why);
                 }
             }
@@ -308,6 +309,36 @@ impl Run<'_> {
         (slot.state, slot.field, slot.number) = (state, Some(index), number);
         (slot.start, slot.end) = (next.unwrap_or(0), next);
     }
+}
+
+/// How many rows of a table are told that are odd in the same way; the others are counted.
+const ODD_ROWS_TOLD: usize = 3;
+
+/// The finding about an odd field.
+fn odd(code: Code, seen: String) -> Finding {
+    let (weight, means, advice) = match code {
+        Code::CopiesDiffer => (
+            Weight::Fault,
+            "one of the copies was read wrongly, or a change was not made in all of them",
+            "read the chip again; if it stays, find out which copy the board uses before anything is changed",
+        ),
+        Code::PatternUnmet => (
+            Weight::Doubt,
+            "the text was read wrongly, or this is a variant that the layout does not know",
+            "compare it with the label, character by character",
+        ),
+        Code::OutOfRange => (
+            Weight::Doubt,
+            "the number was read wrongly, or this is a variant that the layout does not know",
+            "read the chip again and compare; look the value up in the maker's papers",
+        ),
+        _ => (
+            Weight::Note,
+            "the bytes were never written, were read wrongly, or mean something that the layout does not know",
+            "look at the bytes of the field",
+        ),
+    };
+    Finding::new(weight, code, seen, means, advice)
 }
 
 /// Why a value does not suit the layout's own wishes.

@@ -10,6 +10,7 @@ pub(super) mod leaf;
 mod place;
 mod tree;
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::expr::Expr;
@@ -120,12 +121,15 @@ struct Run<'a> {
     permuted: bool,
     absent: usize,
     absent_names: Vec<String>,
+    /// For each item and sort of oddity, how often it was met, and where it was not told.
+    odd: HashMap<(ItemId, Code), (usize, Option<Span>)>,
 }
 
 /// Decodes `image` by `layout`.
 pub(super) fn decode(layout: &Layout, image: &Image) -> Tree {
     let mut run = Run::over(&layout.model, image);
     let checks = run.checks();
+    run.tell_more_odd();
     run.tell_absent();
     let (fields, traces) = if run.permuted {
         tree::in_layout_order(run.model, run.fields, run.traces)
@@ -161,6 +165,7 @@ impl<'a> Run<'a> {
             permuted: false,
             absent: 0,
             absent_names: Vec::new(),
+            odd: HashMap::new(),
         };
         if !model.scopes.is_empty() {
             let top = run.frame(0, None, None, 0, image.len(), 0, 0);

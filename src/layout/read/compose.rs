@@ -7,7 +7,7 @@ use super::super::expr::Expr;
 use super::super::model::{ComputedForm, Form, ItemId, ItemPlace, Rest, TableForm, TagForm, Tags};
 use super::fields::{Presented, decimal};
 use super::{Inherited, Reader};
-use crate::notation::{Entries, Name, Node, NodeValue, Problem, TextSpan, get, nearest};
+use crate::notation::{Entries, Name, Node, NodeValue, Problem, get, nearest};
 use crate::value::{Decimal, Kind, Size};
 
 /// How many shapes one choice may have.
@@ -35,11 +35,45 @@ impl Reader {
             _ => self.leaf(node, id, presented),
         };
         if let Some(form) = form {
+            self.misplaced(word, &form, id);
             let item = &mut self.model.items[id];
             if item.kind.is_empty() {
                 item.kind = word.into();
             }
             item.form = form;
+        }
+    }
+
+    /// Tells entries that mean nothing beside a kind of this form.
+    fn misplaced(&mut self, word: &str, form: &Form, id: ItemId) {
+        let item = &self.model.items[id];
+        let mut wrong = Vec::new();
+        if let Form::Group(_) | Form::Table(_) = form
+            && matches!(item.place, ItemPlace::Pieces(_))
+        {
+            wrong.push(("lies in whole bytes", "at instead of low, in_bytes or pieces"));
+        }
+        let bare = matches!(form, Form::Table(table) if table.bare);
+        if matches!(form, Form::Group(_) | Form::Table(_))
+            && !bare
+            && (item.limits.is_some() || item.pattern.is_some())
+        {
+            wrong.push(("has no value", "min, max and pattern beside the fields inside"));
+        }
+        if matches!(form, Form::Group(_) | Form::Table(_)) && matches!(item.rest, Some(Rest::Typed(_))) {
+            wrong.push(("has no value", "a byte such as 0xFF that fills it at rest"));
+        }
+        if let Form::Computed(_) = form
+            && (!matches!(item.place, ItemPlace::Next) || item.size.is_some() || !item.copies.is_empty())
+        {
+            wrong.push(("has no bytes", "neither a place, nor a size, nor copies"));
+        }
+        for (what, expected) in wrong {
+            self.problems.push(Problem::new(
+                item.span,
+                format!("{} is a {word} and {what}", item.name),
+                expected.to_string(),
+            ));
         }
     }
 
@@ -269,22 +303,21 @@ impl Reader {
             return None;
         }
         let mut form = TagForm { tag: Expr::Number(0), shapes: Vec::new(), other: None };
-        let mut seen: Vec<(Tags, TextSpan)> = Vec::new();
+        let mut seen: Vec<Tags> = Vec::new();
         for (key, shape) in map {
             let tags = self.tags(key);
             let slot = self.shape(id, shape, presented, inherited);
             let (Some(tags), Some(slot)) = (tags, slot) else { continue };
-            if seen.iter().any(|(other, _)| other.overlaps(&tags)) {
-                self.problems.push(
-                    Problem::new(
-                        key.span,
-                        format!("the shape for {} is never reached", key.shown()),
-                        "tags that no shape before it has",
-                    )
-                    .fix("delete one of the two"),
-                );
+            if let Some(other) = seen.iter().find(|other| other.overlaps(&tags)) {
+                let what =
+                    if other.covers(&tags) { "is never reached" } else { "shares tags with one before it" };
+                self.problems.push(Problem::new(
+                    key.span,
+                    format!("the shape for {} {what}", key.shown()),
+                    "tags that no shape before it has",
+                ));
             }
-            seen.push((tags.clone(), key.span));
+            seen.push(tags.clone());
             form.shapes.push((tags, slot));
         }
         form.other = other.and_then(|other| self.shape(id, other, presented, inherited));
@@ -450,6 +483,13 @@ impl Inherited {
 }
 
 impl Tags {
+    fn covers(&self, other: &Tags) -> bool {
+        match (self, other) {
+            (Tags::Numbers(a, b), Tags::Numbers(c, d)) => a <= c && d <= b,
+            _ => self == other,
+        }
+    }
+
     fn overlaps(&self, other: &Tags) -> bool {
         match (self, other) {
             (Tags::Numbers(a, b), Tags::Numbers(c, d)) => a <= d && c <= b,

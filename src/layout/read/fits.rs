@@ -34,7 +34,7 @@ impl Reader {
         let bytes = entries.optional("bytes");
         let marks = entries.required("marks", &mut self.problems);
         entries.finish(&mut self.problems);
-        let mut alternative = Alternative::default();
+        let mut alternative = Alternative { span: node.span, ..Alternative::default() };
         for node in bytes.map(get::one_or_more).unwrap_or_default() {
             alternative.sizes.extend(self.sizes(node));
         }
@@ -124,13 +124,12 @@ impl Reader {
                 Some(Mark::Bytes { at, any, mask })
             }
             (None, 0, Some(check), None) => {
-                let check = get::text(check, "the name of a check", problems)?;
-                Some(Mark::Sealed { check: check.into(), bits: bits.unwrap_or(0) })
+                let name = get::text(check, "the name of a check", problems)?;
+                Some(Mark::Sealed { check: name.into(), bits: bits.unwrap_or(0), span: check.span })
             }
             (None, 0, None, Some(holds)) => {
-                let text = get::text(holds, "a condition", problems)?.into();
                 let that = self.expr(holds, "a condition")?;
-                Some(Mark::Holds { that, text, bits: bits.unwrap_or(1) })
+                Some(Mark::Holds { that, bits: bits.unwrap_or(1) })
             }
             _ => {
                 problems.push(Problem::new(
