@@ -74,3 +74,6 @@ mod comparing;
 mod auditing;
 // Scripted changes.
 mod amending;
+
+// The shipped layouts give the values that their standards work out.
+mod worked_values;
