@@ -9,7 +9,8 @@ use readproof::layout::{self, Decoded, SHIPPED};
 /// What the shipped layout that the marks pick says of `bytes`; `wanted` is its file name.
 #[track_caller]
 fn decode(bytes: &[u8], wanted: &str) -> Decoded {
-    let layouts: Vec<_> = SHIPPED.iter().map(|(_, text)| layout::read(text).expect("a shipped layout")).collect();
+    let layouts: Vec<_> =
+        SHIPPED.iter().map(|(_, text)| layout::read(text).expect("a shipped layout")).collect();
     let image = Image::raw(bytes.to_vec());
     let fits = layout::fits(&layouts, &image);
     let first = fits.first().unwrap_or_else(|| panic!("no layout fits an image for {wanted}"));
@@ -38,7 +39,14 @@ fn shows(decoded: &Decoded, values: &[(&str, &str)]) {
 fn all_sealed(decoded: &Decoded) {
     assert!(!decoded.checks.is_empty());
     for check in &decoded.checks {
-        assert_eq!(check.seal, Seal::Sealed, "{}: {:?} against {:?}", check.name, check.stored, check.computed);
+        assert_eq!(
+            check.seal,
+            Seal::Sealed,
+            "{}: {:?} against {:?}",
+            check.name,
+            check.stored,
+            check.computed
+        );
     }
 }
 
@@ -82,12 +90,18 @@ fn detailed_timings_of_displays_are_those_of_the_cta_861_table() {
     put(
         &mut bytes,
         54,
-        &[0x02, 0x3A, 0x80, 0x18, 0x71, 0x38, 0x2D, 0x40, 0x58, 0x2C, 0x45, 0x00, 0x08, 0x22, 0x21, 0x00, 0x00, 0x1E],
+        &[
+            0x02, 0x3A, 0x80, 0x18, 0x71, 0x38, 0x2D, 0x40, 0x58, 0x2C, 0x45, 0x00, 0x08, 0x22, 0x21, 0x00,
+            0x00, 0x1E,
+        ],
     );
     put(
         &mut bytes,
         72,
-        &[0x01, 0x1D, 0x00, 0x72, 0x51, 0xD0, 0x1E, 0x20, 0x6E, 0x28, 0x55, 0x00, 0x08, 0x22, 0x21, 0x00, 0x00, 0x1E],
+        &[
+            0x01, 0x1D, 0x00, 0x72, 0x51, 0xD0, 0x1E, 0x20, 0x6E, 0x28, 0x55, 0x00, 0x08, 0x22, 0x21, 0x00,
+            0x00, 0x1E,
+        ],
     );
     put(&mut bytes, 90, &[0, 0, 0, 0xFC, 0]);
     put(&mut bytes, 95, b"COLD ROOM\n   ");
@@ -197,7 +211,12 @@ fn a_ddr4_module_has_the_capacity_and_the_times_of_annex_l() {
         let decoded = decode(&bytes, "spd-ddr4.ron");
         shows(
             &decoded,
-            &[("capacity", capacity), ("tck_min", "0.750 ns"), ("rows", "16"), ("made.part_number", "FK-DIMM-4")],
+            &[
+                ("capacity", capacity),
+                ("tck_min", "0.750 ns"),
+                ("rows", "16"),
+                ("made.part_number", "FK-DIMM-4"),
+            ],
         );
         all_sealed(&decoded);
     }
@@ -373,7 +392,12 @@ fn a_hat_s_atoms_are_read_one_by_one_and_each_has_its_crc() {
 #[test]
 fn tlvinfo_records_are_named_by_their_tags() {
     let mut records = Vec::new();
-    for (tag, value) in [(0x21u8, &b"FK-SW-24"[..]), (0x23, b"2207140312"), (0x24, &[2, 0, 0, 0x12, 0x34, 0x56]), (0x2A, &[0, 24])] {
+    for (tag, value) in [
+        (0x21u8, &b"FK-SW-24"[..]),
+        (0x23, b"2207140312"),
+        (0x24, &[2, 0, 0, 0x12, 0x34, 0x56]),
+        (0x2A, &[0, 24]),
+    ] {
         records.push(tag);
         records.push(value.len() as u8);
         records.extend(value);
