@@ -16,6 +16,8 @@ const LEAST_PAIRS: usize = 8;
 const LEAST_VALUES: u32 = 4;
 /// For one pair that disagrees, so many must agree.
 const PAIRS_PER_SLIP: usize = 48;
+/// The same for contents that repeat.
+const COPIES_PER_SLIP: usize = 12;
 /// The smallest serial memories hold so many bytes.
 const SMALLEST_CHIP: usize = 16;
 
@@ -37,15 +39,30 @@ pub enum Lines {
     Shorted(u32, u32, bool),
 }
 
+impl Lines {
+    /// Offset past which the image holds nothing of its own because of this; 0 when that is not one place.
+    #[must_use]
+    pub fn period(&self) -> usize {
+        match *self {
+            Lines::Repeat { period, .. } => period,
+            Lines::Stuck(_) | Lines::Shorted(..) => 0,
+        }
+    }
+}
+
 /// What is wrong with the address lines of a read, if anything.
 #[must_use]
 pub fn examine(bytes: &[u8]) -> Vec<Lines> {
     let telling = Telling::of(bytes);
     let lines = bytes.len().next_power_of_two().trailing_zeros();
-    let dead: Vec<u32> = (0..lines).filter(|&k| telling.pairs(|i| Some(i ^ 1 << k)).holds()).collect();
+    let across = |k: u32| telling.pairs(|i| Some(i ^ 1 << k));
     let mut found = Vec::new();
-    // Dead lines from some line up to the topmost are a repetition.
-    let from = (0..lines).rev().take_while(|k| dead.contains(k)).last();
+    // Dead lines from some line up to the topmost are a repetition; a poor read of one may have many slips.
+    let from = (0..lines).rev().take_while(|&k| across(k).holds(COPIES_PER_SLIP)).last();
+    let weak: Vec<u32> = (0..from.unwrap_or(lines)).filter(|&k| across(k).holds(COPIES_PER_SLIP)).collect();
+    // A stuck line stands alone; several in a row are a table of equal rows.
+    let alone = |k: u32| !weak.contains(&(k + 1)) && !(k > 0 && weak.contains(&(k - 1)));
+    let dead = weak.iter().copied().filter(|&k| alone(k) && across(k).holds(PAIRS_PER_SLIP));
     if let Some(from) = from.filter(|k| 1_usize << k >= SMALLEST_CHIP) {
         let period = 1 << from;
         let slips = bytes.iter().zip(bytes.iter().skip(period)).filter(|(a, b)| a != b).count();
@@ -53,9 +70,9 @@ pub fn examine(bytes: &[u8]) -> Vec<Lines> {
     }
     // A short pattern makes all of them dead; that is told elsewhere.
     if from.is_none_or(|k| 1_usize << k >= SMALLEST_CHIP) {
-        found.extend(dead.iter().filter(|&&k| from.is_none_or(|f| k < f)).map(|&k| Lines::Stuck(k)));
+        found.extend(dead.map(Lines::Stuck));
     }
-    if found.is_empty() {
+    if found.is_empty() && weak.is_empty() {
         found.extend(shorted(&telling, lines));
     }
     found
@@ -79,7 +96,7 @@ fn shorted(telling: &Telling<'_>, lines: u32) -> Option<Lines> {
                 .iter()
                 .all(|&side| {
                     let pairs = telling.pairs(|i| seen_at(i, and).map(|p| p[side]));
-                    pairs.holds() && pairs.slips == 0
+                    pairs.holds(PAIRS_PER_SLIP) && pairs.slips == 0
                 })
                 .then_some(Lines::Shorted(low, high, and))
         })
@@ -100,8 +117,8 @@ struct Pairs {
 }
 
 impl Pairs {
-    fn holds(&self) -> bool {
-        self.agree >= LEAST_PAIRS && self.values >= LEAST_VALUES && self.slips * PAIRS_PER_SLIP <= self.agree
+    fn holds(&self, pairs_per_slip: usize) -> bool {
+        self.agree >= LEAST_PAIRS && self.values >= LEAST_VALUES && self.slips * pairs_per_slip <= self.agree
     }
 }
 
@@ -124,7 +141,7 @@ impl<'a> Telling<'a> {
         let mut seen = [0_u64; 4];
         let mut pairs = Pairs { agree: 0, slips: 0, values: 0 };
         // Past this many slips no number of agreements that is left can make it hold.
-        let most = self.places.len() / PAIRS_PER_SLIP;
+        let most = self.places.len() / COPIES_PER_SLIP;
         for &i in &self.places {
             let Some(&other) = partner(i).and_then(|p| self.bytes.get(p)) else { continue };
             let byte = self.bytes[i];
@@ -280,6 +297,13 @@ mod tests {
         let lines = examine(&content().repeat(47));
         let found = finding(&lines[0], 47 * 256, None);
         assert_eq!((found.weight, found.code), (Weight::Note, Code::Repeats));
+    }
+
+    #[test]
+    fn a_table_of_equal_rows_is_no_stuck_line() {
+        let mut bytes = vec![0xFF; 2048];
+        bytes[..1024].copy_from_slice(&content()[..64].repeat(16));
+        assert_eq!(examine(&bytes), []);
     }
 
     #[test]

@@ -26,14 +26,27 @@ impl Judged {
     /// something, and nothing in it is odd. What looks strange by its bytes alone is then so by design.
     #[must_use]
     pub fn proves(&self) -> bool {
-        let seals = |c: &layout::Check| c.seal == Seal::Sealed;
         let bytes: usize =
             self.decoded.checks.iter().filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at.len()).sum();
         self.sized
             && self.marked
             && bytes >= 2
-            && self.decoded.checks.iter().all(seals)
+            && self.is_sealed()
             && self.decoded.findings.iter().all(|f| f.weight == Weight::Note)
+    }
+
+    /// Whether there are checks and all of them agree.
+    #[must_use]
+    pub fn is_sealed(&self) -> bool {
+        let (sealed, all) = self.seals();
+        all > 0 && sealed == all
+    }
+
+    /// Whether a check that agrees covers anything past `offset`.
+    #[must_use]
+    pub fn checks_past(&self, offset: usize) -> bool {
+        let agreeing = self.decoded.checks.iter().filter(|c| c.seal == Seal::Sealed);
+        agreeing.filter_map(|c| c.placed.as_ref()).flat_map(|p| &p.over).any(|span| span.end > offset)
     }
 
     /// Checks that agree, and all checks.

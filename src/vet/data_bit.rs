@@ -65,9 +65,12 @@ fn judge(bit: u8, high: bool, values: &[u8], counts: &[usize; 256], len: usize) 
         let codes = values.iter().filter(|&&v| !is_text(v)).count();
         codes >= 12 && values.len() >= 40
     } else {
-        // Small numbers have no high bits: one of the bits above must be in use, in many values.
-        values.iter().filter(|&&v| v >> bit != 0).count() >= LEAST_VALUES / 2
-            && values.iter().filter(|&&v| !is_text(v)).count() >= 4
+        // Small numbers have no high bits: one of the bits above must be in use, in many values; and text has
+        // none but letters and digits above bit 4.
+        let above = values.iter().filter(|&&v| v >> bit != 0).count();
+        let other = values.iter().filter(|&&v| !is_text(v)).count();
+        let in_use = above >= LEAST_VALUES / 2 || (above >= 3 && values.len() >= MANY_VALUES);
+        in_use && (bit <= 4 || other >= 4)
     };
     odd.then_some(StuckBit { bit, high, certain: values.len() >= MANY_VALUES })
 }

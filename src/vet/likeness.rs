@@ -10,6 +10,12 @@
 /// Bytes of a stretch that is charged together.
 const STRETCH: usize = 16;
 
+/// Words that are put right gain at least one bit in so many places; part numbers read well either way.
+const LEAST_GAIN_PLACES: i64 = 7;
+
+/// Bytes of a run from which on it costs nothing.
+const LONG_RUN: usize = 8;
+
 /// Classes of bytes that the tables tell apart.
 const CLASSES: usize = 13;
 
@@ -90,22 +96,30 @@ fn cost_of(costs: &Costs, before: u8, byte: u8) -> u32 {
     u32::from(costs[row][column])
 }
 
-/// What `bytes` cost under the table, in bits: the less, the more they look like a memory. Runs of fill are free.
+/// What `bytes` cost under the table, in bits: the less, the more they look like a memory. Runs of fill are free,
+/// and so are long runs of anything else: they say no more than that the byte repeats.
 #[must_use]
 pub fn cost(bytes: &[u8]) -> u32 {
-    total(bytes, &ANYWHERE, |i| bytes[i - 1] != bytes[i] || !matches!(bytes[i], 0x00 | 0xFF))
+    total(bytes, &ANYWHERE, |i| {
+        let byte = bytes[i];
+        bytes[i - 1] != byte
+            || !(matches!(byte, 0x00 | 0xFF)
+                || bytes[i.saturating_sub(LONG_RUN)..i].iter().all(|b| *b == byte))
+    })
 }
 
-/// How many bits cheaper the text of `restored` is than that of `seen`, both as long as each other. Only places
-/// in or beside text, in either of the two, count, so that a change that moves bytes by one place is judged by
-/// the words it makes and by nothing else.
+/// How many bits cheaper the text of `restored` is than that of `seen`, both as long as each other; 0 when that is
+/// too little for so much text. Only places in or beside text, in either of the two, count, so that a change that
+/// moves bytes by one place is judged by the words it makes and by nothing else.
 #[must_use]
 pub fn text_gain(seen: &[u8], restored: &[u8]) -> i64 {
     let mut near = vec![false; seen.len().min(restored.len())];
     mark_text(seen, &mut near);
     mark_text(restored, &mut near);
     let counts = |i: usize| near.get(i).copied().unwrap_or(false) && near[i - 1];
-    i64::from(total(seen, &IN_TEXT, counts)) - i64::from(total(restored, &IN_TEXT, counts))
+    let gain = i64::from(total(seen, &IN_TEXT, counts)) - i64::from(total(restored, &IN_TEXT, counts));
+    let places = near.iter().filter(|n| **n).count() as i64;
+    if gain > 0 && gain * LEAST_GAIN_PLACES < places { 0 } else { gain }
 }
 
 fn total(bytes: &[u8], costs: &Costs, counts: impl Fn(usize) -> bool) -> u32 {

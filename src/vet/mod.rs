@@ -159,12 +159,16 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
         findings.push(blank);
         return Examined { findings, ..Examined::default() };
     }
-    let bytes = image.bytes();
     let mut layout = by_layout::judge(image, ask.layouts, ask.named);
-    let stuck = data_bit::examine(bytes);
-    if !layout.as_ref().is_some_and(Judged::proves) {
-        // A stuck bit spoils the likeness and none of the transforms makes one.
-        let by_likeness = || if stuck.is_empty() { hypothesis::by_likeness(image) } else { None };
+    let proven = layout.as_ref().is_some_and(Judged::proves);
+    let lines = address::examine(image.bytes());
+    let stuck = data_bit::examine(image.bytes());
+    if !proven {
+        // A stuck bit or address line spoils the likeness, and no transform makes one.
+        let whole = stuck.is_empty() && lines.iter().all(|l| matches!(l, address::Lines::Repeat { .. }));
+        let period = lines.first().map_or(image.len(), |l| l.period());
+        let once = image.bytes().get(..period).filter(|_| whole);
+        let by_likeness = || once.and_then(hypothesis::by_likeness);
         let turned = hypothesis::by_layouts(image, ask.layouts).or_else(by_likeness);
         if let Some((transform, evidence)) = turned {
             // Everything else would be a consequence of it.
@@ -172,45 +176,29 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
             return Examined { findings, layout, ..Examined::default() };
         }
     }
-    let lines = address::examine(bytes);
     // Where the contents repeat, the layout is asked about the part that repeats.
-    let mut cut = None;
-    if let Some(address::Lines::Repeat { period, .. }) = lines.first()
-        && !layout.as_ref().is_some_and(|j| j.sized && j.marked)
-        && bytes.len().is_power_of_two()
-    {
-        let part = first_part(image, *period);
-        let of_part = by_layout::judge(&part, ask.layouts, ask.named).filter(|j| j.sized && j.marked);
-        if of_part.is_some() {
-            layout = of_part;
-            cut = Some(part);
-        }
+    let part = lines.iter().find_map(|line| part_with_layout(image, line, layout.as_ref(), ask));
+    let (judged, cut) = match &part {
+        Some((part, _)) => (part, true),
+        None => (image, false),
+    };
+    if let Some((_, of_part)) = &part {
+        layout = Some(of_part.clone());
     }
-    let judged = cut.as_ref().unwrap_or(image);
-    let capacity = ask
-        .chip
-        .map(|c| c.bytes)
-        .or_else(|| layout.as_ref().filter(|j| j.sized && j.marked).map(|_| judged.len()));
-    let mut by_bytes: Vec<Finding> =
-        lines.iter().map(|l| address::finding(l, bytes.len(), capacity)).collect();
-    by_bytes.extend(stuck.into_iter().map(data_bit::finding));
-    let mut by_layout = by_layout::findings(layout.as_ref(), ask.layouts, judged);
-    let page = ask.chip.map(|c| c.page);
+    let capacity = ask.chip.map(|c| c.bytes).or(cut.then_some(judged.len()));
+    for line in &lines {
+        let excused = proven && layout.as_ref().is_some_and(|j| is_by_design(image, line, j, ask));
+        findings.push(by_design_if(excused, address::finding(line, image.len(), capacity)));
+    }
+    findings.extend(stuck.into_iter().map(|s| by_design_if(proven, data_bit::finding(s))));
+    let by_layout = by_layout::findings(layout.as_ref(), ask.layouts, judged);
     if !by_layout.iter().any(|f| f.code == Code::TailLost) {
-        let lost = tail::examine(bytes, page);
-        by_bytes.extend(
-            lost.map(|(end, value)| tail::finding(end, value, Weight::Doubt, tail::UNLIKE_OTHER_FILL)),
-        );
+        let lost = tail::examine(image.bytes(), ask.chip.map(|c| c.page));
+        findings.extend(lost.map(|(end, value)| {
+            by_design_if(proven, tail::finding(end, value, tail::weight(value), tail::UNLIKE_OTHER_FILL))
+        }));
     }
-    // Checks that agree are proof, and what looks strange by the bytes alone is then so by design.
-    if cut.is_none() && layout.as_ref().is_some_and(Judged::proves) {
-        for finding in &mut by_bytes {
-            finding.weight = Weight::Note;
-            finding.means = "the marks and every check agree, so this is most likely by design".to_owned();
-        }
-    }
-    findings.append(&mut by_bytes);
-    findings.append(&mut by_layout);
+    findings.extend(by_layout);
     let mut expected = Vec::new();
     for expectation in ask.expect {
         let (met, finding) = expect::check(expectation, judged, layout.as_ref().map(|j| &j.decoded));
@@ -218,6 +206,40 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
         findings.push(finding);
     }
     Examined { findings, layout, expected }
+}
+
+/// Checks that agree are proof, and what looks strange by the bytes alone is then so by design.
+fn by_design_if(proven: bool, mut finding: Finding) -> Finding {
+    if proven && finding.weight > Weight::Note {
+        finding.weight = Weight::Note;
+        finding.means = "the marks and every check agree, so this is most likely by design".to_owned();
+    }
+    finding
+}
+
+/// Whether a layout that proves an image accounts for what its address lines look like: a check covers what
+/// repeats, and the layout would not prove the first of the copies just as well.
+fn is_by_design(image: &Image, line: &address::Lines, proves: &Judged, ask: &Ask<'_>) -> bool {
+    let address::Lines::Repeat { period, .. } = *line else { return true };
+    let part = by_layout::judge(&first_part(image, period), ask.layouts, ask.named);
+    proves.checks_past(period) && !part.is_some_and(|j| j.sized && j.marked && j.is_sealed())
+}
+
+/// The part of an image that comes again and again, when a layout fits the part and does not fit the whole.
+fn part_with_layout(
+    image: &Image,
+    line: &address::Lines,
+    of_whole: Option<&Judged>,
+    ask: &Ask<'_>,
+) -> Option<(Image, Judged)> {
+    let fits = |j: &Judged| j.sized && j.marked;
+    if of_whole.is_some_and(fits) || !image.len().is_power_of_two() {
+        return None;
+    }
+    let address::Lines::Repeat { period, .. } = *line else { return None };
+    let part = first_part(image, period);
+    let judged = by_layout::judge(&part, ask.layouts, ask.named).filter(fits)?;
+    Some((part, judged))
 }
 
 fn first_part(image: &Image, bytes: usize) -> Image {

@@ -1,7 +1,9 @@
 //! An end that turned to one value: contact lost in the middle of the read.
 //!
 //! Most images end in fill, and their contents stop wherever they stop. So an end of one value is odd only when
-//! it begins off every page boundary and is not what this image fills its other free places with.
+//! it begins off every page boundary and is not what this image fills its other free places with. Even then an
+//! end of FF is only noted: many makers write a structure filled with zeros into an erased chip. What the bytes
+//! cannot tell, a layout or a second read can.
 
 use crate::finding::{Code, Finding, Weight};
 use crate::span::Span;
@@ -64,6 +66,12 @@ pub fn finding(end: Span, value: u8, weight: Weight, why: &str) -> Finding {
         "press the clip or reseat the chip, and read again",
     )
     .at(end)
+}
+
+/// How much an end weighs that is odd by the bytes alone.
+#[must_use]
+pub fn weight(value: u8) -> Weight {
+    if value == 0xFF { Weight::Note } else { Weight::Doubt }
 }
 
 /// Why the bytes alone make an end odd.

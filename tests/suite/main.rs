@@ -77,3 +77,6 @@ mod amending;
 
 // The shipped layouts give the values that their standards work out.
 mod worked_values;
+// Faults of reads: what is detected, what is missed, false alarms.
+mod fault_matrix;
+mod faults;
