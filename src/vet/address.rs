@@ -61,7 +61,7 @@ pub fn examine(bytes: &[u8]) -> Vec<Lines> {
     let from = (0..lines).rev().take_while(|&k| across(k).holds(COPIES_PER_SLIP)).last();
     let weak: Vec<u32> = (0..from.unwrap_or(lines)).filter(|&k| across(k).holds(COPIES_PER_SLIP)).collect();
     // A stuck line stands alone; several in a row are a table of equal rows.
-    let alone = |k: u32| !weak.contains(&(k + 1)) && !(k > 0 && weak.contains(&(k - 1)));
+    let alone = |k: u32| weak.iter().all(|other| other.abs_diff(k) != 1);
     let dead = weak.iter().copied().filter(|&k| alone(k) && across(k).holds(PAIRS_PER_SLIP));
     if let Some(from) = from.filter(|k| 1_usize << k >= SMALLEST_CHIP) {
         let period = 1 << from;
