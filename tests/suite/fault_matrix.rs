@@ -37,7 +37,7 @@ fn clean_images() -> Vec<Clean> {
 /// A memory that nobody made: text in padded fields, small numbers, tables, fill of one kind.
 fn invented(number: usize) -> Clean {
     let mut dice = Dice::new(number as u64 + 100);
-    let fill = if number % 2 == 0 { 0xFF } else { 0x00 };
+    let fill = if number.is_multiple_of(2) { 0xFF } else { 0x00 };
     let mut bytes = vec![fill; [256, 512, 1024, 2048, 4096, 256][number % 6]];
     let words =
         ["Frostkeel", "cold", "room", "CR8", "evaporator", "FK-2047B", "defrost", "unit", "Works", "store"];
