@@ -6,6 +6,7 @@ use clap::ValueEnum;
 
 use super::{Console, Outcome, parse_address};
 use crate::error::Error;
+use crate::finding::Verdict;
 use crate::image::{self, Format, Writing};
 use crate::report::convert::{Converted, FileFacts};
 use crate::report::{finding, text};
@@ -83,23 +84,17 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         Some(word) => word.into(),
         None => of_ending(&args.output)?,
     };
-    let opened = store::open_as(&args.input, console.input, args.from.map(Format::from))?;
-    let from = FileFacts {
-        path: text::path(&args.input),
-        format: opened.format.word(),
-        bytes: opened.file_bytes,
-        sha256: opened.sha256()?.to_string(),
-    };
-    let mut image = opened.image;
+    let mut opened = store::open_as(&args.input, console.input, args.from.map(Format::from))?;
     if let Some(base) = args.base {
-        image.set_base(base);
+        opened.image.set_base(base);
     }
+    let image = &opened.image;
     let writing = Writing { record_bytes: args.record_bytes, fill: args.fill };
-    let (file, not_carried) = image::write(&image, format, writing)
+    let (file, not_carried) = image::write(image, format, writing)
         .map_err(|e| Error::new(e.what).at(args.input.display()).advice(e.advice))?;
-    let mut findings = opened.remarks;
+    let mut findings = opened.remarks.clone();
     findings.extend(not_carried);
-    let outcome = Outcome::of(crate::finding::Verdict::of(&findings));
+    let outcome = Outcome::of(Verdict::of(&findings));
     if to_stream {
         console.out.write_all(&file)?;
         // Remarks are no part of the file.
@@ -107,16 +102,23 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Ok(outcome);
     }
     store::save_new(&args.output, &file)?;
-    let to = FileFacts {
-        path: text::path(&args.output),
-        format: format.word(),
-        bytes: file.len(),
-        sha256: Sha256::of(&file).to_string(),
-    };
-    let converted = Converted { from, to, format, image: &image, findings: &findings };
-    match console.json {
-        true => converted.write_json(console.out)?,
-        false => converted.write(console.out, console.paint)?,
+    let converted = Converted { path: text::path(&args.output), format, image, findings: &findings };
+    if console.json {
+        let from = FileFacts {
+            path: text::path(&args.input),
+            format: opened.format.word(),
+            bytes: opened.file_bytes,
+            sha256: opened.sha256()?.to_string(),
+        };
+        let to = FileFacts {
+            path: converted.path.clone(),
+            format: format.word(),
+            bytes: file.len(),
+            sha256: Sha256::of(&file).to_string(),
+        };
+        converted.write_json(console.out, from, to)?;
+    } else {
+        converted.write(console.out, console.paint)?;
     }
     Ok(outcome)
 }

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::records::Rejected;
+use super::records::{MAX_SPAN, Rejected};
 use super::{Image, ihex, srec};
 use crate::finding::{Code, Finding, Weight};
 
@@ -128,12 +128,21 @@ pub struct Unwritable {
 ///
 /// # Errors
 /// When the format cannot hold the bytes themselves: gaps in a raw file without a fill byte, addresses past the
-/// end of the format's address space.
+/// end of the format's address space, more than [`MAX_SPAN`] bytes in records.
 pub fn write(
     image: &Image,
     format: Format,
     writing: Writing,
 ) -> Result<(Cow<'_, [u8]>, Vec<Finding>), Unwritable> {
+    if format != Format::Raw && image.len() > MAX_SPAN {
+        return Err(Unwritable {
+            what: format!(
+                "the image spans {} bytes; record files are written, as they are read, up to {MAX_SPAN}",
+                image.len()
+            ),
+            advice: "write it raw (--to raw)".to_owned(),
+        });
+    }
     let file = match format {
         Format::Raw => write_raw(image, writing.fill)?,
         Format::IntelHex => Cow::Owned(ihex::write(image, writing.record_bytes)?),

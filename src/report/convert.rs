@@ -11,7 +11,7 @@ use crate::finding::{Finding, Verdict};
 use crate::image::{Format, Image, StartAddress};
 
 /// A file that was read or written.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Serialize)]
 pub struct FileFacts {
     /// Its path, cleaned.
     pub path: String,
@@ -25,13 +25,11 @@ pub struct FileFacts {
 
 /// One conversion that was done.
 pub struct Converted<'a> {
-    /// The file that was read.
-    pub from: FileFacts,
-    /// The file that was written.
-    pub to: FileFacts,
+    /// The path of the file that was written, cleaned.
+    pub path: String,
     /// The format of the file that was written.
     pub format: Format,
-    /// The image in both.
+    /// The image in both files.
     pub image: &'a Image,
     /// Remarks about the file that was read, and what the one that was written cannot hold.
     pub findings: &'a [Finding],
@@ -58,7 +56,7 @@ impl Converted<'_> {
         let gaps = if self.format == Format::Raw { String::new() } else { gaps };
         let sentence = format!(
             "{} is written: {} from address {} as {}{gaps}.",
-            self.to.path,
+            self.path,
             text::count(image.len(), "byte"),
             text::address(image.base()),
             self.format.name(),
@@ -73,11 +71,11 @@ impl Converted<'_> {
         Ok(())
     }
 
-    /// Prints the same as JSON.
+    /// Prints the same as JSON, with what is known of the file that was read and of the one that was written.
     ///
     /// # Errors
     /// When `out` cannot be written.
-    pub fn write_json(&self, out: &mut dyn Write) -> io::Result<()> {
+    pub fn write_json(&self, out: &mut dyn Write, from: FileFacts, to: FileFacts) -> io::Result<()> {
         let image = self.image;
         let (start_address, start_segment) = match image.start {
             Some(StartAddress::Linear(address)) => (Some(address), None),
@@ -85,8 +83,8 @@ impl Converted<'_> {
             None => (None, None),
         };
         let body = ConvertJson {
-            from: self.from.clone(),
-            to: self.to.clone(),
+            from,
+            to,
             base: image.base(),
             bytes: image.len(),
             gaps: image.gaps().iter().map(|g| [image.address(g.start), image.address(g.end)]).collect(),

@@ -230,3 +230,11 @@ fn what_is_no_image_is_refused_before_anything_is_written() {
         assert!(!place.path("out.hex").exists());
     }
 }
+
+#[test]
+fn a_large_raw_image_is_not_turned_into_records_that_nobody_reads() {
+    let place = Place::empty();
+    std::fs::File::create(place.path("large.bin")).unwrap().set_len(4 << 30).unwrap();
+    place.run(["convert", "large.bin", "out.hex"]).expect(2).complains("the image spans 4294967296 bytes");
+    assert!(!place.path("out.hex").exists());
+}
