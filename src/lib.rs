@@ -12,6 +12,7 @@
 //! | [`notation`] | RON text as a tree that knows its places |
 //! | [`layout`] | layouts: text to model, model over image, marks |
 //! | [`author`] | writing a layout while looking at an image |
+//! | [`docket`] | the record of one job |
 //! | [`chip`] | families, capacities, markings |
 //! | [`vet`], [`find`], [`compare`], [`survey`], [`hunt`] | the jobs |
 //!
@@ -29,6 +30,7 @@ pub mod check;
 pub mod chip;
 pub mod cli;
 pub mod compare;
+pub mod docket;
 pub mod edit;
 pub mod error;
 pub mod find;

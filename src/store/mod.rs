@@ -7,6 +7,7 @@
 //! readable; whoever prints them cleans them (see `report::text::path`).
 
 mod changes;
+mod docket;
 #[cfg(test)]
 mod faults;
 mod files;
@@ -20,6 +21,10 @@ mod save;
 mod tests;
 
 pub use changes::{read_change_list, save_change_list};
+pub use docket::{
+    DocketAdded, DocketFile, DocketProblem, Kept, add_to_docket, check_record, modified, new_docket, now,
+    open_docket, path_from_docket, path_in_docket, record_file,
+};
 pub use identity::{Identity, Sha256};
 pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};
 pub use map::still_there;
