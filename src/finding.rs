@@ -183,6 +183,10 @@ codes! {
     RecordsRested = "records-rested": "Records were returned to their rest value";
     LooksLikeReadFault = "looks-like-read-fault": "Changes look like a poor read, not like an edit";
     TextChanged = "text-changed": "Printed text changed, and no layout says what it is";
+    // Dockets.
+    RecordDiffers = "record-differs": "A file is not the image that the docket recorded";
+    RecordMissing = "record-missing": "The file of a recorded image cannot be read";
+    DocketDamaged = "docket-damaged": "A part of a docket makes no sense";
     // Image files: what is remarked when one is read or written.
     LooseRecords = "loose-records": "A record file is written in a way that a stricter program may refuse";
     NoEndRecord = "no-end-record": "An S-record file has no end record";

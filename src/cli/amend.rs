@@ -12,7 +12,7 @@ use crate::error::Error;
 use crate::image::{self, Format, Image, Writing};
 use crate::layout::{self, Layout, Role};
 use crate::report::amend::{self as report, Written};
-use crate::report::audit::Audited;
+use crate::report::audit::{Audited, sentence};
 use crate::report::sides::{Extent, Side};
 use crate::report::text;
 use crate::store::{self, Opened, Sha256};
@@ -85,6 +85,10 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let shelf = args.layout.shelf(&paths)?;
     let before = store::open(&args.image, console.input)?;
     let other = args.from.as_ref().map(|path| store::open(path, console.input)).transpose()?;
+    console.saw("before", &before)?;
+    if let Some(other) = &other {
+        console.saw("copied from", other)?;
+    }
     let list = args.apply.as_ref().map(|path| store::read_change_list(path)).transpose()?;
     let Choice { chosen, why, findings } = shelf.choose(&before.image);
     let layout = chosen.map(|c| c.layout);
@@ -101,6 +105,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
     if let Some(output) = output {
         store::save_new(output, &file)?;
+        console.wrote("changed", output)?;
     }
     let kept = args.save_changes.as_deref().filter(|_| audit.ruling != Ruling::NotSafe);
     if let Some(path) = kept {
@@ -117,6 +122,13 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         layout: chosen.map(|c| sides::taken(c, &why)),
         audit: &audit,
     };
+    let done = match output {
+        Some(_) => "It was written.",
+        None => "Nothing was written.",
+    };
+    console.said(format!("{} {done}", sentence(&audit)));
+    console.judged(Some(audit.verdict()), &audit.findings, before.image.base());
+    console.changed(&audit.changes, &before.image, &amended.image);
     tell(args, console, &audited, &amended, output, kept)?;
     Ok(Outcome::of(audit.verdict()))
 }

@@ -8,7 +8,7 @@ use crate::compare::audit::{Allowed, audit};
 use crate::error::Error;
 use crate::image::Image;
 use crate::layout::{self, Layout};
-use crate::report::audit::Audited;
+use crate::report::audit::{self as report, Audited};
 use crate::report::sides::Extent;
 use crate::store;
 
@@ -49,6 +49,8 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let shelf = args.layout.shelf(&paths)?;
     let before = store::open(&args.before, console.input)?;
     let after = store::open(&args.after, console.input)?;
+    console.saw("before", &before)?;
+    console.saw("after", &after)?;
     let Choice { chosen, why, findings } = shelf.choose(&before.image);
     let layout = chosen.map(|c| c.layout);
     let allowed = allowed(&args.allow, layout, &before.image)?;
@@ -60,6 +62,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         layout: chosen.map(|c| sides::taken(c, &why)),
         audit: &audit,
     };
+    console.said(report::sentence(&audit));
+    console.judged(Some(audit.verdict()), &audit.findings, before.image.base());
+    console.changed(&audit.changes, &before.image, &after.image);
     if console.json {
         audited.write_json(console.out, "audit", None)?;
     } else {

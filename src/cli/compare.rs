@@ -63,6 +63,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let opened =
         paths.iter().map(|path| store::open(path, console.input)).collect::<Result<Vec<Opened>, Error>>()?;
     let Some((base, others)) = opened.split_first() else { return Err(Error::new("no image was named")) };
+    for (n, image) in opened.iter().enumerate() {
+        console.saw(format!("image {}", n + 1), image)?;
+    }
     let Choice { chosen, why, mut findings } = shelf.choose(&base.image);
     let layout = chosen.map(|c| c.layout);
     findings.extend(opened.iter().flat_map(|o| o.remarks.iter().cloned()));
@@ -90,6 +93,8 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         layout: chosen.map(|c| sides::taken(c, &why)),
         findings: &findings,
     };
+    console.said(format!("{}.", compared.sentence()));
+    console.judged(None, &findings, base.image.base());
     if console.json {
         compared.write_json(console.out)?;
     } else {

@@ -85,6 +85,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         None => of_ending(&args.output)?,
     };
     let mut opened = store::open_as(&args.input, console.input, args.from.map(Format::from))?;
+    console.saw("converted from", &opened)?;
     if let Some(base) = args.base {
         opened.image.set_base(base);
     }
@@ -95,6 +96,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let mut findings = opened.remarks.clone();
     findings.extend(not_carried);
     let outcome = Outcome::of(Verdict::of(&findings));
+    console.judged(None, &findings, image.base());
     if to_stream {
         console.out.write_all(&file)?;
         // Remarks are no part of the file.
@@ -102,6 +104,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Ok(outcome);
     }
     store::save_new(&args.output, &file)?;
+    console.wrote("converted to", &args.output)?;
     let converted = Converted { path: text::path(&args.output), format, image, findings: &findings };
     if console.json {
         let from = FileFacts {

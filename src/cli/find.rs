@@ -38,6 +38,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Err(Error::new(why).advice("type the number as it stands on the label"));
     }
     let opened = store::open(&args.image, console.input)?;
+    console.saw("image", &opened)?;
     let shelf = args.layout.shelf(&[&args.image])?;
     let decoded = shelf.choose(&opened.image).chosen.map(|c| layout::decode(c.layout, &opened.image));
     let found = find::find(&opened.image, &args.text);
@@ -48,6 +49,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         found: &found,
         decoded: decoded.as_ref(),
     };
+    console.judged(None, &found.findings, opened.image.base());
     if console.json {
         searched.json().write(console.out)?;
     } else {

@@ -5,11 +5,13 @@
 
 mod arguments;
 pub mod choose;
+mod journal;
 mod sides;
 mod stream;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Read, Write};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -62,13 +64,15 @@ pub struct Console<'a> {
     pub json: bool,
     /// How text may look.
     pub paint: Paint,
+    /// What is to be kept in a docket; `None` when none was named.
+    journal: Option<journal::Journal>,
     terminal: bool,
 }
 
 impl<'a> Console<'a> {
     /// A console over plain streams that are no terminal.
     pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, input: &'a mut dyn Read) -> Self {
-        Console { out, err, input, json: false, paint: Paint::default(), terminal: false }
+        Console { out, err, input, json: false, paint: Paint::default(), journal: None, terminal: false }
     }
 }
 
@@ -92,6 +96,10 @@ macro_rules! commands {
         impl Command {
             fn run(&self, console: &mut Console<'_>) -> Result<Outcome, Error> {
                 match self { $(Command::$variant(args) => $module::run(args, console),)* }
+            }
+
+            const fn name(&self) -> &'static str {
+                match self { $(Command::$variant(_) => stringify!($module),)* }
             }
         }
     };
@@ -154,6 +162,9 @@ struct Arguments {
         hide_possible_values = true
     )]
     color: When,
+    /// Add what the command reads, says and writes to the record of a job
+    #[arg(long, global = true, value_name = "FILE")]
+    docket: Option<PathBuf>,
     #[command(flatten)]
     editor: crate::tui::Args,
 }
@@ -193,7 +204,8 @@ pub fn main() -> ExitCode {
 
 /// Runs the program on `arguments` (the first is the program's name); returns the exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<'_>) -> u8 {
-    let arguments = match Arguments::try_parse_from(arguments) {
+    let typed: Vec<OsString> = arguments.into_iter().collect();
+    let arguments = match Arguments::try_parse_from(&typed) {
         Ok(arguments) => arguments,
         // Help and the version are errors to clap, but not to anybody else.
         Err(error) => {
@@ -211,9 +223,15 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
     };
     console.json = arguments.json;
     console.paint = paint_for(arguments.color, console.terminal);
-    let result = match &arguments.command {
-        Some(command) => command.run(console),
-        None => crate::tui::run(&arguments.editor, console),
+    let result = match (&arguments.command, &arguments.docket) {
+        (Some(command), None) => command.run(console),
+        (Some(command), Some(docket)) => {
+            journal::run(docket, command.name(), &typed, console, |c| command.run(c))
+        }
+        (None, None) => crate::tui::run(&arguments.editor, console),
+        (None, Some(docket)) => {
+            journal::run(docket, "editor", &typed, console, |c| crate::tui::run(&arguments.editor, c))
+        }
     };
     let flushed = console.out.flush().map_err(Error::from);
     // A result counts only if the large files it was made from were there to the end.

@@ -61,6 +61,7 @@ fn show_one(
     console: &mut Console<'_>,
 ) -> Result<Outcome, Error> {
     let opened = store::open(path, console.input)?;
+    console.saw("image", &opened)?;
     let image = &opened.image;
     let Choice { chosen, why, mut findings } = shelf.choose(image);
     let decoded = chosen.map_or(Decoded::default(), |c| layout::decode(c.layout, image));
@@ -82,6 +83,7 @@ fn show_one(
         decoded: &decoded,
         findings: &findings,
     };
+    console.judged(Some(shown.verdict()), &findings, image.base());
     let wanted = wanted_fields(&decoded, &args.fields)?;
     match (console.json, wanted.as_slice()) {
         (true, []) if args.images.len() == 1 => shown.json(None).write(console.out)?,

@@ -37,6 +37,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         .map(|path| store::open(path, console.input))
         .collect::<Result<Vec<_>, Error>>()?;
     let images: Vec<_> = opened.iter().map(|o| &o.image).collect();
+    for (n, opened) in opened.iter().enumerate() {
+        console.saw(format!("image {}", n + 1), opened)?;
+    }
     let course = if args.in_time { Course::Time } else { Course::Units };
     let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
     let shelf = args.layout.shelf(&paths)?;

@@ -100,6 +100,13 @@ fn judge(
     if let Some(without) = majority.as_ref().and_then(majority::finding) {
         report.add([without]);
     }
+    for (n, opened) in opened.iter().enumerate() {
+        console.saw(format!("read {}", n + 1), opened)?;
+    }
+    if let Some(path) = &args.majority {
+        console.wrote("majority", path)?;
+    }
+    console.judged(Some(report.verdict), &report.findings, images.first().map_or(0, |i| i.base()));
     let reads: Vec<Read<'_>> = opened.iter().map(read).collect();
     let layout = report.layout.as_ref().and_then(|judged| {
         Some((shelf.layouts().get(judged.index)?, shelf.files().get(judged.index)?.name.as_str()))
@@ -202,6 +209,12 @@ fn prove(
         before: before.as_ref().map(|b| &b.image),
     };
     let proof = written::prove(images, chip);
+    console.saw("read-back", readback)?;
+    console.saw("approved", &approved)?;
+    if let Some(before) = &before {
+        console.saw("before", before)?;
+    }
+    console.judged(Some(proof.verdict), &proof.findings, approved.image.base());
     let next = (proof.verdict != Verdict::Sound && before.is_none()).then(|| {
         let (back, approved) = (shell(&readback.path), shell(&approved.path));
         format!("readproof vet {back} --must-equal {approved} --before IMAGE tells old contents")

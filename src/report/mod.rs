@@ -22,6 +22,8 @@ pub mod chips;
 pub mod compare;
 pub mod convert;
 pub mod decoded;
+pub mod docket;
+pub mod docket_page;
 pub mod error;
 pub mod find;
 pub mod finding;

@@ -80,3 +80,5 @@ mod worked_values;
 // Faults of reads: what is detected, what is missed, false alarms.
 mod fault_matrix;
 mod faults;
+// The record of a job.
+mod dockets;

@@ -1,0 +1,238 @@
+//! What a command adds to the docket named by `--docket`.
+
+use std::ffi::OsString;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use super::{Console, Outcome};
+use crate::compare::audit::Judged;
+use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, MOST_CHANGES, Run, What};
+use crate::error::Error;
+use crate::finding::{Finding, Verdict};
+use crate::image::Image;
+use crate::report::text;
+use crate::store::{self, Opened};
+
+/// Runs a command and adds it to the docket, whatever came of it.
+pub(super) fn run(
+    docket: &Path,
+    command: &'static str,
+    typed: &[OsString],
+    console: &mut Console<'_>,
+    run: impl FnOnce(&mut Console<'_>) -> Result<Outcome, Error>,
+) -> Result<Outcome, Error> {
+    if command == "docket" {
+        return Err(Error::new("a docket is not kept of the docket command itself")
+            .advice("leave --docket out; `readproof docket` takes the docket as its argument"));
+    }
+    let mut out = Overheard::new(console.out);
+    let mut inner = Console {
+        out: &mut out,
+        err: console.err,
+        input: console.input,
+        json: console.json,
+        paint: console.paint,
+        journal: Some(Journal::new(docket, command, typed)),
+        terminal: console.terminal,
+    };
+    let result = run(&mut inner);
+    let Some(journal) = inner.journal.take() else { return result };
+    let (status, said) = match &result {
+        Ok(outcome) => (outcome.status(), out.sentence()),
+        Err(error) => (2, error.what.clone()),
+    };
+    let added = match store::add_to_docket(docket, &journal.entry(status, said)) {
+        Ok(added) => added,
+        // What the command could not do matters more.
+        Err(error) => return result.and(Err(error)),
+    };
+    let path = text::path(docket);
+    if added.is_new {
+        writeln!(console.err, "readproof: a docket was begun: {path}")?;
+    }
+    if let Some(aside) = added.damaged {
+        let aside = text::path(&aside);
+        writeln!(console.err, "readproof: {path} was damaged; it is kept as it was in {aside}")?;
+    }
+    result
+}
+
+/// What is known of the running command so far.
+#[derive(Debug)]
+pub(super) struct Journal {
+    docket: PathBuf,
+    run: Run,
+}
+
+impl Journal {
+    /// A journal for the docket at `docket`, of the command called `command`.
+    fn new(docket: &Path, command: &str, arguments: &[OsString]) -> Self {
+        let run = Run { command: command.to_owned(), line: line(arguments), ..Run::default() };
+        Journal { docket: docket.to_owned(), run }
+    }
+
+    /// The entry, once the command has ended.
+    fn entry(self, status: u8, said: String) -> Entry {
+        let mut run = self.run;
+        run.status = status;
+        if run.said.is_empty() {
+            run.said = said;
+        }
+        Entry { at: store::now(), what: What::Ran(run) }
+    }
+}
+
+impl Console<'_> {
+    /// Keeps in the docket, if there is one, that the command read `opened`, which is `role` to the job.
+    ///
+    /// # Errors
+    /// When its digest cannot be made.
+    pub fn saw(&mut self, role: impl Into<String>, opened: &Opened) -> Result<(), Error> {
+        let Some(journal) = &mut self.journal else { return Ok(()) };
+        let image = ImageRecord {
+            role: role.into(),
+            path: store::path_in_docket(&journal.docket, &opened.path),
+            bytes: opened.file_bytes as u64,
+            sha256: opened.sha256()?.to_string(),
+            modified: opened.identity.as_ref().and_then(store::modified),
+        };
+        journal.run.images.push(image);
+        Ok(())
+    }
+
+    /// Keeps in the docket, if there is one, that the command wrote the file at `path`.
+    ///
+    /// # Errors
+    /// When the file cannot be read back.
+    pub fn wrote(&mut self, role: impl Into<String>, path: &Path) -> Result<(), Error> {
+        let Some(journal) = &mut self.journal else { return Ok(()) };
+        journal.run.images.push(store::record_file(&journal.docket, &role.into(), path)?);
+        Ok(())
+    }
+
+    /// Keeps in the docket, if there is one, what the command thinks and saw; `base` is the address of the first
+    /// byte of the image that the findings speak of.
+    pub fn judged(&mut self, verdict: Option<Verdict>, findings: &[Finding], base: u64) {
+        let Some(journal) = &mut self.journal else { return };
+        let word = verdict.map(Verdict::word).map(str::to_owned);
+        journal.run.verdict = word.or(journal.run.verdict.take());
+        journal.run.findings.extend(findings.iter().map(|f| FindingRecord {
+            weight: f.weight.word().to_owned(),
+            code: f.code.word().to_owned(),
+            at: f.place.map(|p| base.saturating_add(p.start as u64)),
+            seen: f.seen.clone(),
+            means: f.means.clone(),
+            advice: f.advice.clone(),
+        }));
+    }
+
+    /// Keeps in the docket, if there is one, the command's first sentence.
+    pub fn said(&mut self, sentence: impl Into<String>) {
+        if let Some(journal) = &mut self.journal {
+            journal.run.said = sentence.into();
+        }
+    }
+
+    /// Keeps in the docket, if there is one, a change list that was judged.
+    pub fn changed(&mut self, changes: &[Judged], before: &Image, after: &Image) {
+        let Some(journal) = &mut self.journal else { return };
+        journal.run.more_changes = changes.len().saturating_sub(MOST_CHANGES);
+        journal.run.changes = changes
+            .iter()
+            .take(MOST_CHANGES)
+            .map(|judged| {
+                let span = judged.changed.span;
+                let hex = |image: &Image| text::hex_plain(span.of_bytes(image.bytes()).unwrap_or_default());
+                ChangeRecord {
+                    at: before.address(span.start),
+                    before: hex(before),
+                    after: hex(after),
+                    fields: judged.changed.paths().map(str::to_owned).collect(),
+                    allowed: Some(judged.allowed),
+                }
+            })
+            .collect();
+    }
+}
+
+/// The arguments as they are typed in a shell.
+fn line(arguments: &[OsString]) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "._-/+=:@,%\\".contains(c);
+    let word = |argument: &OsString| {
+        let word = argument.to_string_lossy().into_owned();
+        let bare = !word.is_empty() && word.chars().all(plain);
+        if bare { word } else { format!("'{}'", word.replace('\'', r"'\''")) }
+    };
+    let words: Vec<String> = arguments.iter().skip(1).map(word).collect();
+    format!("readproof {}", words.join(" "))
+}
+
+/// A stream that hands on everything and keeps the beginning.
+struct Overheard<'a> {
+    out: &'a mut dyn Write,
+    head: Vec<u8>,
+}
+
+/// Bytes that are kept.
+const HEAD_BYTES: usize = 2048;
+
+impl<'a> Overheard<'a> {
+    fn new(out: &'a mut dyn Write) -> Self {
+        Overheard { out, head: Vec::new() }
+    }
+
+    /// The first sentence of what was printed: the lines up to one that ends it.
+    fn sentence(&self) -> String {
+        let text = String::from_utf8_lossy(&self.head);
+        let mut sentence = String::new();
+        for line in text.lines().take(6) {
+            if line.is_empty() || line.starts_with('{') {
+                break;
+            }
+            if !sentence.is_empty() {
+                sentence.push(' ');
+            }
+            sentence.push_str(line.trim());
+            if line.ends_with('.') {
+                break;
+            }
+        }
+        sentence
+    }
+}
+
+impl Write for Overheard<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.out.write(bytes)?;
+        let room = HEAD_BYTES.saturating_sub(self.head.len());
+        self.head.extend(bytes.iter().take(written.min(room)));
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.out.flush()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_sentence_is_heard_although_it_is_wrapped() {
+        let mut sink = Vec::new();
+        let mut out = Overheard::new(&mut sink);
+        out.write_all(b"not safe to write: the check\nis wrong.\nbefore  a.bin\n").unwrap();
+        assert_eq!(out.sentence(), "not safe to write: the check is wrong.");
+        let mut json = Overheard::new(&mut sink);
+        json.write_all(b"{\n  \"schema\": 1\n}").unwrap();
+        assert_eq!(json.sentence(), "");
+    }
+
+    #[test]
+    fn the_line_can_be_typed_again() {
+        let arguments: Vec<OsString> =
+            ["x", "vet", "a b.bin", "--expect", "part=it's"].map(Into::into).to_vec();
+        assert_eq!(line(&arguments), r"readproof vet 'a b.bin' --expect 'part=it'\''s'");
+    }
+}
