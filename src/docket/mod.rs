@@ -133,11 +133,11 @@ impl Docket {
     /// The job in the technician's words, the last ones typed.
     #[must_use]
     pub fn job(&self) -> &str {
-        let jobs = self.entries.iter().filter_map(|e| match &e.what {
+        let job = self.entries.iter().rev().find_map(|e| match &e.what {
             What::Opened(job) if !job.is_empty() => Some(job.as_str()),
             _ => None,
         });
-        jobs.last().unwrap_or_default()
+        job.unwrap_or_default()
     }
 
     /// The label: of each line the last one typed.
@@ -173,7 +173,7 @@ impl Docket {
         for image in recorded {
             let known =
                 |i: &&ImageRecord| (&i.role, &i.path, &i.sha256) == (&image.role, &image.path, &image.sha256);
-            if !images.iter().any(|i| known(i)) {
+            if !images.iter().any(known) {
                 images.push(image);
             }
         }
