@@ -1,1 +1,170 @@
 //! Which check protects which range, and where it is stored.
+//!
+//! Not by trying every range. For each algorithm, every prefix of the image gets a number such that "the range from
+//! `a` to `b` has the check value `v`" becomes "the number at `a` equals one worked out from `b` and `v`": for a
+//! CRC the register after the prefix, divided by the power of x that the prefix shifted it by; for a sum the sum
+//! itself. A look-up then takes the place of the loop over `a`.
+//!
+//! With several images the differences to the first one are looked up instead: initial value and final exclusive or
+//! drop out, all algorithms with one polynomial are searched at one time, and a constant nobody listed is found too.
+//!
+//! How many hits chance alone would give is part of every hit. Ranges are sorted by how natural they are
+//! ([`Reach`]); the more ranges of a kind there are, the more evidence a hit of that kind needs.
+//!
+//! | file | what it holds |
+//! | --- | --- |
+//! | `gf2` | arithmetic modulo the polynomial of a CRC |
+//! | `scene` | the images, natural places in them, how natural a range is |
+//! | `kernel` | numbers for prefixes and stored values, for every family of checks |
+//! | `search` | the look-ups |
+//! | `resolve` | from what was looked up to named checks, each verified |
+//! | `fold` | one hit for all the ways to see the same check; ranking |
+//! | [`polynomial`] | a polynomial that nobody listed, solved for |
+
+mod fold;
+mod gf2;
+mod kernel;
+pub mod polynomial;
+mod resolve;
+mod scene;
+mod search;
+#[cfg(test)]
+mod tests;
+
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+
+use crate::check::{Algorithm, Placed, StoredBytes};
+use crate::image::Image;
+use crate::span::{ByteOrder, Span};
+
+pub use scene::Reach;
+
+/// What is asked.
+pub struct Question<'a> {
+    /// Images of one kind of memory. They are compared over the length of the shortest.
+    pub images: Vec<&'a Image>,
+    /// Offsets where a range may well begin or end: ends of pages, of fields, of regions.
+    pub bounds: Vec<usize>,
+    /// Hits of which chance alone would give more than this many are withheld.
+    pub limit: f64,
+}
+
+/// How often chance may give a hit that is still told, where the user does not say.
+pub const LIMIT: f64 = 1.0;
+
+/// One way to see a check.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Way {
+    /// How it is computed.
+    pub by: Algorithm,
+    /// What it covers.
+    pub over: Span,
+    /// Where it is stored.
+    pub stored_at: Span,
+    /// Which byte of it stands first.
+    pub order: ByteOrder,
+    /// What happens to the stored bytes where they lie in the range.
+    pub stored_bytes: StoredBytes,
+}
+
+impl Way {
+    /// The check as a layout places it.
+    #[must_use]
+    pub fn placed(&self) -> Placed {
+        Placed {
+            algorithm: self.by.clone(),
+            over: vec![self.over],
+            stored_at: self.stored_at,
+            order: self.order,
+            stored_bytes: self.stored_bytes,
+        }
+    }
+}
+
+/// A check that holds in all images.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hit {
+    /// The most natural way to see it.
+    pub way: Way,
+    /// Images that differ in what it covers or in its value: each is evidence of its own.
+    pub images: usize,
+    /// How many such hits chance alone would give.
+    pub expected: f64,
+    /// How natural its range and place are.
+    pub reach: Reach,
+    /// False when its initial value, final exclusive or or constant is not a listed one but was solved for, so that
+    /// it spent the evidence of one image.
+    pub listed: bool,
+    /// Other ways to see the same check, the most natural first; not all when there are many.
+    pub also: Vec<Way>,
+}
+
+/// A search that was left out because chance alone would give too many hits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Untried {
+    /// Bits of the checks left out.
+    pub bits: u32,
+    /// The kind of range they were not tried over.
+    pub reach: Reach,
+    /// How many hits chance alone would give.
+    pub expected: f64,
+}
+
+/// What came of it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Answer {
+    /// The checks found, the least likely by chance first.
+    pub hits: Vec<Hit>,
+    /// How many hits were withheld because chance alone would give more than the limit.
+    pub withheld: usize,
+    /// What was not tried.
+    pub untried: Vec<Untried>,
+    /// Bytes compared in each image.
+    pub bytes: usize,
+    /// Different images among those given.
+    pub images: usize,
+    /// Offsets at which the images differ.
+    pub varying: usize,
+    /// True when it was called off; what was found until then is told.
+    pub cancelled: bool,
+}
+
+/// Searches the whole catalogue. `progress` is told the part done, 0 to 1, from any thread; setting `cancel` ends
+/// the search soon.
+#[must_use]
+pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &AtomicBool) -> Answer {
+    let scene = scene::Scene::new(question);
+    let units = search::units(&scene);
+    let found = Mutex::new(fold::Found::default());
+    let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
+    let work = || {
+        while let Some(unit) = units.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if cancel.load(Ordering::Relaxed) {
+                return;
+            }
+            let hits = search::run(&scene, unit, cancel);
+            found.lock().unwrap_or_else(PoisonError::into_inner).add(hits);
+            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+            progress(done as f64 / units.len() as f64);
+        }
+    };
+    let workers = std::thread::available_parallelism().map_or(1, std::num::NonZero::get).min(units.len());
+    std::thread::scope(|scope| {
+        for _ in 1..workers {
+            scope.spawn(work);
+        }
+        work();
+    });
+    let found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
+    let (hits, withheld) = fold::fold(found, question.limit);
+    Answer {
+        hits,
+        withheld,
+        untried: scene.untried(),
+        bytes: scene.len,
+        images: scene.images.len(),
+        varying: scene.varying_in(Span::new(0, scene.len)),
+        cancelled: cancel.load(Ordering::Relaxed),
+    }
+}

@@ -1,0 +1,1 @@
+//! A polynomial that nobody listed, solved for.
