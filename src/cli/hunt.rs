@@ -1,13 +1,213 @@
 //! The `hunt` command.
 
+use std::collections::BTreeSet;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::sync::mpsc;
+use std::time::{Duration, Instant};
+
 use super::{Console, Outcome};
 use crate::error::Error;
+use crate::hunt::{self, Answer, Question, entry};
+use crate::image::Image;
+use crate::layout::{self, Layout};
+use crate::report::hunt::Hunted;
+use crate::report::text;
+use crate::store::{self, Identity, LayoutFile, Over};
 
 /// What `hunt` is told.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Examples:\n  \
+    readproof hunt unit7.bin unit9.bin unit12.bin\n  \
+    readproof hunt read.bin --page 32\n  \
+    readproof hunt unit7.bin unit9.bin --into mine.ron\n\n\
+    One image: ranges beside their value or between natural places. Two or more of\n\
+    one kind: any range with its value anywhere, if it holds in all of them and\n\
+    covers bytes that vary. Three that differ are best.\n\n\
+    Exit status: 0 something was found; 1 nothing was; 2 it could not be done.")]
+pub struct Args {
+    /// Images of one kind of memory; - reads standard input
+    #[arg(value_name = "IMAGE", required = true)]
+    images: Vec<PathBuf>,
+    /// Bytes of a page, where ranges may well begin and end
+    #[arg(long, value_name = "BYTES", value_parser = clap::value_parser!(u32).range(8..))]
+    page: Option<u32>,
+    /// Layout whose fields tell where ranges may well begin and end: a file or the name of one at hand
+    #[arg(long, value_name = "LAYOUT")]
+    layout: Option<PathBuf>,
+    /// Withhold hits of which chance alone would give more than this many
+    #[arg(long, value_name = "NUMBER", default_value_t = hunt::LIMIT, value_parser = parse_limit)]
+    chance: f64,
+    /// Add what was found to the checks of this layout file; its comments stay
+    #[arg(long, value_name = "LAYOUT.RON")]
+    into: Option<PathBuf>,
+}
+
+fn parse_limit(typed: &str) -> Result<f64, String> {
+    let number = typed.parse().ok().filter(|&limit: &f64| limit > 0.0 && limit <= 1000.0);
+    number.ok_or_else(|| format!("{typed:?} is no limit; write a number above 0, at most 1000, such as 0.01"))
+}
 
 /// Runs `hunt`.
-pub fn run(_args: &Args, _console: &mut Console<'_>) -> Result<Outcome, Error> {
-    Err(Error::new("hunt is not built yet"))
+///
+/// # Errors
+/// When an image or a layout cannot be used.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let mut images: Vec<Image> = Vec::new();
+    for path in &args.images {
+        images.push(store::open(path, console.input)?.image);
+    }
+    let Some(first) = images.first() else { return Ok(Outcome::Attention) };
+    let base = first.base();
+    let mut bounds = BTreeSet::new();
+    if let Some(page) = args.page {
+        bounds.extend((0..first.len()).step_by(page as usize));
+    }
+    if let Some(named) = &args.layout {
+        let at_hand = store::layouts(None, &args.images.iter().map(PathBuf::as_path).collect::<Vec<_>>())?;
+        let layout = store::read_layout(&store::layout_file(named, &at_hand)?)?;
+        let decoded = layout::decode(&layout, first);
+        bounds.extend(decoded.fields.iter().map(layout::Field::cover).flat_map(|span| [span.start, span.end]));
+    }
+    // Read before the search, so that a wrong name is told at once.
+    let into = args.into.as_deref().map(Target::open).transpose()?;
+    let question =
+        Question { images: images.iter().collect(), bounds: bounds.into_iter().collect(), limit: args.chance };
+    let answer = search(&question, console.err)?;
+    let added = match into {
+        Some(target) if !answer.hits.is_empty() => Some(target.add(&answer, first)?),
+        _ => None,
+    };
+    let found = !answer.hits.is_empty();
+    let hunted = Hunted {
+        paths: args.images.iter().map(|path| text::path(path)).collect(),
+        base,
+        answer: &answer,
+        limit: args.chance,
+        added,
+    };
+    match console.json {
+        true => hunted.write_json(console.out)?,
+        false => hunted.write(console.out, console.paint)?,
+    }
+    Ok(if found { Outcome::Good } else { Outcome::Attention })
+}
+
+/// Searches; tells how far it is when somebody watches and it takes its time; Ctrl-C calls it off.
+fn search(question: &Question<'_>, err: &mut dyn Write) -> Result<Answer, Error> {
+    const PATIENCE: Duration = Duration::from_millis(500);
+    const PAUSE: Duration = Duration::from_millis(100);
+    let cancel = Arc::new(AtomicBool::new(false));
+    let interrupt = Interrupt::watch(&cancel);
+    let done = AtomicU32::new(0);
+    let began = Instant::now();
+    let watched = std::io::stderr().is_terminal();
+    let mut shown = false;
+    let answer = std::thread::scope(|scope| {
+        let (sender, answer) = mpsc::channel();
+        let (cancel, done) = (&cancel, &done);
+        scope.spawn(move || {
+            let progress = |part: f64| done.store((part * 100.0) as u32, Ordering::Relaxed);
+            // The other end waits; should it be gone, nobody wants the answer.
+            let _ = sender.send(hunt::hunt(question, &progress, cancel));
+        });
+        loop {
+            match answer.recv_timeout(PAUSE) {
+                Ok(answer) => return Some(answer),
+                Err(mpsc::RecvTimeoutError::Timeout) if watched && began.elapsed() > PATIENCE => {
+                    shown = true;
+                    let percent = done.load(Ordering::Relaxed);
+                    let _ = write!(err, "\rsearching: {percent} %, Ctrl-C calls it off ").and_then(|()| err.flush());
+                }
+                Err(mpsc::RecvTimeoutError::Timeout) => {}
+                Err(mpsc::RecvTimeoutError::Disconnected) => return None,
+            }
+        }
+    });
+    drop(interrupt);
+    if shown {
+        let _ = write!(err, "\r{:50}\r", "").and_then(|()| err.flush());
+    }
+    answer.ok_or_else(|| Error::new("the search broke down").advice("report it with the images, if you may"))
+}
+
+/// Ctrl-C sets a flag for as long as this lives; a second one ends the program as usual.
+struct Interrupt {
+    #[cfg(unix)]
+    ids: Vec<signal_hook::SigId>,
+}
+
+impl Interrupt {
+    #[cfg(unix)]
+    fn watch(flag: &Arc<AtomicBool>) -> Self {
+        use signal_hook::consts::SIGINT;
+        use signal_hook::flag;
+        // In this order, so that the first interrupt only sets the flag.
+        let ids = [
+            flag::register_conditional_default(SIGINT, Arc::clone(flag)),
+            flag::register(SIGINT, Arc::clone(flag)),
+        ];
+        Interrupt { ids: ids.into_iter().flatten().collect() }
+    }
+
+    #[cfg(not(unix))]
+    fn watch(_flag: &Arc<AtomicBool>) -> Self {
+        Interrupt {}
+    }
+}
+
+impl Drop for Interrupt {
+    fn drop(&mut self) {
+        #[cfg(unix)]
+        for &id in &self.ids {
+            signal_hook::low_level::unregister(id);
+        }
+    }
+}
+
+/// The layout file that takes what was found.
+struct Target {
+    path: PathBuf,
+    identity: Identity,
+    file: LayoutFile,
+    layout: Layout,
+}
+
+impl Target {
+    fn open(path: &Path) -> Result<Self, Error> {
+        let identity = Identity::of(path).map_err(|error| match error.advice {
+            Some(_) => error,
+            None => error.advice("name a layout file that exists; `readproof survey --draft` writes a first one"),
+        })?;
+        let file = store::layout_file(path, &[])?;
+        let layout = store::read_layout(&file)?;
+        Ok(Target { path: path.to_owned(), identity, file, layout })
+    }
+
+    /// Adds the checks that the layout has not yet; returns its path and their names.
+    fn add(self, answer: &Answer, image: &Image) -> Result<(String, Vec<String>), Error> {
+        let known = layout::decode(&self.layout, image).checks;
+        let places: Vec<_> = known.iter().filter_map(|check| check.placed.as_ref()).map(|p| p.stored_at).collect();
+        let ways: Vec<&hunt::Way> =
+            answer.hits.iter().map(|hit| &hit.way).filter(|way| !places.contains(&way.stored_at)).collect();
+        let path = text::path(&self.path);
+        if ways.is_empty() {
+            return Ok((path, Vec::new()));
+        }
+        let unfit = |what: String| {
+            Error::new(what).at(self.path.display()).advice("nothing was changed; add the checks by hand")
+        };
+        let added = entry::add(&self.file.text, &ways)
+            .map_err(|problems| unfit(problems.first().map_or(String::new(), |problem| problem.what.clone())))?;
+        // What is written must be a layout that says what was meant.
+        let read = layout::read(&added.text).map_err(|_| unfit("the layout would not be read any more".to_owned()))?;
+        if layout::decode(&read, image).checks.len() != known.len() + ways.len() {
+            return Err(unfit("the layout would not have the checks that were added".to_owned()));
+        }
+        let over = Over { was: Some(&self.identity), keep_original: true, read_only_too: false };
+        store::save_over(&self.path, added.text.as_bytes(), over)?;
+        Ok((path, added.names))
+    }
 }

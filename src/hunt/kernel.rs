@@ -127,6 +127,14 @@ impl Family {
         }
     }
 
+    /// Bits that one image may be worth: a sum of small words is not spread over all its bits.
+    pub(super) fn evidence(self) -> u32 {
+        match self {
+            Family::Sum { word, .. } => u32::from(word) + 6,
+            Family::Crc { .. } | Family::Xor { .. } | Family::Pair { .. } => 64,
+        }
+    }
+
     fn order(self) -> ByteOrder {
         match self {
             Family::Sum { order, .. } | Family::Xor { order, .. } => order,
@@ -207,7 +215,7 @@ impl Family {
         match self {
             Family::Pair { modulus, init, .. } => {
                 let weighted = (prefix & LOW) + (modulus - at as u64 % modulus * init % modulus);
-                prefix & !LOW | weighted % modulus
+                (prefix & !LOW) | (weighted % modulus)
             }
             _ => prefix,
         }
@@ -220,7 +228,7 @@ impl Family {
         let at = at as u64 % modulus;
         let sum = ((prefix >> 32) + modulus - low) % modulus;
         let less = (at * low + at * init) % modulus;
-        sum << 32 | (high + (prefix & LOW) + modulus - less) % modulus
+        (sum << 32) | ((high + (prefix & LOW) + modulus - less) % modulus)
     }
 
     /// For a pair of sums: the value, as it enters the look-up, of a range that ends at position `at`.
@@ -229,7 +237,7 @@ impl Family {
         let sum = ((end >> 32) + modulus - (start >> 32)) % modulus;
         let at = at as u64 % modulus;
         let high = (at * sum + at * init) % modulus + (start & LOW) + modulus - (end & LOW);
-        sum << 32 | high % modulus
+        (sum << 32) | (high % modulus)
     }
 
     /// A stored `value` as it enters the look-up, for an algorithm with these constants; `None` when no range can

@@ -6,25 +6,23 @@
 //! itself. A look-up then takes the place of the loop over `a`.
 //!
 //! With several images the differences to the first one are looked up instead: initial value and final exclusive or
-//! drop out, all algorithms with one polynomial are searched at one time, and a constant nobody listed is found too.
 //!
 //! How many hits chance alone would give is part of every hit. Ranges are sorted by how natural they are
 //! ([`Reach`]); the more ranges of a kind there are, the more evidence a hit of that kind needs.
 //!
 //! | file | what it holds |
 //! | --- | --- |
-//! | `gf2` | arithmetic modulo the polynomial of a CRC |
 //! | `scene` | the images, natural places in them, how natural a range is |
 //! | `kernel` | numbers for prefixes and stored values, for every family of checks |
 //! | `search` | the look-ups |
 //! | `resolve` | from what was looked up to named checks, each verified |
 //! | `fold` | one hit for all the ways to see the same check; ranking |
-//! | [`polynomial`] | a polynomial that nobody listed, solved for |
+//! | [`entry`] | a hit as an entry of a layout |
 
+pub mod entry;
 mod fold;
 mod gf2;
 mod kernel;
-pub mod polynomial;
 mod resolve;
 mod scene;
 mod search;

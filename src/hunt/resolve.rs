@@ -1,8 +1,10 @@
 //! From what was looked up to named checks, each verified on every image.
 
+use std::collections::HashMap;
+
 use super::kernel::{self, Family, number};
 use super::search::{Raw, Tables};
-use super::{Hit, Way};
+use super::{Hit, Reach, Way};
 use crate::check::{
     Algorithm, CrcParameters, Finish, Method, Operation, StoredBytes, SumParameters, catalogue,
 };
@@ -16,8 +18,9 @@ pub(super) struct Resolved {
     pub withheld: usize,
 }
 
-/// Positions of one run that are looked at; in a longer run only the natural ones.
-const MOST_POSITIONS: usize = 256;
+/// Positions of one run that are looked at: all of a short run, of a longer one those beside the value, its ends and
+/// natural places.
+const MOST_POSITIONS: usize = 24;
 /// Other ways of one find that are kept.
 const MOST_WAYS: usize = 8;
 /// A range of a single image says nothing when it changes less often than this from byte to byte.
@@ -35,16 +38,23 @@ struct Candidate {
 pub(super) fn resolve(tables: &Tables<'_>, raw: &[Raw], resolved: &mut Resolved) {
     for raw in raw {
         let mut candidates = candidates(tables, raw);
-        candidates.retain(|candidate| says_something(tables, &candidate.way));
         let length = |candidate: &Candidate| std::cmp::Reverse(candidate.way.over.len());
         candidates.sort_by(|a, b| a.expected.total_cmp(&b.expected).then_with(|| length(a).cmp(&length(b))));
-        let mut candidates = candidates.into_iter();
-        let Some(best) = candidates.find(|candidate| verified(tables, &candidate.way)) else { continue };
+        let limit = tables.scene.limit;
+        let mut candidates =
+            candidates.into_iter().filter(|candidate| says_something(tables, &candidate.way));
+        let Some(best) = candidates.find(|c| c.expected > limit || verified(tables, &c.way)) else {
+            continue;
+        };
+        if best.expected > limit {
+            resolved.withheld += 1;
+            continue;
+        }
         let Candidate { way, listed, .. } = best;
         let images = tables.scene.independent(way.over, way.stored_at);
         let reach = tables.scene.reach(way.over, way.stored_at);
-        let expected = expected(tables, &way, listed, images);
-        if expected > tables.scene.limit {
+        let expected = expected(tables, &way, listed, images, bits(tables, &way));
+        if expected > limit {
             resolved.withheld += 1;
             continue;
         }
@@ -53,37 +63,99 @@ pub(super) fn resolve(tables: &Tables<'_>, raw: &[Raw], resolved: &mut Resolved)
     }
 }
 
-fn expected(tables: &Tables<'_>, way: &Way, listed: bool, images: usize) -> f64 {
-    let bits = tables.kernel.bits;
+fn expected(tables: &Tables<'_>, way: &Way, listed: bool, images: usize, bits: f64) -> f64 {
+    let width = tables.kernel.bits;
     let reach = tables.scene.reach(way.over, way.stored_at);
     let (images, ways) = if listed {
-        (images, kernel::ways(bits))
+        (images, kernel::ways(width))
     } else {
-        (images.saturating_sub(1), kernel::kernel_ways(bits))
+        (images.saturating_sub(1), kernel::kernel_ways(width))
     };
-    tables.scene.expected(reach, bits, images, ways)
+    tables.scene.expected(reach, width, bits * images as f64, ways)
 }
 
-/// Whether a check at that place could tell anything apart from chance: its range must change.
+/// Whether a check at that place could tell anything apart from chance: its range must change, and by more than a
+/// copy of what it covers would show.
 fn says_something(tables: &Tables<'_>, way: &Way) -> bool {
     let scene = tables.scene;
     if !scene.is_mapped(way.over) || !scene.is_mapped(way.stored_at) {
         return false;
     }
-    if !scene.is_single() {
-        let varying = scene.varying_in(way.over);
-        // A sum over no more than its own size is a copy of what it covers, or its complement.
-        return match tables.kernel.family {
-            Family::Crc { .. } => varying > 0,
-            _ => varying > way.stored_at.len(),
-        };
+    let Some(image) = scene.images.first() else { return false };
+    if scene.is_single() {
+        let over = &image[way.over.range()];
+        return over.windows(2).filter(|pair| pair[0] != pair[1]).take(FEWEST_CHANGES).count()
+            >= FEWEST_CHANGES;
     }
-    scene.images.first().is_some_and(|image| {
-        let (over, stored) = (&image[way.over.range()], &image[way.stored_at.range()]);
-        let changes = over.windows(2).filter(|pair| pair[0] != pair[1]).take(FEWEST_CHANGES).count();
-        let uniform = stored.len() > 1 && stored.iter().all(|byte| stored.first() == Some(byte));
-        changes >= FEWEST_CHANGES && !uniform
-    })
+    // Over no more varying bytes than it has itself, a sum is a copy or its complement, and so is a CRC at distances
+    // at which the powers of x come round. Where range and place are natural a CRC may protect that little.
+    match tables.kernel.family {
+        Family::Crc { .. } if scene.reach(way.over, way.stored_at) <= Reach::Edge => {
+            scene.varying_in(way.over) > 0
+        }
+        Family::Crc { .. } | Family::Pair { .. } => scene.varying_in(way.over) > way.stored_at.len(),
+        Family::Sum { word, .. } | Family::Xor { word, .. } => {
+            unpaired(tables, way, usize::from(word / 8)) > way.stored_at.len()
+        }
+    }
+}
+
+/// How many varying bytes of the range are not paired off with another one that changes with it or against it.
+/// Copies and inverted copies cancel in sums whatever they hold, and so would be seen as checks of each other.
+fn unpaired(tables: &Tables<'_>, way: &Way, word: usize) -> usize {
+    let scene = tables.scene;
+    let Some((first, others)) = scene.images.split_first() else { return 0 };
+    let toggles = matches!(tables.kernel.family, Family::Xor { .. });
+    // Changes from the first image to each other one, by the byte's place in its word.
+    let mut open: HashMap<(usize, Vec<u8>), usize> = HashMap::new();
+    let mut meet = |lane: usize, change: Vec<u8>, against: Vec<u8>| {
+        if let Some(count) = open.get_mut(&(lane, against)).filter(|count| **count > 0) {
+            *count -= 1;
+        } else {
+            *open.entry((lane, change)).or_default() += 1;
+        }
+    };
+    for at in way.over.range() {
+        if scene.varying_in(Span::of(at, 1)) == 0 {
+            continue;
+        }
+        let lane = (at - way.over.start) % word;
+        let change = |image: &&[u8]| {
+            if toggles { image[at] ^ first[at] } else { image[at].wrapping_sub(first[at]) }
+        };
+        let change: Vec<u8> = others.iter().map(change).collect();
+        let against = change.iter().map(|&c| if toggles { c } else { c.wrapping_neg() }).collect();
+        meet(lane, change, against);
+    }
+    open.values().sum()
+}
+
+/// Bits of evidence that one image gives: those of the check, but of a sum no more than what its words can move.
+/// A sum of few small differences is small, and small numbers are met everywhere.
+fn bits(tables: &Tables<'_>, way: &Way) -> f64 {
+    let bits = f64::from(tables.kernel.bits);
+    let scene = tables.scene;
+    let (Some((first, others)), false) = (scene.images.split_first(), scene.is_single()) else { return bits };
+    let (word, order, joined) = match tables.kernel.family {
+        Family::Crc { .. } | Family::Pair { .. } => return bits,
+        Family::Sum { word, order, .. } => (usize::from(word / 8), order, false),
+        Family::Xor { word, order, .. } => (usize::from(word / 8), order, true),
+    };
+    let (mut moved, mut toggled) = (0_u64, 0_u64);
+    let words = |image: &&[u8]| -> Vec<u64> {
+        image[way.over.range()].chunks(word).map(|word| number(word, order)).collect()
+    };
+    let before = words(first);
+    let mut largest = vec![0_u64; before.len()];
+    for image in others {
+        for ((&before, after), largest) in before.iter().zip(words(image)).zip(&mut largest) {
+            toggled |= before ^ after;
+            *largest = (*largest).max(before.abs_diff(after));
+        }
+    }
+    moved += largest.iter().sum::<u64>();
+    let own = if joined { f64::from(toggled.count_ones()) } else { (2.0 * moved as f64 + 1.0).log2() };
+    own.min(bits)
 }
 
 fn verified(tables: &Tables<'_>, way: &Way) -> bool {
@@ -101,21 +173,20 @@ fn verified(tables: &Tables<'_>, way: &Way) -> bool {
     })
 }
 
-/// The positions of a run, in a long one only the natural ones and those beside the value.
+/// The positions of a run that are worth a look.
 fn positions(tables: &Tables<'_>, run: (usize, usize), at: Span) -> Vec<usize> {
     let all = run.0..=run.1;
     if run.1 - run.0 < MOST_POSITIONS {
         return all.collect();
     }
-    let natural = |position: &usize| {
-        let offset = tables.offset(*position);
-        *position == run.0
-            || *position == run.1
-            || offset == at.start
-            || offset == at.end
-            || tables.scene.aligned.binary_search(&offset).is_ok()
-    };
-    all.filter(natural).collect()
+    let scene = tables.scene;
+    let natural = [&[at.start, at.end], scene.strong.as_slice(), scene.aligned.as_slice()];
+    let within = natural.into_iter().flatten().filter_map(|&offset| tables.position(offset));
+    let mut positions: Vec<usize> =
+        [run.0, run.1].into_iter().chain(within.filter(|at| all.contains(at)).take(MOST_POSITIONS)).collect();
+    positions.sort_unstable();
+    positions.dedup();
+    positions
 }
 
 fn candidates(tables: &Tables<'_>, raw: &Raw) -> Vec<Candidate> {
@@ -145,7 +216,8 @@ fn candidates(tables: &Tables<'_>, raw: &Raw) -> Vec<Candidate> {
     let mut candidates = Vec::new();
     let mut add = |by: Algorithm, listed: bool, start: usize, end: usize| {
         let way = way(by, start, end);
-        let expected = expected(tables, &way, listed, tables.scene.images.len());
+        let width = f64::from(tables.kernel.bits);
+        let expected = expected(tables, &way, listed, tables.scene.images.len(), width);
         candidates.push(Candidate { way, listed, expected });
     };
     for &end in &ends {
@@ -173,7 +245,11 @@ fn candidates(tables: &Tables<'_>, raw: &Raw) -> Vec<Candidate> {
                     }
                 }
                 (None, _) => {
-                    if let Some((by, listed)) = sum(tables, start, end, raw) {
+                    // Some constant always fits; it takes a natural range to believe in one.
+                    let span = Span::new(tables.offset(start), tables.offset(end));
+                    if let Some((by, listed)) = sum(tables, start, end, raw)
+                        && (listed || tables.scene.reach(span, stored_at) <= Reach::Edge)
+                    {
                         add(by, listed, start, end);
                     }
                 }

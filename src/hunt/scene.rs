@@ -145,12 +145,16 @@ impl<'a> Scene<'a> {
         span.end <= self.len && !self.gaps.iter().any(|gap| gap.overlaps(span))
     }
 
-    /// Where a value of `bytes` bytes can be stored: anywhere in a single image, else where images differ.
+    /// Where a value of `bytes` bytes can be stored: in a single image where it is not one byte repeated, which every
+    /// blank stretch holds; in several where they differ.
     pub(super) fn places(&self, bytes: usize) -> Vec<usize> {
         (0..(self.len + 1).saturating_sub(bytes))
             .filter(|&at| {
                 let span = Span::of(at, bytes);
-                let tells = if self.is_single() { true } else { self.varying_in(span) > 0 };
+                let tells = match self.images.first() {
+                    Some(image) if self.is_single() => bytes == 1 || !is_uniform(&image[span.range()]),
+                    _ => self.varying_in(span) > 0,
+                };
                 tells && self.is_mapped(span)
             })
             .collect()
@@ -210,17 +214,23 @@ impl<'a> Scene<'a> {
         Reach::ALL.into_iter().map(size).filter(|&other| other <= own).sum()
     }
 
-    /// How many hits of `bits` bits over ranges as natural as `reach` chance alone would give, when each of `images`
-    /// images is evidence and `ways` algorithms and byte orders are tried.
-    pub(super) fn expected(&self, reach: Reach, bits: u32, images: usize, ways: usize) -> f64 {
-        let bytes = bits.div_ceil(8) as usize;
-        ways as f64 * self.ranges(reach, bytes) * (-(f64::from(bits) * images as f64)).exp2()
+    /// How many hits over ranges as natural as `reach` chance alone would give, for checks of `width` bits, when all
+    /// images together are `evidence` bits of evidence and `ways` algorithms and byte orders are tried.
+    pub(super) fn expected(&self, reach: Reach, width: u32, evidence: f64, ways: usize) -> f64 {
+        ways as f64 * self.ranges(reach, width.div_ceil(8) as usize) * (-evidence).exp2()
     }
 
-    /// Whether hits of `bits` bits in all images over ranges as natural as `reach` would tell anything.
-    pub(super) fn tells(&self, reach: Reach, bits: u32) -> bool {
-        self.expected(reach, bits, self.images.len(), kernel::ways(bits)) <= self.limit
-            && self.is_tried(reach)
+    /// The same when every image is evidence with all bits of the check.
+    fn expected_of(&self, reach: Reach, width: u32) -> f64 {
+        let evidence = f64::from(width) * self.images.len() as f64;
+        self.expected(reach, width, evidence, kernel::ways(width))
+    }
+
+    /// Whether checks of `width` bits, each of `images` images being `evidence` bits of evidence, would tell anything
+    /// over ranges as natural as `reach`.
+    pub(super) fn tells(&self, reach: Reach, width: u32, evidence: u32, images: usize) -> bool {
+        let evidence = f64::from(evidence) * images as f64;
+        self.expected(reach, width, evidence, kernel::ways(width)) <= self.limit && self.is_tried(reach)
     }
 
     /// With a single image the value must adjoin its range, or the range lie between strong places.
@@ -232,12 +242,16 @@ impl<'a> Scene<'a> {
     pub(super) fn untried(&self) -> Vec<Untried> {
         let left_out = |bits: u32| {
             Reach::ALL.into_iter().filter(|&reach| self.is_tried(reach)).find_map(|reach| {
-                let expected = self.expected(reach, bits, self.images.len(), kernel::ways(bits));
+                let expected = self.expected_of(reach, bits);
                 (expected > self.limit).then_some(Untried { bits, reach, expected })
             })
         };
         kernel::widths().into_iter().filter_map(left_out).collect()
     }
+}
+
+fn is_uniform(bytes: &[u8]) -> bool {
+    bytes.iter().all(|byte| bytes.first() == Some(byte))
 }
 
 fn strong_places(images: &[&[u8]], len: usize, given: &[usize]) -> BTreeSet<usize> {

@@ -1,5 +1,6 @@
 //! The look-ups.
 
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::gf2::Times;
@@ -7,20 +8,20 @@ use super::kernel::{Family, Kernel, kernels, number, orders};
 use super::resolve::{self, Resolved};
 use super::scene::{Reach, Scene};
 use crate::check::{Algorithm, StoredBytes};
-use crate::span::ByteOrder;
+use crate::span::{ByteOrder, Span};
 
 /// Raw finds of one unit at most; chance cannot give so many where a search is worth its while.
 const MOST_RAW: usize = 100_000;
 
 /// One piece of work: a kernel, and which of its algorithms when their constants matter to the look-up.
 pub(super) struct Unit {
-    kernel: &'static Kernel,
-    member: Option<&'static Algorithm>,
+    pub kernel: &'static Kernel,
+    pub member: Option<&'static Algorithm>,
 }
 
 /// The work for a scene. With several images constants drop out of differences.
 pub(super) fn units(scene: &Scene<'_>) -> Vec<Unit> {
-    let worth = |kernel: &&Kernel| scene.tells(Reach::Whole, kernel.bits);
+    let worth = |kernel: &&Kernel| scene.tells(Reach::Whole, kernel.bits, kernel.bits, scene.images.len());
     kernels()
         .iter()
         .filter(worth)
@@ -54,6 +55,7 @@ struct Channel {
 }
 
 /// The stored values that are looked up.
+#[derive(Default)]
 struct Entries {
     at: Vec<usize>,
     order: Vec<ByteOrder>,
@@ -81,11 +83,14 @@ pub(super) struct Tables<'s> {
 /// Searches one unit.
 pub(super) fn run(scene: &Scene<'_>, unit: &Unit, cancel: &AtomicBool) -> Resolved {
     let mut resolved = Resolved::default();
-    let entries = Entries::new(scene, unit);
+    let groups = Entries::new(scene, unit).by_evidence(scene);
     for first in 0..unit.kernel.family.step().min(scene.len + 1) {
         let tables = Tables::new(scene, unit, first);
-        let mut search = Search { tables: &tables, entries: &entries, cancel, raw: Vec::new() };
-        search.run();
+        let mut search = Search { tables: &tables, entries: &Entries::default(), cancel, raw: Vec::new() };
+        for (images, entries) in &groups {
+            search.entries = entries;
+            search.run(*images);
+        }
         let raw = search.raw;
         resolve::resolve(&tables, &raw, &mut resolved);
     }
@@ -96,7 +101,7 @@ impl Entries {
     fn new(scene: &Scene<'_>, unit: &Unit) -> Self {
         let bytes = unit.kernel.bits.div_ceil(8) as usize;
         let family = unit.kernel.family;
-        let mut entries = Entries { at: Vec::new(), order: Vec::new(), wanted: Vec::new() };
+        let mut entries = Entries::default();
         let channels = match unit.member {
             Some(_) => scene.images.len(),
             None => scene.images.len() - 1,
@@ -104,6 +109,9 @@ impl Entries {
         entries.wanted.resize(channels, Vec::new());
         let mut wanted = Vec::with_capacity(channels);
         for at in scene.places(bytes) {
+            if !scene.is_single() && !varies_enough(scene, unit.kernel, Span::of(at, bytes)) {
+                continue;
+            }
             for &order in orders(unit.kernel.bits) {
                 let value = |image: &&[u8]| number(&image[at..at + bytes], order);
                 wanted.clear();
@@ -132,6 +140,41 @@ impl Entries {
     fn len(&self) -> usize {
         self.at.len()
     }
+
+    /// The entries by how many images are evidence where they are stored: those with different values. Where few
+    /// are, only natural ranges are worth a look.
+    fn by_evidence(self, scene: &Scene<'_>) -> BTreeMap<usize, Entries> {
+        let all = scene.images.len();
+        let differences = self.wanted.len() < all;
+        let mut groups: BTreeMap<usize, Entries> = BTreeMap::new();
+        let mut values = Vec::with_capacity(all);
+        for entry in 0..self.len() {
+            values.clear();
+            values.extend(differences.then_some(0));
+            values.extend(self.wanted.iter().map(|wanted| wanted[entry]));
+            values.sort_unstable();
+            values.dedup();
+            let group = groups.entry(values.len()).or_default();
+            group.wanted.resize(self.wanted.len(), Vec::new());
+            group.at.push(self.at[entry]);
+            group.order.push(self.order[entry]);
+            group.wanted.iter_mut().zip(&self.wanted).for_each(|(group, wanted)| group.push(wanted[entry]));
+        }
+        groups
+    }
+}
+
+/// Whether the images differ in every byte of `stored`, but for one when there are two: a CRC that changes, changes
+/// in all its bytes, and leaves one as it was in one of 256 images.
+fn varies_enough(scene: &Scene<'_>, kernel: &Kernel, stored: Span) -> bool {
+    let full = (kernel.bits / 8) as usize;
+    let full = match kernel.family {
+        Family::Crc { .. } => full,
+        // The sum of sums takes long ranges to fill its high bytes.
+        Family::Pair { .. } => full / 2,
+        Family::Sum { .. } | Family::Xor { .. } => return true,
+    };
+    scene.varying_in(stored) >= full.saturating_sub(usize::from(scene.images.len() == 2)).max(1)
 }
 
 impl<'s> Tables<'s> {
@@ -207,7 +250,7 @@ impl<'s> Tables<'s> {
     }
 
     /// The position at an offset, if there is one.
-    fn position(&self, offset: usize) -> Option<usize> {
+    pub(super) fn position(&self, offset: usize) -> Option<usize> {
         let from = offset.checked_sub(self.first)?;
         (from.is_multiple_of(self.step) && from / self.step < self.base.len()).then(|| from / self.step)
     }
@@ -303,13 +346,14 @@ impl End<'_> {
 }
 
 impl Search<'_> {
-    fn run(&mut self) {
+    fn run(&mut self, images: usize) {
         let scene = self.tables.scene;
         let bits = self.tables.kernel.bits;
         if self.tables.channels.is_empty() || self.entries.len() == 0 {
             return;
         }
-        let tells = |reach: Reach| scene.tells(reach, bits);
+        let evidence = self.family().evidence().min(bits);
+        let tells = |reach: Reach| scene.tells(reach, bits, evidence, images);
         if tells(Reach::Free) {
             self.free();
         } else {

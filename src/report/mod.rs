@@ -27,6 +27,7 @@ pub mod docket_page;
 pub mod error;
 pub mod find;
 pub mod finding;
+pub mod hunt;
 pub mod json;
 pub mod layouts;
 pub mod paint;

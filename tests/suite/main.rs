@@ -44,6 +44,9 @@ mod layout_reference;
 // The list of checks, one of them, one of them computed.
 mod checks;
 
+// Checks found in images of which nobody said where they are.
+mod hunt;
+
 // The editor: keys do what one expects; the page of keys is the program's own.
 mod editor_keys;
 

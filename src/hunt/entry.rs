@@ -1,0 +1,198 @@
+//! Found checks as entries of a layout, put into its text so that comments and formatting stay as they are.
+
+use super::Way;
+use crate::check::{Method, StoredBytes};
+use crate::notation::{NodeValue, Problem, parse};
+use crate::span::{ByteOrder, Span};
+
+/// A layout's text with checks added.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Added {
+    /// The whole text.
+    pub text: String,
+    /// The names given to the checks, in their order.
+    pub names: Vec<String>,
+}
+
+/// The entry of a layout's `checks` that says the same as `way`, under `name`.
+#[must_use]
+pub fn entry(way: &Way, name: &str) -> String {
+    let Way { by, over, stored_at, order, stored_bytes } = way;
+    let address = |at: usize| format!("0x{at:04X}");
+    let by = match by.method {
+        // Parameters hold no quotation marks, and names none either.
+        Method::Crc(_) | Method::Sum(_) if by.name.ends_with(')') => by.name.to_string(),
+        _ => format!("\"{}\"", by.name),
+    };
+    let mut entry = format!(
+        "(name: \"{name}\", over: [({}, {})], stored: (at: {}, bytes: {}), by: {by}",
+        address(over.start),
+        address(over.end),
+        address(stored_at.start),
+        stored_at.len(),
+    );
+    // A layout has an order of its own, which need not be the check's.
+    if stored_at.len() > 1 {
+        entry.push_str(match order {
+            ByteOrder::Big => ", order: Big",
+            ByteOrder::Little => ", order: Little",
+        });
+    }
+    match stored_bytes {
+        StoredBytes::Excluded => {}
+        StoredBytes::Zeroed => entry.push_str(", stored_bytes: Zeroed"),
+        StoredBytes::Included => entry.push_str(", stored_bytes: Included"),
+    }
+    entry.push(')');
+    entry
+}
+
+/// The text of a layout with an entry for each of `ways` behind the last of its checks.
+///
+/// # Errors
+/// When the text cannot be read, or is no layout.
+pub fn add(text: &str, ways: &[&Way]) -> Result<Added, Vec<Problem>> {
+    let root = parse(text)?;
+    let NodeValue::Struct(_, entries) = &root.value else {
+        return Err(vec![Problem::new(root.span, "this is no layout", "(layout: \"…\", fields: […], …)")]);
+    };
+    let checks = entries.iter().find(|(name, _)| name.text == "checks").map(|(_, node)| node);
+    let taken: Vec<String> = match checks.map(|node| &node.value) {
+        Some(NodeValue::List(list)) => list.iter().filter_map(|check| name_of(&check.value)).collect(),
+        _ => Vec::new(),
+    };
+    let mut names: Vec<String> = Vec::new();
+    for way in ways {
+        let plain = format!("check_{:04x}", way.stored_at.start);
+        let numbered = (2..).map(|n| format!("{plain}_{n}"));
+        let free = |name: &String| !taken.contains(name) && !names.contains(name);
+        names.extend(std::iter::once(plain.clone()).chain(numbered).find(free));
+    }
+    let lines: Vec<String> = ways.iter().zip(&names).map(|(way, name)| entry(way, name)).collect();
+    let text = match checks {
+        Some(node) => match &node.value {
+            NodeValue::List(list) => match list.last() {
+                Some(last) => behind(text, last.span.start, last.span.end, &lines),
+                None => {
+                    let indent = indent_at(text, node.span.start);
+                    let body: String = lines.iter().map(|line| format!("\n{indent}    {line},")).collect();
+                    spliced(text, Span::new(node.span.start, node.span.end), &format!("[{body}\n{indent}]"))
+                }
+            },
+            _ => return Err(vec![Problem::new(node.span, "checks is no list", "[(name: …, over: …), …]")]),
+        },
+        None => {
+            let Some((name, last)) = entries.last() else {
+                return Err(vec![Problem::new(
+                    root.span,
+                    "the layout is empty",
+                    "(layout: \"…\", fields: […])",
+                )]);
+            };
+            let indent = indent_at(text, name.span.start);
+            let body: String = lines.iter().map(|line| format!("\n{indent}    {line},")).collect();
+            behind(text, name.span.start, last.span.end, &[format!("checks: [{body}\n{indent}]")])
+        }
+    };
+    Ok(Added { text, names })
+}
+
+fn name_of(value: &NodeValue) -> Option<String> {
+    let NodeValue::Struct(_, entries) = value else { return None };
+    entries.iter().find_map(|(name, node)| match &node.value {
+        NodeValue::Text(text) if name.text == "name" => Some(text.clone()),
+        _ => None,
+    })
+}
+
+/// `text` with `lines` as further elements behind the one from `start` to `end`: behind its comma and behind a
+/// comment that follows in its line, each in a line of its own.
+fn behind(text: &str, start: usize, end: usize, lines: &[String]) -> String {
+    let indent = indent_at(text, start);
+    let rest = text.get(end..).unwrap_or_default();
+    let gap = rest.len() - rest.trim_start_matches([' ', '\t']).len();
+    if !rest[gap..].starts_with(',') {
+        let added: String = lines.iter().map(|line| format!(",\n{indent}{line}")).collect();
+        return spliced(text, Span::new(end, end), &added);
+    }
+    let mut at = end + gap + 1;
+    let line = text[at..].lines().next().unwrap_or_default();
+    if line.trim_start().starts_with("//") {
+        at += line.trim_end_matches('\r').len();
+    }
+    let added: String = lines.iter().map(|line| format!("\n{indent}{line},")).collect();
+    spliced(text, Span::new(at, at), &added)
+}
+
+/// The blanks before the line in which `at` stands.
+fn indent_at(text: &str, at: usize) -> &str {
+    let line = text[..at].rfind('\n').map_or(0, |end| end + 1);
+    let blanks = text[line..].len() - text[line..].trim_start_matches([' ', '\t']).len();
+    &text[line..(line + blanks).min(at)]
+}
+
+fn spliced(text: &str, place: Span, with: &str) -> String {
+    format!("{}{with}{}", &text[..place.start], &text[place.end..])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::by_name;
+
+    fn way() -> Way {
+        Way {
+            by: by_name("CRC-16/XMODEM").unwrap(),
+            over: Span::new(0x40, 0x7E),
+            stored_at: Span::of(0x7E, 2),
+            order: ByteOrder::Little,
+            stored_bytes: StoredBytes::Excluded,
+        }
+    }
+
+    const ENTRY: &str = "(name: \"check_007e\", over: [(0x0040, 0x007E)], stored: (at: 0x007E, bytes: 2), \
+                         by: \"CRC-16/XMODEM\", order: Little)";
+
+    fn check(before: &str, after: &str) {
+        let added = add(before, &[&way()]).unwrap();
+        assert_eq!(added.text, after.replace("ENTRY", ENTRY));
+        assert!(parse(&added.text).is_ok(), "{}", added.text);
+    }
+
+    #[test]
+    fn an_entry_goes_behind_the_last_check_and_leaves_comments_where_they_are() {
+        check(
+            "(\n  checks: [\n    (name: \"a\"), // the first\n    // the end\n  ], // all\n)",
+            "(\n  checks: [\n    (name: \"a\"), // the first\n    ENTRY,\n    // the end\n  ], // all\n)",
+        );
+        check("(checks: [(name: \"a\")])", "(checks: [(name: \"a\"),\nENTRY])");
+        check("(\n  checks: [],\n)", "(\n  checks: [\n      ENTRY,\n  ],\n)");
+        check(
+            "(\n  layout: \"x\", // title\n)\n",
+            "(\n  layout: \"x\", // title\n  checks: [\n      ENTRY,\n  ],\n)\n",
+        );
+        check(
+            "(\r\n  layout: \"x\", // t\r\n)",
+            "(\r\n  layout: \"x\", // t\n  checks: [\n      ENTRY,\n  ],\r\n)",
+        );
+    }
+
+    #[test]
+    fn a_name_that_is_taken_gets_a_number() {
+        let added = add("(checks: [(name: \"check_007e\")])", &[&way(), &way()]).unwrap();
+        assert_eq!(added.names, ["check_007e_2", "check_007e_3"]);
+    }
+
+    #[test]
+    fn what_is_no_layout_is_refused() {
+        assert!(add("[1, 2]", &[&way()]).is_err());
+        assert!(add("(checks: 5)", &[&way()]).is_err());
+        assert!(add("(checks: [", &[&way()]).is_err());
+    }
+
+    #[test]
+    fn parameters_are_written_without_quotes() {
+        let custom = Way { by: by_name("CRC(width: 16, poly: 0x1021, init: 0x1234)").unwrap(), ..way() };
+        assert!(entry(&custom, "x").contains("by: CRC(width: 16, poly: 0x1021, init: 0x1234, "));
+    }
+}

@@ -1,1 +1,0 @@
-//! A polynomial that nobody listed, solved for.
