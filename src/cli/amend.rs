@@ -22,15 +22,16 @@ use crate::store::{self, Opened, Sha256};
 #[command(after_help = "Examples:\n  \
     readproof amend read.bin --set setpoint=4.0 --reseal --dry-run\n  \
     readproof amend read.bin --rest lockouts --reseal -o changed.bin\n  \
-    readproof amend spare.bin --copy all-settings --from old.bin --reseal -o out.bin\n  \
+    readproof amend new.bin --copy all-settings --from old.bin --reseal -o out.bin\n  \
     readproof amend unit9.bin --apply setpoint.changes.ron -o unit9-changed.bin\n\n\
     Whatever their order on the command line, instructions are carried out in this\n\
     one: --apply, --copy, --rest, --set, --bytes, --reseal.\n\n\
     The result is audited against IMAGE before anything is written. What --set and\n\
     --bytes change is named by that; what --copy, --rest and --apply change beyond\n\
     Records and Settings needs --allow. OUT must not exist.\n\n\
-    Exit status: 0 written, or safe to write; 1 not safe, nothing was written; or it\n\
-    cannot be told, and was written for a person to look at; 2 it could not be done.")]
+    Exit status: 0 written, or safe to write; 1 not safe, nothing was written; or\n\
+    it cannot be told, and was written for a person to look at; 2 it could not be\n\
+    done.")]
 pub struct Args {
     /// Image to start from; it is never written to
     #[arg(value_name = "IMAGE")]

@@ -18,11 +18,11 @@ use crate::store;
     readproof audit read.bin returned.bin\n  \
     readproof audit read.bin changed.bin --allow serial\n  \
     readproof audit read.bin changed.bin --allow 0x1F0..0x200\n\n\
-    Records and Settings may change, and the checks that follow from them. Identity,\n\
-    Calibration, Reserved and bytes that the layout does not describe may not, unless\n\
-    each is named with --allow.\n\n\
-    Exit status: 0 safe to write; 1 not safe, or it cannot be told; 2 it could not be\n\
-    done.")]
+    Records and Settings may change, and the checks that follow from them.\n\
+    Identity, Calibration, Reserved and bytes that the layout does not describe may\n\
+    not, unless each is named with --allow.\n\n\
+    Exit status: 0 safe to write; 1 not safe, or it cannot be told; 2 it could not\n\
+    be done.")]
 pub struct Args {
     /// The original, as it was read
     #[arg(value_name = "BEFORE")]

@@ -134,13 +134,14 @@ commands! {
     Docket => docket,
 }
 
-/// Prove a read of a small serial memory, see what its bytes mean, and change it safely.
-///
-/// With only images named, opens the editor on them.
+/// The command line as a whole.
 #[derive(Debug, Parser)]
 #[command(
     name = "readproof",
     version,
+    about = "Prove a read of a small serial memory, see what its bytes mean, and change it\n\
+             safely. With only images named, opens the editor on them.",
+    long_about = None,
     args_conflicts_with_subcommands = true,
     max_term_width = 80,
     after_help = "Exit status: 0 sound, found or the same; 1 a person must look at something;\n\
@@ -165,7 +166,7 @@ struct Arguments {
     /// Add what the command reads, says and writes to the record of a job
     #[arg(long, global = true, value_name = "FILE")]
     docket: Option<PathBuf>,
-    #[command(flatten)]
+    #[command(flatten, next_help_heading = "Editor")]
     editor: crate::tui::Args,
 }
 
@@ -268,6 +269,16 @@ mod tests {
     #[test]
     fn the_command_line_contradicts_itself_nowhere() {
         Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn what_stands_below_the_options_is_not_wrapped_a_second_time() {
+        for command in Arguments::command().get_subcommands() {
+            let text = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+            for line in text.lines() {
+                assert!(line.chars().count() <= 80, "{}: {line}", command.get_name());
+            }
+        }
     }
 
     #[test]

@@ -12,9 +12,13 @@ use crate::survey::{Course, draft, survey};
 
 /// What `survey` is told.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Several images should be of one kind of memory: what differs between them tells a lot.\n\
-                        Each region is told with its evidence; \"sure\" means that chance makes one like it\n\
-                        in ten thousand surveys or fewer, \"weak\" that it may well be chance.")]
+#[command(after_help = "Examples:\n  \
+    readproof survey unknown.bin\n  \
+    readproof survey unit7.bin unit9.bin unit12.bin --draft first.ron\n\n\
+    Several images should be of one kind of memory: what differs between them tells\n\
+    a lot. Each region is told with its evidence; \"sure\" means that chance makes one\n\
+    like it in ten thousand surveys or fewer, \"weak\" that it may well be chance.\n\n\
+    Exit status: 0 told; 2 it could not be done.")]
 pub struct Args {
     /// Images; the regions are told of the first
     #[arg(required = true, value_name = "IMAGE")]

@@ -19,7 +19,7 @@ use crate::vet::{self, Ask, Expectation, Majority, Report, majority};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     readproof vet read1.bin read2.bin\n  \
-    readproof vet read1.bin read2.bin --chip 24C64 --expect part_number=FK-CR8-2047B\n  \
+    readproof vet read1.bin read2.bin --expect part_number=FK-CR8-2047B\n  \
     readproof vet read1.bin read2.bin read3.bin --majority best.bin\n  \
     readproof vet readback.bin --must-equal approved.bin --before read1.bin\n\n\
     Exit status: 0 sound, or written exactly; 1 doubtful or unsound; 2 it could not\n\

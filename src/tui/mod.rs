@@ -60,8 +60,8 @@ pub struct Args {
     /// Draw with ASCII characters only
     #[arg(long)]
     ascii: bool,
-    /// Colours for this background
-    #[arg(long, value_name = "GROUND", value_enum, default_value_t)]
+    /// Background of the terminal, for the colours: any, dark or light
+    #[arg(long, value_name = "GROUND", value_enum, default_value_t, hide_possible_values = true)]
     ground: Ground,
     /// Let the mouse place the cursor, select and scroll
     #[arg(long)]
