@@ -113,8 +113,13 @@ fn well_formed(decoded: &Decoded, len: usize) {
     assert!(decoded.checks.iter().all(|c| names.insert(&c.name)), "two checks of one name");
 }
 
+/// How many cases: few for every day, as many as `PROPTEST_CASES` says for a long search.
+fn cases() -> u32 {
+    std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(64)
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(96))]
+    #![proptest_config(ProptestConfig::with_cases(cases()))]
 
     #[test]
     fn any_image_decodes_to_a_well_formed_tree(which in any::<prop::sample::Index>(), bytes in memory(600)) {
@@ -151,6 +156,35 @@ proptest! {
                 // What rests may hold bytes that no value has.
                 Err(refusal) => prop_assert!(rested, "{} = {:?}: {refusal:?}", field.path, field.text),
             }
+        }
+    }
+
+    #[test]
+    fn a_new_value_changes_only_its_field_and_is_shown_there(
+        which in any::<prop::sample::Index>(), bytes in memory(400), typed in "[0-9]{1,4}|[A-Z]{1,6}|[0-9A-F]{2}( [0-9A-F]{2}){0,3}|-?[0-9]{1,3}\\.[0-9]",
+    ) {
+        let index = which.index(LAYOUTS.len());
+        let layout = &LAYOUTS[index].1;
+        let bytes = marked(index, bytes);
+        let image = Image::raw(bytes.clone());
+        let decoded = decode(layout, &image);
+        for field in decoded.fields.iter().filter(|f| f.shape == Shape::Leaf && f.editable).take(40) {
+            let Ok(change) = set(layout, &image, &field.path, &typed) else { continue };
+            for edit in &change.edits {
+                prop_assert!(
+                    (edit.span().range()).all(|at| field.spans.iter().any(|s| s.contains(at))),
+                    "{} = {typed}: {change:?}", field.path
+                );
+            }
+            let after = decode(layout, &Image::raw(applied(&bytes, &change)));
+            let Some(now) = after.fields.iter().find(|f| f.path == field.path) else {
+                prop_assert!(false, "{} is gone after {typed}", field.path);
+                continue;
+            };
+            // Copies of a group may lie over the group itself; then no value can be told from the copy.
+            if matches!(&now.state, FieldState::Odd(why) if why.contains("says otherwise")) { continue }
+            let unit = now.unit.as_ref().map_or(String::new(), |u| format!(" {u}"));
+            prop_assert_eq!(format!("set {} to {}{}", now.path, now.text, unit), change.label);
         }
     }
 

@@ -205,6 +205,9 @@ impl Run<'_> {
         let room = self.room(frame, item);
         let Some(index) = self.open(frame, id, Shape::Group, room.as_ref()) else { return };
         let Some(room) = room else { return };
+        if !self.spend(self.model.scopes[scope].slots.len()) {
+            return;
+        }
         let depth = self.frames[frame].depth + 1;
         let inner = self.frame(scope, Some(frame), Some(index), room.start, room.limit, 0, depth);
         self.mirror(inner, frame, id, room.start);

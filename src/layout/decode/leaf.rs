@@ -49,7 +49,9 @@ impl Run<'_> {
             }
             return;
         };
-        if !self.spend(1 + lies.spans.iter().map(|s| s.len()).sum::<usize>()) {
+        let places = 1 + item.copies.len() + self.frames[frame].mirrors.len();
+        let bytes: usize = lies.spans.iter().map(|s| s.len()).sum();
+        if !self.spend(bytes.saturating_mul(places).saturating_add(1)) {
             return;
         }
         let own = lies.spans.len();
