@@ -2,7 +2,18 @@
 //!
 //! Text becomes a [`Layout`] (every problem at once, each with its place), a layout over an image becomes a
 //! [`Decoded`]. A layout is untrusted input: depth, rows, fields and work are bounded, and a cycle is a problem
-//! with its path.
+//! with its path. `docs/layouts.md` is the reference of the language.
+//!
+//! | file | what it holds |
+//! | --- | --- |
+//! | `model` | items in scopes, names resolved: what a layout says |
+//! | `read`, [`expr`], `resolve` | from text to the model: entries, expressions, names and the order of decoding |
+//! | [`composed`] | the table of kinds that hold other fields |
+//! | `lint` | what can be said about a layout without an image |
+//! | `decode` | a layout over an image |
+//! | `marks` | by which layout an image is found |
+//! | `set`, `seal`, `patch` | changes through a layout |
+//! | `shipped` | the layouts that come with the program |
 
 pub mod composed;
 mod decode;

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::expr::{Expr, FieldUse, Place, Target, Want};
-use super::model::{Form, Item, ItemId, ItemPlace, Mark, Model, ScopeId, Stretch};
+use super::model::{Form, Item, ItemId, ItemPlace, Mark, Model, Origin, ScopeId, Stretch};
 use crate::notation::{Problem, nearest};
 
 /// How many items one name may mean, one shape or condition excluding the other.
@@ -50,6 +50,7 @@ pub(super) fn resolve(model: &mut Model, problems: &mut Vec<Problem>) {
         let mut resolver = Resolver { names: &names, graph: &mut graph, problems };
         resolver.item(id, item);
     }
+    ends_wait_for_sizes(model, &mut graph);
     for scope in 0..model.scopes.len() {
         let mut resolver = Resolver { names: &names, graph: &mut graph, problems };
         for check in &mut model.scopes[scope].checks {
@@ -85,6 +86,28 @@ pub(super) fn resolve(model: &mut Model, problems: &mut Vec<Problem>) {
                 scope.order = order;
             }
             Err(cycle) => problems.push(told(model, &names, scope, &cycle)),
+        }
+    }
+}
+
+/// In a group whose size a field inside tells, what counts from its end comes after that field.
+fn ends_wait_for_sizes(model: &Model, graph: &mut Graph) {
+    for item in model.items.iter().filter(|item| item.late_size) {
+        let (Form::Group(inner), Some(size)) = (&item.form, &item.size) else { continue };
+        let mut tellers = Vec::new();
+        size.for_each_field(&mut |field| {
+            let own = |t: &&Target| t.up == 0 && t.slots[0].0 == item.slot;
+            tellers.extend(field.targets.iter().filter(own).filter_map(|t| t.slots.get(1)).map(|(slot, _)| *slot));
+        });
+        for (slot, &id) in model.scopes[*inner].slots.iter().enumerate() {
+            let from_end = match &model.items[id].place {
+                ItemPlace::At(origin, _) => *origin == Origin::End,
+                ItemPlace::Pieces(pieces) => pieces.iter().any(|p| p.origin == Origin::End),
+                ItemPlace::Next => false,
+            };
+            if from_end {
+                tellers.iter().filter(|on| **on != slot).for_each(|on| graph.edge(*inner, slot, *on));
+            }
         }
     }
 }

@@ -287,6 +287,15 @@ fn a_group_may_hold_its_own_size() {
 }
 
 #[test]
+fn the_end_of_a_group_waits_for_the_field_that_tells_its_size() {
+    let l = layout(
+        r#"(name: "area", size: "area.length", kind: Group(of: [
+            (name: "sum", at: -1, from: End, kind: Int(bits: 8)), (name: "length", at: 0, kind: Int(bits: 8))]))"#,
+    );
+    assert_eq!(shown(&l, &[3, 0, 7, 9]), ["area.sum=7", "area.length=3"]);
+}
+
+#[test]
 fn bits_are_picked_and_gathered_and_put_back() {
     let l = layout(
         r#"(name: "mode", at: 0, low: 4, kind: Int(bits: 3)),
