@@ -73,8 +73,6 @@ pub(super) struct Item {
     pub kind: Arc<str>,
     /// Another item of its list has the same name.
     pub twin: bool,
-    /// Other items hang on its value: where they lie, how long they are, whether they are there.
-    pub carries: bool,
 }
 
 /// Where an item lies.

@@ -54,7 +54,7 @@ pub(super) fn resolve(model: &mut Model, problems: &mut Vec<Problem>) {
     for scope in 0..model.scopes.len() {
         let mut resolver = Resolver { names: &names, graph: &mut graph, problems };
         for check in &mut model.scopes[scope].checks {
-            let around = Around { scope, dependent: None, carries: false, own_size: false };
+            let around = Around { scope, dependent: None, own_size: false };
             for stretch in check.over.iter_mut().chain([&mut check.stored]) {
                 match stretch {
                     Stretch::Between(a, b) | Stretch::Bytes(_, a, b) => {
@@ -72,11 +72,8 @@ pub(super) fn resolve(model: &mut Model, problems: &mut Vec<Problem>) {
     let mut resolver = Resolver { names: &names, graph: &mut graph, problems };
     for mark in model.fits.iter_mut().flat_map(|a| &mut a.marks) {
         if let Mark::Holds { that, .. } = mark {
-            resolver.expr(that, Around { scope: 0, dependent: None, carries: false, own_size: false });
+            resolver.expr(that, Around { scope: 0, dependent: None, own_size: false });
         }
-    }
-    for &id in &graph.carriers {
-        model.items[id].carries = true;
     }
     for scope in 0..model.scopes.len() {
         match graph.order(scope, &names) {
@@ -97,7 +94,9 @@ fn ends_wait_for_sizes(model: &Model, graph: &mut Graph) {
         let mut tellers = Vec::new();
         size.for_each_field(&mut |field| {
             let own = |t: &&Target| t.up == 0 && t.slots[0].0 == item.slot;
-            tellers.extend(field.targets.iter().filter(own).filter_map(|t| t.slots.get(1)).map(|(slot, _)| *slot));
+            tellers.extend(
+                field.targets.iter().filter(own).filter_map(|t| t.slots.get(1)).map(|(slot, _)| *slot),
+            );
         });
         for (slot, &id) in model.scopes[*inner].slots.iter().enumerate() {
             let from_end = match &model.items[id].place {
@@ -278,12 +277,11 @@ impl Found {
 struct Graph {
     /// For each scope and slot, the slots it hangs on.
     edges: Vec<HashMap<usize, Vec<usize>>>,
-    carriers: Vec<ItemId>,
 }
 
 impl Graph {
     fn new(names: &Names) -> Self {
-        Graph { edges: vec![HashMap::new(); names.scopes.len()], carriers: Vec::new() }
+        Graph { edges: vec![HashMap::new(); names.scopes.len()] }
     }
 
     fn edge(&mut self, scope: ScopeId, dependent: usize, on: usize) {
@@ -349,8 +347,6 @@ struct Around {
     scope: ScopeId,
     /// The item that cannot be decoded without it.
     dependent: Option<ItemId>,
-    /// Whether places, sizes or presence hang on it.
-    carries: bool,
     /// Whether it is the size of a group, which may be told by a field inside the group.
     own_size: bool,
 }
@@ -363,7 +359,7 @@ struct Resolver<'a> {
 
 impl Resolver<'_> {
     fn item(&mut self, id: ItemId, item: &mut Item) {
-        let around = Around { scope: item.scope, dependent: Some(id), carries: true, own_size: false };
+        let around = Around { scope: item.scope, dependent: Some(id), own_size: false };
         match &mut item.place {
             // A computed value lies nowhere, so nothing before it matters.
             ItemPlace::Next if matches!(item.form, Form::Computed(_)) => {}
@@ -385,7 +381,7 @@ impl Resolver<'_> {
         item.copies.iter_mut().for_each(|copy| self.expr(&mut copy.at, around));
         match &mut item.form {
             Form::Leaf(_) | Form::Group(_) => {}
-            Form::Computed(computed) => self.expr(&mut computed.expr, Around { carries: false, ..around }),
+            Form::Computed(computed) => self.expr(&mut computed.expr, around),
             Form::Table(table) => {
                 for expr in table.rows.iter_mut().chain(&mut table.stride) {
                     self.expr(expr, around);
@@ -517,9 +513,6 @@ impl Resolver<'_> {
         for (slots, id) in found.targets {
             let target = self.shortened(around.scope, up, slots);
             self.depend(around, &target, id);
-            if around.carries && matches!(field.want, Want::Value | Want::Count | Want::Fine) {
-                self.graph.carriers.push(id);
-            }
             field.targets.push(target);
         }
     }

@@ -9,7 +9,7 @@ use crate::edit::Change;
 use crate::image::Image;
 use crate::notation::nearest;
 use crate::span::{ByteOrder, Span};
-use crate::value::{Kind, Size, Value};
+use crate::value::{Kind, Value};
 
 /// How many fields a refusal names.
 const NAMES_TOLD: usize = 4;
@@ -34,9 +34,8 @@ pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Re
     }
     let mut patch = Patch::new(image);
     write(&mut patch, field, trace, item, kind, &value)?;
-    if item.carries || kind.size() == Size::Found {
-        same_shape(layout, &tree, &patch, field)?;
-    }
+    // Any field may say where others lie, also by its bytes alone, so the layout is asked again.
+    same_shape(layout, &tree, &patch, field)?;
     let unit = field.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
     Ok(Change { label: format!("set {} to {shown}{unit}", field.path), edits: patch.edits() })
 }

@@ -130,7 +130,6 @@ impl Reader {
             copies: Vec::new(),
             kind: "".into(),
             twin: false,
-            carries: false,
         });
         Some(id)
     }
