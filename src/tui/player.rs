@@ -67,11 +67,15 @@ impl Player {
         Ok(())
     }
 
-    /// Draws the screen.
+    /// Draws the screen as it is after a moment of rest, in which images are judged.
     pub fn draw(&mut self) -> &Buffer {
-        // Without a clock, the moment of rest after which images are judged is now.
         self.app.images_mut().iter_mut().for_each(super::sheet::Sheet::judge);
         update::scroll(&mut self.app);
+        self.draw_at_once()
+    }
+
+    /// Draws the screen as it is right after a key.
+    pub fn draw_at_once(&mut self) -> &Buffer {
         let (columns, rows) = self.app.size;
         let size = self.terminal.backend().buffer().area;
         if (size.width, size.height) != self.app.size {

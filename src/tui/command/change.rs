@@ -263,7 +263,7 @@ fn unlocked_layout(app: &App) -> Option<&'static str> {
 pub fn field_here(app: &App) -> Option<&Field> {
     let it = app.it();
     let field = match app.focus {
-        Pane::Fields => it.chosen_field(),
+        Pane::Fields if app.twin.is_none() => it.chosen_field(),
         _ => it.decoded.leaf_at(it.cursor.at),
     };
     field.filter(|f| f.shape == Shape::Leaf && f.value.is_some())

@@ -93,6 +93,7 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
         Pane::Bytes => String::new(),
         Pane::Fields if app.twin.is_some() => app.twin.as_ref().map(twin::fields_aside).unwrap_or_default(),
         Pane::Fields => fields::aside(app),
+        Pane::Checks if app.twin.is_some() => app.twin.as_ref().map(twin::checks_aside).unwrap_or_default(),
         Pane::Checks => checks::aside(app),
         Pane::Readings => readings::aside(app),
         Pane::Findings => findings::aside(app),

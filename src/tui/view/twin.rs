@@ -133,6 +133,19 @@ fn value(field: Option<&Field>) -> String {
     if field.at_rest == Some(true) { format!("{value}  at rest").trim_start().into() } else { value }
 }
 
+/// How many are broken on each side.
+pub(super) fn checks_aside(twin: &Twin) -> String {
+    let pairs = &twin.comparison.checks;
+    let broken = |check: &Option<Check>| check.as_ref().is_some_and(|c| c.seal == Seal::Broken);
+    let left = pairs.iter().filter(|p| broken(&p.before)).count();
+    let right = pairs.iter().filter(|p| broken(&p.after)).count();
+    match (pairs.len(), left, right) {
+        (0, ..) => String::new(),
+        (_, 0, 0) => "all sealed in both".into(),
+        _ => format!("{left} broken left, {right} right"),
+    }
+}
+
 /// The checks of both sides.
 pub(super) fn draw_checks(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Option<(u16, u16)> {
     let (width, height) = (canvas.width(), canvas.height());
