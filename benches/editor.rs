@@ -108,7 +108,7 @@ fn main() {
     told(
         "bytes to first frame, 8 KiB with its layout",
         median(|| {
-            black_box(open(&bytes).draw());
+            black_box(open(&bytes).draw_at_once());
         }),
         baseline,
         20.0,

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::rows::Rows;
 use super::skyline::Skyline;
 use crate::chip::Chip;
-use crate::edit::{Change, History, Joining, Refused};
+use crate::edit::{Change, Edit, History, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Layout, Shape};
@@ -339,8 +339,9 @@ impl Sheet {
         if change.is_empty() && joining == Joining::Separate {
             return Ok(false);
         }
+        let spans: Vec<Span> = change.edits.iter().map(Edit::span).collect();
         self.history.apply(&mut self.image, change, joining)?;
-        self.changed();
+        self.changed(&spans);
         Ok(true)
     }
 
@@ -363,15 +364,18 @@ impl Sheet {
     }
 
     fn revisit(&mut self, change: Change) -> String {
-        self.changed();
+        let spans: Vec<Span> = change.edits.iter().map(Edit::span).collect();
+        self.changed(&spans);
         if let Some(edit) = change.edits.first() {
             self.go(edit.at);
         }
         change.label
     }
 
-    fn changed(&mut self) {
-        self.skyline = Skyline::of(self.image.bytes());
+    fn changed(&mut self, spans: &[Span]) {
+        for span in spans {
+            self.skyline.renew(self.image.bytes(), *span);
+        }
         self.decode();
     }
 

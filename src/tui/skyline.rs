@@ -71,6 +71,22 @@ impl Skyline {
         Skyline { cell, counts: bytes.chunks(cell).map(Count::of).collect(), len: bytes.len() }
     }
 
+    /// Looks again at the bytes of `span`, after they were changed.
+    pub fn renew(&mut self, bytes: &[u8], span: Span) {
+        if bytes.len() != self.len {
+            *self = Skyline::of(bytes);
+            return;
+        }
+        let cells = span.start / self.cell..span.end.div_ceil(self.cell).min(self.counts.len());
+        for index in cells {
+            let cell = Span::of(index * self.cell, self.cell);
+            let cell = Span::new(cell.start, cell.end.min(self.len));
+            if let (Some(count), Some(bytes)) = (self.counts.get_mut(index), cell.of_bytes(bytes)) {
+                *count = Count::of(bytes);
+            }
+        }
+    }
+
     /// The stretch of the image that column `column` of `columns` stands for.
     #[must_use]
     pub fn stretch(&self, column: usize, columns: usize) -> Span {
@@ -119,6 +135,21 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn looking_again_at_what_changed_is_as_good_as_looking_at_everything() {
+        let mut bytes = vec![0xFF; 5000];
+        let mut line = Skyline::of(&bytes);
+        for (at, len) in [(0, 1), (4999, 1), (1234, 700), (4, 9)] {
+            let span = Span::of(at, len);
+            bytes[span.range()].fill(0x41);
+            line.renew(&bytes, span);
+            assert_eq!(line.counts, Skyline::of(&bytes).counts);
+        }
+        bytes.truncate(70);
+        line.renew(&bytes, Span::new(70, 70));
+        assert_eq!(line.counts, Skyline::of(&bytes).counts);
     }
 
     #[test]
