@@ -82,7 +82,8 @@ fn start_to_first_frame() -> Duration {
 
 fn start_to_nothing() -> Duration {
     let start = Instant::now();
-    let output = std::process::Command::new(env!("CARGO_BIN_EXE_readproof")).arg("--version").output().unwrap();
+    let output =
+        std::process::Command::new(env!("CARGO_BIN_EXE_readproof")).arg("--version").output().unwrap();
     black_box(output);
     start.elapsed()
 }
