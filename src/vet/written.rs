@@ -174,8 +174,10 @@ impl Differences<'_> {
                 );
             }
             if all_old {
-                return match self.block() {
-                    Some(block) => self.protected(
+                // Protection keeps all of its block as it was, not only what differs.
+                let kept = |&(from, _): &(usize, &str)| self.here.get(from..) == before.get(from..);
+                return match self.block().filter(kept) {
+                    Some((_, block)) => self.protected(
                         &format!("all {bytes} differing bytes hold what they held before, and all lie in {block} of the chip"),
                         Code::WriteProtected,
                     ),
@@ -189,7 +191,7 @@ impl Differences<'_> {
         if let Some(bit) = self.lost_bit() {
             return bit;
         }
-        if let (Some(block), true, None) = (self.block(), bytes >= LEAST_BYTES, self.before) {
+        if let (Some((_, block)), true, None) = (self.block(), bytes >= LEAST_BYTES, self.before) {
             return self.protected(
                 &format!("all {bytes} differing bytes lie in {block} of the chip"),
                 Code::WriteProtected,
@@ -216,15 +218,15 @@ impl Differences<'_> {
         )
     }
 
-    /// The part of the chip that protection covers and that holds every difference: the upper quarter or half.
-    fn block(&self) -> Option<&'static str> {
+    /// The part of the chip that protection covers and that holds every difference: where it begins, and its name.
+    fn block(&self) -> Option<(usize, &'static str)> {
         let (len, &first) = (self.here.len(), self.at.first()?);
         if !len.is_power_of_two() || len < 64 {
             None
         } else if first >= len / 4 * 3 {
-            Some("the upper quarter")
+            Some((len / 4 * 3, "the upper quarter"))
         } else if first >= len / 2 {
-            Some("the upper half")
+            Some((len / 2, "the upper half"))
         } else {
             None
         }

@@ -85,3 +85,7 @@ mod fault_matrix;
 mod faults;
 // The record of a job.
 mod dockets;
+// Verdicts on reads, what is expected of them, proof of a write.
+mod vetting;
+// A part number, however it is stored; near misses.
+mod finding_text;
