@@ -118,7 +118,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             path: output.map_or_else(|| "(not written)".to_owned(), text::path),
             format,
             image: &amended.image,
-            sha256: Sha256::of(&file).to_string(),
+            sha256: Some(Sha256::of(&file).to_string()),
         },
         layout: chosen.map(|c| sides::taken(c, &why)),
         audit: &audit,

@@ -8,17 +8,19 @@ use crate::report::sides::Side;
 use crate::report::text;
 use crate::store::Opened;
 
+/// Files up to this size are told with their digest; making it of larger ones takes longer than comparing them.
+const DIGEST_BYTES: usize = 16 << 20;
+
 /// An image that was opened, for the reports.
 ///
 /// # Errors
 /// When the digest cannot be made because the file has changed.
 pub fn side(opened: &Opened) -> Result<Side<'_>, Error> {
-    Ok(Side {
-        path: text::path(&opened.path),
-        format: opened.format,
-        image: &opened.image,
-        sha256: opened.sha256()?.to_string(),
-    })
+    let sha256 = match opened.file_bytes <= DIGEST_BYTES {
+        true => Some(opened.sha256()?.to_string()),
+        false => None,
+    };
+    Ok(Side { path: text::path(&opened.path), format: opened.format, image: &opened.image, sha256 })
 }
 
 /// The layout that was chosen, for the reports.

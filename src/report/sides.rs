@@ -23,8 +23,8 @@ pub struct Side<'a> {
     pub format: Format,
     /// The image.
     pub image: &'a Image,
-    /// The digest of its bytes.
-    pub sha256: String,
+    /// The digest of its file; `None` for large images, where making it would take longer than comparing.
+    pub sha256: Option<String>,
 }
 
 /// Rows of a table that are printed unless all are asked for.
@@ -61,7 +61,9 @@ pub fn write_head(
         let bytes = text::count(side.image.len(), "byte");
         let line = format!("{}, {bytes}, {}", side.path, side.format.name());
         table.row([Cell::new(Tone::Quiet, label), line.into()]);
-        table.row([Cell::new(Tone::Quiet, "sha-256"), side.sha256.as_str().into()]);
+        if let Some(sha256) = &side.sha256 {
+            table.row([Cell::new(Tone::Quiet, "sha-256"), sha256.as_str().into()]);
+        }
     }
     if let Some(taken) = layout {
         let place = taken.path.as_deref().unwrap_or(taken.name);
@@ -227,7 +229,7 @@ pub fn write_totals(out: &mut dyn Write, paint: Paint, comparison: &Comparison) 
 pub struct SideJson {
     path: String,
     bytes: usize,
-    sha256: String,
+    sha256: Option<String>,
     format: &'static str,
 }
 

@@ -23,7 +23,7 @@ pub const MAX_RECORD_TEXT_BYTES: u64 = 512 << 20;
 pub const MAX_STREAM_BYTES: u64 = 1 << 30;
 
 /// Raw files up to this size are read into memory, which nothing can change any more; larger ones are mapped.
-const COPIED_BYTES: u64 = 64 << 20;
+const COPIED_BYTES: u64 = 16 << 20;
 
 /// The format is told from this much of the beginning.
 const HEAD_BYTES: usize = 64 << 10;

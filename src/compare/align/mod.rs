@@ -202,7 +202,7 @@ pub fn align(before: &[u8], after: &[u8]) -> Alignment {
     let mut steps = Vec::new();
     push(&mut steps, Step::Same { before: 0, after: 0, len: front });
     let mut budget = exact::Budget::default();
-    let segments = if exact::fits(inner_a.len(), inner_b.len(), &budget) {
+    let segments = if inner_a.len().saturating_mul(inner_b.len()) <= SMALL_CELLS {
         Vec::new()
     } else {
         anchors::segments(before, after, inner_a, inner_b)
@@ -220,21 +220,61 @@ pub fn align(before: &[u8], after: &[u8]) -> Alignment {
     Alignment { steps: moved(before, after, steps) }
 }
 
-/// The place between two anchors: exactly where that is affordable, else byte by byte from its beginning.
+/// Pairs of offsets up to which a place is aligned exactly without a second thought.
+const SMALL_CELLS: usize = 1 << 16;
+
+/// Equal bytes in place that are believed in a larger place that is as long in both: a shift and its way back would
+/// have to be hidden around them.
+const BELIEVED_BYTES: usize = 32;
+
+/// The place between two anchors: in place where that cannot be beaten, exactly where that is affordable, else byte
+/// by byte from its beginning.
 fn between(before: &[u8], after: &[u8], a: Span, b: Span, budget: &mut exact::Budget, steps: &mut Vec<Step>) {
     if a.is_empty() && b.is_empty() {
         return;
     }
     let (x, y) = (a.of_bytes(before).unwrap_or_default(), b.of_bytes(after).unwrap_or_default());
+    let runs = if a.len() == b.len() { super::runs::differing(x, y) } else { Vec::new() };
+    let changed: usize = runs.iter().map(|r| r.len()).sum();
+    // Whoever shifts must shift back, which costs two openings and a byte each.
+    if a.len() == b.len() && changed <= 2 * (OPENING + 1) {
+        return in_place(a, b, steps, &runs);
+    }
+    if a.len().saturating_mul(b.len()) > SMALL_CELLS && a.len() == b.len() {
+        let (mut done, mut split) = (0, false);
+        let ends = runs.iter().map(|r| r.end);
+        let starts = runs.iter().skip(1).map(|r| r.start).chain([x.len()]);
+        let first = runs.first().map_or(x.len(), |r| r.start);
+        for (from, to) in [(0, first)].into_iter().chain(ends.zip(starts)) {
+            if to - from < BELIEVED_BYTES {
+                continue;
+            }
+            split = true;
+            let part =
+                |whole: Span, start: usize, end: usize| Span::new(whole.start + start, whole.start + end);
+            between(before, after, part(a, done, from), part(b, done, from), budget, steps);
+            push(steps, Step::Same { before: a.start + from, after: b.start + from, len: to - from });
+            done = to;
+        }
+        if split {
+            let rest = |whole: Span| Span::new(whole.start + done, whole.end);
+            return between(before, after, rest(a), rest(b), budget, steps);
+        }
+    }
     if exact::fits(a.len(), b.len(), budget) {
         for step in exact::align(x, y, a.start, b.start, budget) {
             push(steps, step);
         }
         return;
     }
+    in_place(a, b, steps, &super::runs::differing(x, y));
+}
+
+/// Byte by byte from the beginning of both; what only one has is missing or inserted at the end.
+fn in_place(a: Span, b: Span, steps: &mut Vec<Step>, runs: &[Span]) {
     let len = a.len().min(b.len());
     let mut done = 0;
-    for run in super::runs::differing(x, y) {
+    for run in runs {
         push(steps, Step::Same { before: a.start + done, after: b.start + done, len: run.start - done });
         push(
             steps,
