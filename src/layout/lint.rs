@@ -255,7 +255,10 @@ pub(super) fn static_problems(model: &Model, problems: &mut Vec<Problem>) {
                 let item = &model.items[laid.item];
                 problems.push(Problem::new(
                     item.span,
-                    format!("{} at {} lies outside an image of {largest} bytes", item.name, laid.span),
+                    format!(
+                        "the field {} at {} lies outside an image of {largest} bytes",
+                        item.name, laid.span
+                    ),
                     "a place inside the sizes that fits allows",
                 ));
             }
@@ -272,7 +275,7 @@ fn check_names(model: &Model, problems: &mut Vec<Problem>) {
                 problems.push(
                     Problem::new(
                         check.span,
-                        format!("{} is the name of two checks of one list", check.name),
+                        format!("the name {} is that of two checks of one list", check.name),
                         "names that differ",
                     )
                     .fix("give one of them another name"),
@@ -336,7 +339,7 @@ fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
             }
             problems.push(Problem::new(
                 inner.span,
-                format!("{} at {} reaches past its {what} of {bytes} bytes", inner.name, laid.span),
+                format!("the field {} at {} reaches past its {what} of {bytes} bytes", inner.name, laid.span),
                 format!("a place inside the {what}"),
             ));
         }
@@ -357,21 +360,24 @@ fn remarks_on(model: &Model, remarks: &mut Vec<Problem>) {
         {
             remarks.push(Problem::new(
                 item.span,
-                format!("{} is a Record without a rest value", item.name),
+                format!("the field {} is a Record without a rest value", item.name),
                 "rest: what it holds when nothing is recorded, often 0xFF",
             ));
         }
         if item.when.as_ref().and_then(Expr::constant) == Some(0) {
             remarks.push(Problem::new(
                 item.span,
-                format!("{} is never there: its condition is 0", item.name),
+                format!("the field {} is never there: its condition is 0", item.name),
                 "a condition that can hold",
             ));
         }
         if super::expr::Place::WORDS.iter().any(|(word, _)| *word == &*item.name) {
             remarks.push(Problem::new(
                 item.span,
-                format!("{} is also a word of expressions; where it stands, the field is meant", item.name),
+                format!(
+                    "the field {} is also a word of expressions; where it stands, the field is meant",
+                    item.name
+                ),
                 "another name",
             ));
         }
@@ -391,7 +397,7 @@ fn overlaps(model: &Model, plan: &Plan<'_>, remarks: &mut Vec<Problem>) {
             let (a, b) = (&model.items[before.item], &model.items[laid.item]);
             remarks.push(Problem::new(
                 b.span,
-                format!("{} at {} lies over {} at {}", b.name, laid.span, a.name, before.span),
+                format!("the field {} at {} lies over {} at {}", b.name, laid.span, a.name, before.span),
                 "fields side by side; bits of one byte are told apart by low",
             ));
         }

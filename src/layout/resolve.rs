@@ -120,7 +120,11 @@ fn told(model: &Model, names: &Names, scope: ScopeId, cycle: &[usize]) -> Proble
     let first = cycle.first().map_or(0, |&slot| item(slot));
     Problem::new(
         model.items[first].span,
-        format!("{} hangs on itself: {}", name(cycle.first().copied().unwrap_or(0)), path.join(" → ")),
+        format!(
+            "the field {} hangs on itself: {}",
+            name(cycle.first().copied().unwrap_or(0)),
+            path.join(" → ")
+        ),
         "a place, a size and a condition that hang on other fields only",
     )
 }
@@ -148,7 +152,7 @@ fn twins(model: &mut Model, names: &Names, problems: &mut Vec<Problem>) {
                     problems.push(
                         Problem::new(
                             item.span,
-                            format!("{} is the name of two fields of one list", item.name),
+                            format!("the name {} is that of two fields of one list", item.name),
                             "names that differ, or a condition (when: …) on each of the two",
                         )
                         .fix("give one of them another name"),
@@ -411,7 +415,7 @@ impl Resolver<'_> {
             self.problems.push(
                 Problem::new(
                     span,
-                    format!("{text} is not known before its row"),
+                    format!("the field {text} is not known before its row"),
                     "byte(0), row or fields outside",
                 )
                 .fix("use until, which is asked after each row"),
@@ -572,7 +576,11 @@ impl Resolver<'_> {
 
     fn unknown(&mut self, field: &FieldUse, around: Around, found: Found) {
         if let Some(wrong) = found.wrong {
-            self.problems.push(Problem::new(field.span, format!("{} leads nowhere", field.text), wrong));
+            self.problems.push(Problem::new(
+                field.span,
+                format!("the name {} leads nowhere", field.text),
+                wrong,
+            ));
             return;
         }
         let step = found.missing.unwrap_or(0);

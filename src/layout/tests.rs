@@ -201,10 +201,10 @@ fn a_field_that_hangs_on_itself_is_told_with_its_path() {
         r#"(name: "a", at: "b", kind: Int(bits: 8)), (name: "b", at: "c + 1", kind: Int(bits: 8)), (name: "c", at: 9, when: "a", kind: Int(bits: 8))"#,
         "",
     );
-    assert_eq!(found, ["a hangs on itself: a → b → c → a"]);
+    assert_eq!(found, ["the field a hangs on itself: a → b → c → a"]);
     assert_eq!(
         problems(r#"(name: "a", when: "a == 1", kind: Int(bits: 8))"#, ""),
-        ["a hangs on itself: a → a"]
+        ["the field a hangs on itself: a → a"]
     );
 }
 
@@ -441,9 +441,9 @@ fn every_problem_is_told_at_once_with_its_place() {
         "t.ron:4:46: 99 is not fit",
         "t.ron:5:26: there is no field nmae",
         "t.ron:5:43: Imt(…: …) is no kind of field",
-        "t.ron:6:51: name has no entry rol;",
+        "t.ron:6:51: the field name has no entry rol;",
         "t.ron:6:74: \"[\" is no regular expression",
-        "t.ron:7:72: w at 0x0001..0x0003 reaches past its row of 2 bytes",
+        "t.ron:7:72: the field w at 0x0001..0x0003 reaches past its row of 2 bytes",
         "t.ron:9:33: the range from 0x4 to 0x4 holds no byte",
         "t.ron:9:73: no check is called \"CRC-16/XMODEN\"",
     ];
@@ -466,8 +466,8 @@ fn lint_remarks_on_overlaps_and_holes() {
         said,
         [
             "2 of 4 bytes belong to no field: 0x0002..0x0004",
-            "b at 0x0001..0x0002 lies over a at 0x0000..0x0002",
-            "b is a Record without a rest value",
+            "the field b at 0x0001..0x0002 lies over a at 0x0000..0x0002",
+            "the field b is a Record without a rest value",
             "the marks of this alternative give 8 bits of evidence",
         ]
     );
@@ -488,10 +488,16 @@ fn rows_that_are_odd_in_the_same_way_are_counted_after_the_third() {
 #[test]
 fn entries_that_mean_nothing_beside_their_kind_are_told() {
     for (fields, wanted) in [
-        (r#"(name: "g", at: 0, low: 3, kind: Group(of: []))"#, "g is a Group and lies in whole bytes"),
-        (r#"(name: "g", min: 3, kind: Group(of: []))"#, "g is a Group and has no value"),
-        (r#"(name: "t", rest: "4", kind: Table(rows: 1, of: []))"#, "t is a Table and has no value"),
-        (r#"(name: "c", at: 3, kind: Computed("1"))"#, "c is a Computed and has no bytes"),
+        (
+            r#"(name: "g", at: 0, low: 3, kind: Group(of: []))"#,
+            "the field g is a Group and lies in whole bytes",
+        ),
+        (r#"(name: "g", min: 3, kind: Group(of: []))"#, "the field g is a Group and has no value"),
+        (
+            r#"(name: "t", rest: "4", kind: Table(rows: 1, of: []))"#,
+            "the field t is a Table and has no value",
+        ),
+        (r#"(name: "c", at: 3, kind: Computed("1"))"#, "the field c is a Computed and has no bytes"),
         (r#"(name: "g", unit: "V", kind: Group(of: []))"#, "a Group has no scale, offset or unit"),
         (r#"(name: "b", at: 0, low: 3, kind: ByTag(tag: "1", shapes: {1: Int(bits: 7)}))"#, ""),
         (
@@ -504,15 +510,15 @@ fn entries_that_mean_nothing_beside_their_kind_are_told() {
         ),
         (
             r#"(name: "x", kind: Int(bits: 8)), (name: "x", kind: Int(bits: 8))"#,
-            "x is the name of two fields of one list",
+            "the name x is that of two fields of one list",
         ),
         (
             r#"(name: "t", kind: Table(going: "x == 1", of: [(name: "x", kind: Int(bits: 8))]))"#,
-            "x is not known before its row",
+            "the field x is not known before its row",
         ),
         (
             r#"(name: "t", kind: Table(rows: 1, of: Int(bits: 8))), (name: "x", at: "t.y", kind: Int(bits: 8))"#,
-            "t.y leads nowhere",
+            "the name t.y leads nowhere",
         ),
         (
             r#"(name: "low", low: 6, kind: Int(bits: 3), in_bytes: 1)"#,

@@ -71,7 +71,7 @@ impl Reader {
         for (what, expected) in wrong {
             self.problems.push(Problem::new(
                 item.span,
-                format!("{} is a {word} and {what}", item.name),
+                format!("the field {} is a {word} and {what}", item.name),
                 expected.to_string(),
             ));
         }

@@ -70,7 +70,7 @@ impl Reader {
         let name_node = entries.required("name", &mut self.problems);
         let name = name_node.and_then(|n| name(n, &mut self.problems)).unwrap_or_default();
         if !name.is_empty() {
-            entries.call(name);
+            entries.call(&format!("the field {name}"));
         }
         let Some(id) = self.item(scope, name, name_node.unwrap_or(node), inherited) else { return };
         let inherited = self.common(&mut entries, id, inherited);
