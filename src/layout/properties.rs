@@ -1,14 +1,18 @@
 //! Properties of every layout over every image, on layouts that use all of the language, on the shipped ones, on
 //! damaged texts and on images of noise.
 
-use std::collections::HashSet;
 use std::sync::LazyLock;
 
 use proptest::prelude::*;
 
 use super::*;
 use crate::check::Seal;
+use crate::edit::Change;
 use crate::image::Image;
+
+#[path = "invariants.rs"]
+mod invariants;
+use invariants::{a_reseal_seals, applied, own_values_change_nothing, well_formed};
 
 /// A layout that uses what the language has.
 const EVERYTHING: &str = r#"(
@@ -80,39 +84,6 @@ fn marked(index: usize, mut bytes: Vec<u8>) -> Vec<u8> {
     bytes
 }
 
-fn applied(bytes: &[u8], change: &crate::edit::Change) -> Vec<u8> {
-    let mut bytes = bytes.to_vec();
-    for edit in &change.edits {
-        let range = edit.span().range();
-        assert_eq!(bytes[range.clone()], edit.before, "{}", change.label);
-        bytes[range].copy_from_slice(&edit.after);
-    }
-    bytes
-}
-
-fn well_formed(decoded: &Decoded, len: usize) {
-    let mut paths = HashSet::new();
-    for (index, field) in decoded.fields.iter().enumerate() {
-        assert!(paths.insert(&field.path), "{} is there twice", field.path);
-        assert!(field.spans.iter().all(|s| s.end <= len), "{} reaches outside", field.path);
-        match field.parent {
-            Some(parent) => {
-                assert!(parent < index);
-                assert!(field.path.starts_with(&decoded.fields[parent].path));
-                assert_eq!(decoded.fields[parent].depth + 1, field.depth, "{}", field.path);
-            }
-            None => assert_eq!(field.depth, 0),
-        }
-        // A computed value can come to nothing: it lies nowhere.
-        let lies = field.spans.iter().any(|s| !s.is_empty());
-        if field.shape == Shape::Leaf && field.state != FieldState::Absent && lies {
-            assert!(field.value.is_some(), "{} has no value", field.path);
-        }
-    }
-    let mut names = HashSet::new();
-    assert!(decoded.checks.iter().all(|c| names.insert(&c.name)), "two checks of one name");
-}
-
 /// How many cases: few for every day, as many as `PROPTEST_CASES` says for a long search.
 fn cases() -> u32 {
     std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(64)
@@ -145,18 +116,7 @@ proptest! {
     #[test]
     fn setting_a_field_to_its_own_value_changes_no_byte(which in any::<prop::sample::Index>(), bytes in memory(400)) {
         let index = which.index(LAYOUTS.len());
-        let layout = &LAYOUTS[index].1;
-        let image = Image::raw(marked(index, bytes));
-        let decoded = decode(layout, &image);
-        let fine = |f: &&Field| f.shape == Shape::Leaf && f.editable && f.state == FieldState::Fine;
-        for field in decoded.fields.iter().filter(fine).take(60) {
-            let rested = field.at_rest == Some(true);
-            match set(layout, &image, &field.path, &field.text) {
-                Ok(change) => prop_assert!(change.edits.is_empty(), "{} = {:?}: {change:?}", field.path, field.text),
-                // What rests may hold bytes that no value has.
-                Err(refusal) => prop_assert!(rested, "{} = {:?}: {refusal:?}", field.path, field.text),
-            }
-        }
+        own_values_change_nothing(&LAYOUTS[index].1, &marked(index, bytes));
     }
 
     #[test]
@@ -191,25 +151,7 @@ proptest! {
     #[test]
     fn a_reseal_seals_everything_and_touches_only_stored_values(which in any::<prop::sample::Index>(), bytes in memory(500)) {
         let index = which.index(LAYOUTS.len());
-        let layout = &LAYOUTS[index].1;
-        let bytes = marked(index, bytes);
-        let image = Image::raw(bytes.clone());
-        let before = decode(layout, &image);
-        let Ok(change) = reseal(layout, &image, &[]) else { return Ok(()) };
-        let after = applied(&bytes, &change);
-        let places: Vec<_> = before.checks.iter().filter_map(|c| c.placed.as_ref().map(|p| p.stored_at)).collect();
-        for (at, (a, b)) in bytes.iter().zip(&after).enumerate() {
-            prop_assert!(a == b || places.iter().any(|p| p.contains(at)), "byte {at:#x} changed");
-        }
-        // A stored value may lie over bytes that say where checks lie; then there is nothing to promise.
-        let decoded = decode(layout, &Image::raw(after));
-        let same = before.checks.iter().map(|c| &c.placed).eq(decoded.checks.iter().map(|c| &c.placed));
-        let apart = places.iter().enumerate().all(|(n, p)| !places[..n].iter().any(|q| q.overlaps(*p)));
-        if same && apart {
-            for check in &decoded.checks {
-                prop_assert!(check.seal != Seal::Broken, "{} is broken", check.name);
-            }
-        }
+        a_reseal_seals(&LAYOUTS[index].1, &marked(index, bytes));
     }
 
     #[test]
