@@ -22,8 +22,8 @@ use crate::store::{self, DocketFile, Kept};
     readproof docket check job.ron\n  \
     readproof docket report job.ron --html job.html\n\n\
     Every command takes --docket FILE and then adds what it read, said and wrote.\n\n\
-    Exit status: 0 done, and every image is as recorded; 1 an image is not, or a part\n\
-    of the docket makes no sense; 2 it could not be done.")]
+    Exit status: 0 done, and every image is as recorded; 1 an image is not, or a\n\
+    part of the docket makes no sense; 2 it could not be done.")]
 pub struct Args {
     #[command(subcommand)]
     what: Part,

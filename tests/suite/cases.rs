@@ -1,11 +1,12 @@
 //! Each folder in `cases/` is one use of the command line: `session` with commands and what they print, and the
 //! files that the commands find beside `samples/` and `layouts/` in `input/`.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
 
 use crate::console::{Streams, play};
-use crate::support::{Place, assert_same_text, copy_into, package, rewriting};
+use crate::support::{Place, assert_same_text, copy_into, package, rewriting, run};
 
 fn cases() -> Vec<PathBuf> {
     let mut cases: Vec<PathBuf> =
@@ -50,4 +51,20 @@ fn no_case_prints_a_line_too_wide_for_80_columns() {
             assert!(line.chars().count() <= 80, "{}: {line}", case.display());
         }
     }
+}
+
+#[test]
+fn every_command_has_a_case() {
+    let help = run(["--help"]).expect(0);
+    let list = help.out().split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap().to_owned();
+    let commands = list.lines().filter_map(|l| l.split_whitespace().next()).filter(|c| *c != "help");
+    let sessions: String =
+        cases().iter().map(|c| fs::read_to_string(c.join("session")).unwrap_or_default()).collect();
+    let used: BTreeSet<&str> = sessions
+        .lines()
+        .filter_map(|l| l.strip_prefix("$ readproof "))
+        .filter_map(|l| l.split_whitespace().next())
+        .collect();
+    let without: Vec<&str> = commands.filter(|c| !used.contains(c)).collect();
+    assert!(without.is_empty(), "no case uses {without:?}");
 }
