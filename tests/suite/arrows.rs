@@ -5,6 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
+use std::path::Path;
 
 use crate::support::{files_below, package};
 
@@ -102,7 +103,7 @@ fn sources() -> Vec<Source> {
     for file in files_below(&root) {
         let path = file.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/");
         // Unit tests in files of their own may read files and name the shell.
-        if !path.ends_with(".rs") || path.ends_with("/tests.rs") || path.contains("/tests/") {
+        if !path.ends_with(".rs") || is_unit_test(&file) {
             continue;
         }
         let text = fs::read_to_string(&file).unwrap();
@@ -114,6 +115,17 @@ fn sources() -> Vec<Source> {
     }
     assert!(sources.len() > 20, "the source was not found");
     sources
+}
+
+/// Whether the file, or the folder it lies in, is declared as a module of tests.
+fn is_unit_test(file: &Path) -> bool {
+    let declared = |module: &Path| {
+        let name = module.file_stem().unwrap_or_default().to_string_lossy();
+        let parent = module.parent().map(|p| p.join("mod.rs")).unwrap_or_default();
+        let text = fs::read_to_string(parent).unwrap_or_default();
+        text.contains(&format!("#[cfg(test)]\nmod {name};"))
+    };
+    declared(file) || file.parent().is_some_and(declared)
 }
 
 /// Fails with every line where a file that `who` picks names one of `words`.
