@@ -70,6 +70,8 @@ pub struct App {
     pub alone: bool,
     /// What asks for an answer, in front of the panes.
     pub dialog: Option<Dialog>,
+    /// What the open question is about.
+    pub asked_about: String,
     /// The answer to the last key.
     pub notice: Option<Notice>,
     /// What was copied last.
@@ -96,6 +98,7 @@ impl App {
             beside: Pane::Fields,
             alone: false,
             dialog: None,
+            asked_about: String::new(),
             notice: None,
             register: Vec::new(),
             needle: String::new(),

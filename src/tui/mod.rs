@@ -33,9 +33,9 @@ use std::io::{IsTerminal, stdout};
 use std::path::{Path, PathBuf};
 
 use crate::chip::{self, Chip};
+use crate::cli::choose::{LayoutArgs, Shelf};
 use crate::cli::{Console, Outcome};
 use crate::error::Error;
-use crate::layout;
 use crate::store;
 use app::App;
 use player::Player;
@@ -51,9 +51,8 @@ pub struct Args {
     /// Images to open in the editor
     #[arg(value_name = "IMAGE")]
     images: Vec<PathBuf>,
-    /// Layout for them: a file, or the name of one at hand; without it, found by its marks
-    #[arg(long, value_name = "LAYOUT")]
-    layout: Option<PathBuf>,
+    #[command(flatten)]
+    layout: LayoutArgs,
     /// Chip they were read from, as it is marked: 24C64
     #[arg(long, value_name = "CHIP")]
     chip: Option<String>,
@@ -99,9 +98,11 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             .advice("use readproof show, vet or find, whose output can go anywhere"));
     }
     let chip = args.chip.as_deref().map(named_chip).transpose()?;
+    let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
+    let shelf = args.layout.shelf(&paths)?;
     let mut sheets = Vec::new();
-    for path in &args.images {
-        let mut sheet = open(path, args.layout.as_deref(), console)?;
+    for path in paths {
+        let mut sheet = open(path, &shelf, console)?;
         sheet.chip = chip;
         sheets.push(sheet);
     }
@@ -129,7 +130,7 @@ fn named_chip(name: &str) -> Result<&'static Chip, Error> {
     })
 }
 
-fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result<Sheet, Error> {
+fn open(path: &Path, shelf: &Shelf, console: &mut Console<'_>) -> Result<Sheet, Error> {
     let opened = store::open(path, console.input)?;
     if opened.image.len() > MOST_BYTES {
         return Err(Error::new(format!(
@@ -143,31 +144,11 @@ fn open(path: &Path, layout: Option<&Path>, console: &mut Console<'_>) -> Result
     sheet.read_only = opened.read_only;
     sheet.identity = opened.identity;
     sheet.remarks = opened.remarks;
-    let at_hand = store::layouts(None, &[path])?;
-    let file = match layout {
-        Some(named) => Some(store::layout_file(named, &at_hand)?),
-        None => None,
-    };
-    if let Some(file) = file {
-        let layout = store::read_layout(&file)?;
-        let path = file.path.unwrap_or_else(|| PathBuf::from(file.name));
-        sheet.follow(InForce { path, layout: layout.into() });
-    } else {
-        find_layout(&mut sheet, &at_hand);
+    let choice = shelf.choose(&sheet.image);
+    sheet.remarks.extend(choice.findings);
+    if let Some(chosen) = choice.chosen {
+        let path = chosen.file.path.clone().unwrap_or_else(|| PathBuf::from(&chosen.file.name));
+        sheet.follow(InForce { path, layout: chosen.layout.clone().into() });
     }
     Ok(sheet)
-}
-
-/// Puts the layout in force whose marks fit best. Files that hold no valid layout are passed over: they may be
-/// anybody's.
-fn find_layout(sheet: &mut Sheet, at_hand: &[store::LayoutFile]) {
-    let (files, layouts): (Vec<_>, Vec<_>) =
-        at_hand.iter().filter_map(|file| store::read_layout(file).ok().map(|l| (file, l))).unzip();
-    let fits = layout::fits(&layouts, &sheet.image);
-    let Some(best) = fits.first() else { return };
-    let (Some(file), Some(layout)) = (files.get(best.index), layouts.into_iter().nth(best.index)) else {
-        return;
-    };
-    let path = file.path.clone().unwrap_or_else(|| PathBuf::from(&file.name));
-    sheet.follow(InForce { path, layout: layout.into() });
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use super::rows::Rows;
 use super::skyline::Skyline;
+use crate::check::Seal;
 use crate::chip::Chip;
 use crate::edit::{Change, Edit, History, Joining, Refused};
 use crate::finding::Finding;
@@ -80,8 +81,11 @@ impl Case {
         let decoded = self.layout.as_ref().map(|l| layout::decode(l, &self.image)).unwrap_or_default();
         let layouts = self.layout.as_deref().map(std::slice::from_ref).unwrap_or_default();
         let ask = vet::Ask { chip: self.chip, layouts, named: true, ..vet::Ask::default() };
-        let mut findings = self.remarks;
-        findings.extend(vet::vet(&[&self.image], &ask).findings);
+        let mut findings = vet::vet(&[&self.image], &ask).findings;
+        // What was remarked at opening and is seen again is told once.
+        let seen = |remark: &Finding| findings.iter().any(|f| f.code == remark.code);
+        let remarks: Vec<Finding> = self.remarks.into_iter().filter(|r| !seen(r)).collect();
+        findings.extend(remarks);
         Judgement { decoded, findings, revision: self.revision }
     }
 }
@@ -195,6 +199,9 @@ impl Sheet {
     pub fn follow(&mut self, layout: InForce) {
         self.layout = Some(layout);
         self.decode();
+        // The first check that wants looking at is the one that is chosen.
+        let broken = self.decoded.checks.iter().position(|c| c.seal == Seal::Broken);
+        self.checks.at = broken.unwrap_or(self.checks.at);
     }
 
     /// Reads the fields and checks again; after every change of bytes or layout. In a large image that would keep

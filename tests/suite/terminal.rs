@@ -119,6 +119,11 @@ impl Session {
         let end = Instant::now() + DEADLINE;
         loop {
             if let Some(status) = self.child.try_wait().unwrap() {
+                // The last bytes can still be under way.
+                let mut output = self.output.0.lock().unwrap();
+                while !output.is_over && Instant::now() < end {
+                    output = self.output.1.wait_timeout(output, Duration::from_millis(100)).unwrap().0;
+                }
                 return status;
             }
             assert!(Instant::now() < end, "it never ended\n{}", self.screen());
@@ -144,7 +149,6 @@ impl Session {
             std::thread::yield_now();
         }
         assert_eq!(now(), self.termios, "echo, line editing or the like differ");
-        // The last bytes can still be under way.
         self.wait_quietly(|screen| {
             !screen.alternate_screen()
                 && !screen.hide_cursor()

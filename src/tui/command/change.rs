@@ -7,7 +7,7 @@ use crate::layout::{self, Field, Refusal, Shape};
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Ask, Choice, Prompt, Remark};
+use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
 use crate::tui::effect::Effect;
 use crate::tui::sheet::Column;
 use crate::tui::theme::Tone;
@@ -138,7 +138,19 @@ pub(super) const ROWS: &[Command] = &[
         act: |app, path| {
             let chosen = app.it().chosen_field().map(|f| f.path.clone()).unwrap_or_default();
             let path = if path.is_empty() { chosen } else { path.to_owned() };
-            by_layout(app, |layout, image| layout::to_rest(layout, image, &path), "It is at rest already")
+            let cautions: Vec<Remark> = cautions_on(app, &path);
+            if cautions.is_empty() {
+                return to_rest(app, &path);
+            }
+            // Where a record keeps somebody from harm, it is not cleared by one key.
+            app.asked_about = path.clone();
+            app.dialog = Some(Dialog::Question(Question {
+                title: format!("Return {path} to rest?"),
+                remarks: cautions,
+                replies: REST,
+                chosen: 1,
+            }));
+            Effect::None
         },
     },
     Command {
@@ -255,6 +267,38 @@ pub(super) const ROWS: &[Command] = &[
     },
 ];
 
+/// The answers to whether a record with a caution is returned to rest.
+const REST: &[Reply] = &[
+    Reply {
+        key: 'r',
+        word: "Return to rest",
+        act: |app| {
+            let path = std::mem::take(&mut app.asked_about);
+            to_rest(app, &path)
+        },
+    },
+    Reply { key: 'c', word: "Cancel", act: |_| Effect::None },
+];
+
+fn to_rest(app: &mut App, path: &str) -> Effect {
+    by_layout(app, |layout, image| layout::to_rest(layout, image, path), "It is at rest already")
+}
+
+/// What to heed before the field at `path`, or one inside it, is changed.
+fn cautions_on(app: &App, path: &str) -> Vec<Remark> {
+    let it = app.it();
+    let inside = |f: &&Field| {
+        f.path.strip_prefix(path).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+    };
+    let mut cautions: Vec<&str> = Vec::new();
+    for caution in it.decoded.fields.iter().filter(inside).filter_map(|f| f.caution.as_deref()) {
+        if !cautions.contains(&caution) {
+            cautions.push(caution);
+        }
+    }
+    cautions.into_iter().map(|c| (Tone::Doubt, format!("Caution: {c}"))).collect()
+}
+
 fn unlocked_layout(app: &App) -> Option<&'static str> {
     has_layout(app).or_else(|| unlocked(app))
 }
@@ -348,7 +392,7 @@ static VALUE: Ask = Ask {
         match layout::set(&in_force.layout, &it.image, &prompt.about, prompt.answer()) {
             Ok(change) => typing::make(app, change, "It holds this value already"),
             // The line stays, so that what was typed can be mended.
-            Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
+            Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
         }
         Effect::None
     },
@@ -385,7 +429,7 @@ static FILL: Ask = Ask {
                 );
                 typing::put(app, span.start, &bytes, label);
             }
-            Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
+            Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
         }
         Effect::None
     },
@@ -426,7 +470,7 @@ static RESIZE: Ask = Ask {
                 }
                 Err(refused) => app.say(Tone::Bad, refused.what),
             },
-            Err(_) => app.dialog = Some(crate::tui::dialog::Dialog::Prompt(prompt)),
+            Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
         }
         Effect::None
     },
