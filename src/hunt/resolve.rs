@@ -93,41 +93,58 @@ fn says_something(tables: &Tables<'_>, way: &Way) -> bool {
         Family::Crc { .. } if scene.reach(way.over, way.stored_at) <= Reach::Edge => {
             scene.varying_in(way.over) > 0
         }
-        Family::Crc { .. } | Family::Pair { .. } => scene.varying_in(way.over) > way.stored_at.len(),
+        Family::Crc { .. } | Family::Pair { .. } => changes(tables, way, 1) > way.stored_at.len(),
         Family::Sum { word, .. } | Family::Xor { word, .. } => {
-            unpaired(tables, way, usize::from(word / 8)) > way.stored_at.len()
+            changes(tables, way, usize::from(word / 8)) > way.stored_at.len()
         }
     }
 }
 
-/// How many varying bytes of the range are not paired off with another one that changes with it or against it.
-/// Copies and inverted copies cancel in sums whatever they hold, and so would be seen as checks of each other.
-fn unpaired(tables: &Tables<'_>, way: &Way, word: usize) -> usize {
+/// Whether most words of the range have a twin there, equal or inverted, so that an exclusive or is about nothing.
+fn is_mirrored(family: Family, over: &[u8]) -> bool {
+    let Family::Xor { word, order, .. } = family else { return false };
+    let mut words: HashMap<u64, usize> = HashMap::new();
+    let chunks = over.chunks(usize::from(word / 8));
+    let total = chunks.len();
+    for word in chunks {
+        // A word and its inverse have one name.
+        let value = number(word, order);
+        let inverse = !value & (u64::MAX >> (64 - 8 * word.len()));
+        *words.entry(value.min(inverse)).or_default() += 1;
+    }
+    let twins: usize = words.values().map(|count| count / 2 * 2).sum();
+    2 * twins > total
+}
+
+/// In how many different ways bytes of the range change from image to image, told apart by their place in a word of
+/// `word` bytes. Bytes that change alike count once, so that filling a stretch with another value is one change;
+/// for sums two bytes that change with or against each other are no change at all, because copies and inverted
+/// copies cancel whatever they hold.
+fn changes(tables: &Tables<'_>, way: &Way, word: usize) -> usize {
     let scene = tables.scene;
     let Some((first, others)) = scene.images.split_first() else { return 0 };
-    let toggles = matches!(tables.kernel.family, Family::Xor { .. });
-    // Changes from the first image to each other one, by the byte's place in its word.
-    let mut open: HashMap<(usize, Vec<u8>), usize> = HashMap::new();
-    let mut meet = |lane: usize, change: Vec<u8>, against: Vec<u8>| {
-        if let Some(count) = open.get_mut(&(lane, against)).filter(|count| **count > 0) {
-            *count -= 1;
-        } else {
-            *open.entry((lane, change)).or_default() += 1;
-        }
+    let (toggles, cancels) = match tables.kernel.family {
+        Family::Crc { .. } | Family::Pair { .. } => (true, false),
+        Family::Xor { .. } => (true, true),
+        Family::Sum { .. } => (false, true),
     };
+    // Changes from the first image to each other one that nothing has cancelled yet.
+    let mut open: HashMap<(usize, Vec<u8>), usize> = HashMap::new();
     for at in way.over.range() {
         if scene.varying_in(Span::of(at, 1)) == 0 {
             continue;
         }
         let lane = (at - way.over.start) % word;
-        let change = |image: &&[u8]| {
-            if toggles { image[at] ^ first[at] } else { image[at].wrapping_sub(first[at]) }
-        };
+        let change =
+            |image: &&[u8]| if toggles { image[at] ^ first[at] } else { image[at].wrapping_sub(first[at]) };
         let change: Vec<u8> = others.iter().map(change).collect();
         let against = change.iter().map(|&c| if toggles { c } else { c.wrapping_neg() }).collect();
-        meet(lane, change, against);
+        match open.get_mut(&(lane, against)).filter(|count| cancels && **count > 0) {
+            Some(count) => *count -= 1,
+            None => *open.entry((lane, change)).or_default() += 1,
+        }
     }
-    open.values().sum()
+    open.values().filter(|&&count| count > 0).count()
 }
 
 /// Bits of evidence that one image gives: those of the check, but of a sum no more than what its words can move.

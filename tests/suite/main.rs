@@ -46,6 +46,8 @@ mod checks;
 
 // Checks found in images of which nobody said where they are.
 mod hunt;
+// The checks of published memories are found, and nothing else.
+mod hunt_truth;
 
 // The editor: keys do what one expects; the page of keys is the program's own.
 mod editor_keys;
