@@ -193,18 +193,23 @@ impl Family {
         }
     }
 
-    /// What `b` must be joined with to give `a`.
+    /// A stored value as the sums count it: with end-around carry all ones is zero.
+    pub(super) fn reduced(self, value: u64) -> u64 {
+        match self {
+            Family::Sum { bits, carry: true, .. } => value % mask(bits),
+            _ => value,
+        }
+    }
+
+    /// What `b` must be joined with to give `a`; both reduced.
     #[inline]
     pub(super) fn part(self, a: u64, b: u64) -> u64 {
         match self {
             Family::Crc { .. } | Family::Xor { .. } => a ^ b,
             Family::Sum { bits, carry: false, .. } => a.wrapping_sub(b) & mask(bits),
-            Family::Sum { bits, .. } => {
-                let mask = mask(bits);
-                (a % mask + mask - b % mask) % mask
-            }
+            Family::Sum { bits, .. } => less(a, b, mask(bits)),
             Family::Pair { modulus, .. } => {
-                let half = |a: u64, b: u64| (a + modulus - b) % modulus;
+                let half = |a: u64, b: u64| less(a, b, modulus);
                 half(a >> 32, b >> 32) << 32 | half(a & LOW, b & LOW)
             }
         }
@@ -222,13 +227,16 @@ impl Family {
     }
 
     /// For a pair of sums: the number at the beginning of a range that ends at position `at` and has `value`.
+    #[inline]
     pub(super) fn start_of_pair(self, at: usize, prefix: u64, value: u64) -> u64 {
         let Family::Pair { modulus, init, .. } = self else { return prefix };
         let (low, high) = (value >> 32, value & LOW);
-        let at = at as u64 % modulus;
-        let sum = ((prefix >> 32) + modulus - low) % modulus;
-        let less = (at * low + at * init) % modulus;
-        (sum << 32) | ((high + (prefix & LOW) + modulus - less) % modulus)
+        let sum = less(prefix >> 32, low, modulus);
+        // Positions are below 2^32 and so are the sums.
+        let weight = at as u64 * (low + init) % modulus;
+        let joined = high + (prefix & LOW);
+        let joined = if joined >= modulus { joined - modulus } else { joined };
+        (sum << 32) | less(joined, weight, modulus)
     }
 
     /// For a pair of sums: the value, as it enters the look-up, of a range that ends at position `at`.
@@ -249,12 +257,12 @@ impl Family {
                 .map(|_| shown_to_register(value ^ crc.xorout as u64, field.width, refout)),
             (Family::Sum { .. } | Family::Xor { .. }, Method::Sum(sum)) => {
                 let value = match sum.finish {
-                    Finish::Plain => value,
-                    Finish::To(constant) => self.part(constant, value),
+                    Finish::Plain => self.reduced(value),
+                    Finish::To(constant) => self.part(self.reduced(constant), self.reduced(value)),
                 };
-                Some(self.part(value, sum.init))
+                Some(self.part(value, self.reduced(sum.init)))
             }
-            (Family::Sum { .. }, _) => Some(self.part(value, 0)),
+            (Family::Sum { .. }, _) => Some(self.reduced(value)),
             (Family::Pair { half, modulus, init, .. }, _) => {
                 let (low, high) = (value & ((1 << half) - 1), value >> half);
                 (low < modulus && high < modulus).then(|| ((low + modulus - init) % modulus) << 32 | high)
@@ -269,7 +277,7 @@ impl Family {
             Family::Crc { field, refout, .. } => {
                 (value <= mask(field.width as u8)).then(|| shown_to_register(value, field.width, refout))
             }
-            _ => Some(value),
+            _ => Some(self.reduced(value)),
         }
     }
 
@@ -281,6 +289,11 @@ impl Family {
             _ => self.part(value, first),
         })
     }
+}
+
+/// `a` less `b` modulo `modulus`, both below it.
+const fn less(a: u64, b: u64, modulus: u64) -> u64 {
+    if a >= b { a - b } else { a + modulus - b }
 }
 
 const LOW: u64 = 0xFFFF_FFFF;

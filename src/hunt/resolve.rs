@@ -84,8 +84,8 @@ fn says_something(tables: &Tables<'_>, way: &Way) -> bool {
     let Some(image) = scene.images.first() else { return false };
     if scene.is_single() {
         let over = &image[way.over.range()];
-        return over.windows(2).filter(|pair| pair[0] != pair[1]).take(FEWEST_CHANGES).count()
-            >= FEWEST_CHANGES;
+        let steps = over.windows(2).filter(|pair| pair[0] != pair[1]).take(FEWEST_CHANGES).count();
+        return steps >= FEWEST_CHANGES && !is_mirrored(tables.kernel.family, over);
     }
     // Over no more varying bytes than it has itself, a sum is a copy or its complement, and so is a CRC at distances
     // at which the powers of x come round. Where range and place are natural a CRC may protect that little.
@@ -322,7 +322,7 @@ fn crc(tables: &Tables<'_>, start: usize, end: usize, raw: &Raw) -> Option<Algor
 fn sum(tables: &Tables<'_>, start: usize, end: usize, raw: &Raw) -> Option<(Algorithm, bool)> {
     let family = tables.kernel.family;
     let sum = family.part(tables.base[end], tables.base[start]);
-    let value = first_value(tables, raw)?;
+    let value = family.reduced(first_value(tables, raw)?);
     let (operation, bits, word, order, missing) = match family {
         Family::Sum { bits, word, order, carry, missing } => {
             (if carry { Operation::AddCarry } else { Operation::Add }, bits, word, order, missing)
