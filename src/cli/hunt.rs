@@ -96,7 +96,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
 }
 
 /// Searches; tells how far it is when somebody watches and it takes its time; Ctrl-C calls it off.
-fn search(question: &Question<'_>, err: &mut dyn Write) -> Result<Answer, Error> {
+pub(super) fn search(question: &Question<'_>, err: &mut dyn Write) -> Result<Answer, Error> {
     const PATIENCE: Duration = Duration::from_millis(500);
     const PAUSE: Duration = Duration::from_millis(100);
     let cancel = Arc::new(AtomicBool::new(false));

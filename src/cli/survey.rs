@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::choose::LayoutArgs;
 use super::{Console, Outcome};
 use crate::error::Error;
+use crate::hunt::Question;
 use crate::report::survey::Surveyed;
 use crate::report::text;
 use crate::store;
@@ -33,6 +34,9 @@ pub struct Args {
     layout: LayoutArgs,
 }
 
+/// Checks that chance would give oftener than this are not drafted: a layout should not start with a wrong one.
+const MOST_CHANCE: f64 = 0.01;
+
 /// Runs `survey`.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let opened = args
@@ -50,7 +54,10 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let survey = survey(&images, course, shelf.layouts());
     if let (Some(out), Some(first)) = (&args.draft, images.first()) {
         let title = format!("Draft from {}", name_of(&args.images[0]));
-        store::save_new(out, draft(&title, &survey, first, &[]).as_bytes())?;
+        let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
+        let question = Question { images: images.clone(), bounds, limit: MOST_CHANCE };
+        let checks = super::hunt::search(&question, console.err)?.hits;
+        store::save_new(out, draft(&title, &survey, first, &checks).as_bytes())?;
     }
     let surveyed = Surveyed {
         paths: opened.iter().map(|o| text::path(&o.path)).collect(),

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::{ByteClass, Column, ColumnKind, Confidence, Encoding, Kind, Label, Region, Survey, Table};
-use crate::check::{Placed, StoredBytes};
+use crate::hunt::{Hit, entry};
 use crate::image::Image;
 use crate::layout::Role;
 use crate::span::{ByteOrder, Span};
@@ -14,10 +14,10 @@ const MARK_WITHIN: usize = 64;
 
 /// The text of a layout for images like `image`.
 ///
-/// `title` names it; `checks` are what a hunt found, best first, each with its evidence in words. What overlaps
-/// a stored check is left out: those bytes are explained.
+/// `title` names it; `checks` are what a hunt found, best first. What overlaps a stored check is left out: those
+/// bytes are explained.
 #[must_use]
-pub fn draft(title: &str, survey: &Survey, image: &Image, checks: &[(Placed, String)]) -> String {
+pub fn draft(title: &str, survey: &Survey, image: &Image, checks: &[Hit]) -> String {
     let checks = apart(checks);
     let order = survey.order.as_ref().map_or(ByteOrder::Big, |o| o.0);
     let mut text = String::new();
@@ -30,14 +30,14 @@ pub fn draft(title: &str, survey: &Survey, image: &Image, checks: &[(Placed, Str
 }
 
 /// The checks whose stored bytes touch no better one's.
-fn apart(checks: &[(Placed, String)]) -> Vec<&(Placed, String)> {
-    let mut kept: Vec<&(Placed, String)> = Vec::new();
+fn apart(checks: &[Hit]) -> Vec<&Hit> {
+    let mut kept: Vec<&Hit> = Vec::new();
     for check in checks {
-        if kept.iter().all(|k| !k.0.stored_at.overlaps(check.0.stored_at)) {
+        if kept.iter().all(|k| !k.way.stored_at.overlaps(check.way.stored_at)) {
             kept.push(check);
         }
     }
-    kept.sort_by_key(|c| c.0.stored_at);
+    kept.sort_by_key(|hit| hit.way.stored_at);
     kept
 }
 
@@ -88,9 +88,9 @@ fn write_fields(
     text: &mut String,
     survey: &Survey,
     image: &Image,
-    checks: &[&(Placed, String)],
+    checks: &[&Hit],
 ) -> std::fmt::Result {
-    let mut taken: Vec<Span> = checks.iter().map(|c| c.0.stored_at).collect();
+    let mut taken: Vec<Span> = checks.iter().map(|hit| hit.way.stored_at).collect();
     let mut fields: Vec<(usize, String)> = Vec::new();
     for region in survey.regions.iter().filter(|r| r.confidence() > Confidence::Weak) {
         let Some((name, kind, role)) = field(region, survey, image) else { continue };
@@ -224,30 +224,15 @@ fn written_column(column: &Column) -> String {
     format!("(name: \"{name}_{0:02x}\", at: {0}, kind: {kind})", column.at)
 }
 
-fn write_checks(text: &mut String, checks: &[&(Placed, String)]) -> std::fmt::Result {
+fn write_checks(text: &mut String, checks: &[&Hit]) -> std::fmt::Result {
     if checks.is_empty() {
         return Ok(());
     }
     writeln!(text, "    checks: [")?;
-    for (check, evidence) in checks.iter().copied() {
-        let over: Vec<String> =
-            check.over.iter().map(|s| format!("({:#06X}, {:#06X})", s.start, s.end)).collect();
-        let stored = match check.stored_bytes {
-            StoredBytes::Excluded => "",
-            StoredBytes::Zeroed => ", stored_bytes: Zeroed",
-            StoredBytes::Included => ", stored_bytes: Included",
-        };
-        writeln!(text, "        // {evidence}")?;
-        writeln!(
-            text,
-            "        (name: \"check_{0:04x}\", over: [{1}], stored: (at: {0:#06X}, bytes: {2}), by: {3:?}, \
-             order: {4}{stored}),",
-            check.stored_at.start,
-            over.join(", "),
-            check.stored_at.len(),
-            check.algorithm.name,
-            order_word(check.order),
-        )?;
+    for Hit { way, images, expected, .. } in checks.iter().copied() {
+        let images = if *images == 1 { "one image".to_owned() } else { format!("{images} images") };
+        writeln!(text, "        // Holds in {images}; chance alone would give {expected:.1e} such checks.")?;
+        writeln!(text, "        {},", entry::entry(way, &format!("check_{:04x}", way.stored_at.start)))?;
     }
     writeln!(text, "    ],")
 }
