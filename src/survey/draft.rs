@@ -84,12 +84,7 @@ fn mark<'i>(survey: &Survey, image: &'i Image) -> Option<(usize, &'i [u8])> {
     image.bytes().get(start..start + len).map(|bytes| (start, bytes))
 }
 
-fn write_fields(
-    text: &mut String,
-    survey: &Survey,
-    image: &Image,
-    checks: &[&Hit],
-) -> std::fmt::Result {
+fn write_fields(text: &mut String, survey: &Survey, image: &Image, checks: &[&Hit]) -> std::fmt::Result {
     let mut taken: Vec<Span> = checks.iter().map(|hit| hit.way.stored_at).collect();
     let mut fields: Vec<(usize, String)> = Vec::new();
     for region in survey.regions.iter().filter(|r| r.confidence() > Confidence::Weak) {
