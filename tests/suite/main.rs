@@ -5,8 +5,6 @@
 
 // A test that cannot go on must fail loudly, and says why on its own streams.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
-// The helpers stand before all of their users do.
-#![allow(dead_code)]
 
 // What the promises are checked with: temporary folders, runs of the program, the corpus of real images.
 mod support;

@@ -6,6 +6,7 @@ use std::fs;
 use crate::support::{files_below, package};
 
 #[path = "../../samples/make.rs"]
+#[allow(dead_code)] // its main is for `cargo run --example make-samples`
 mod make;
 
 #[test]
