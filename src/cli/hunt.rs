@@ -56,8 +56,10 @@ fn parse_limit(typed: &str) -> Result<f64, String> {
 /// When an image or a layout cannot be used.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let mut images: Vec<Image> = Vec::new();
-    for path in &args.images {
-        images.push(store::open(path, console.input)?.image);
+    for (n, path) in args.images.iter().enumerate() {
+        let opened = store::open(path, console.input)?;
+        console.saw(format!("image {}", n + 1), &opened)?;
+        images.push(opened.image);
     }
     let Some(first) = images.first() else { return Ok(Outcome::Attention) };
     let base = first.base();
