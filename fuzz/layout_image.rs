@@ -11,7 +11,7 @@ use readproof::layout::{
     Decoded, Field, FieldState, Layout, MAX_FIELDS, SHIPPED, Shape, decode, fits, read, reseal, set,
 };
 
-#[path = "../src/layout/invariants.rs"]
+#[path = "../src/layout/properties/invariants.rs"]
 mod invariants;
 
 static LAYOUTS: LazyLock<Vec<Layout>> =

@@ -9,7 +9,7 @@ use readproof::layout::{
     Decoded, Field, FieldState, Layout, MAX_FIELDS, Shape, decode, lint, reseal, set,
 };
 
-#[path = "../src/layout/invariants.rs"]
+#[path = "../src/layout/properties/invariants.rs"]
 mod invariants;
 
 fuzz_target!(|text: &str| {

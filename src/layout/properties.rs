@@ -10,7 +10,6 @@ use crate::check::Seal;
 use crate::edit::Change;
 use crate::image::Image;
 
-#[path = "invariants.rs"]
 mod invariants;
 use invariants::{a_reseal_seals, applied, own_values_change_nothing, well_formed};
 
@@ -84,9 +83,13 @@ fn marked(index: usize, mut bytes: Vec<u8>) -> Vec<u8> {
     bytes
 }
 
-/// How many cases: few for every day, as many as `PROPTEST_CASES` says for a long search.
+/// Few cases for every day; as many as `PROPTEST_CASES` says for a long search.
 fn cases() -> u32 {
-    std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(64)
+    const LIBRARY_DEFAULT: u32 = 256;
+    match ProptestConfig::default().cases {
+        LIBRARY_DEFAULT => 64,
+        asked_for => asked_for,
+    }
 }
 
 proptest! {

@@ -149,10 +149,17 @@ impl Reader {
         let head = node.head().unwrap_or_default();
         if crate::value::row(head).is_none()
             && let Some(problem) = self.problems.get_mut(before)
-            && problem.fix.is_none()
-            && let Some(name) = nearest(head, COMPOSED.iter().map(|kind| kind.name))
         {
-            problem.fix = Some(format!("did you mean {name}?"));
+            let composed = || COMPOSED.iter().map(|kind| kind.name);
+            if problem.expected.starts_with("one of ") {
+                problem.expected =
+                    format!("{}, {}", problem.expected, composed().collect::<Vec<_>>().join(", "));
+            }
+            if problem.fix.is_none()
+                && let Some(name) = nearest(head, composed())
+            {
+                problem.fix = Some(format!("did you mean {name}?"));
+            }
         }
         kind
     }
