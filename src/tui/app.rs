@@ -1,6 +1,6 @@
 //! What the editor knows between two keys.
 
-use super::dialog::Dialog;
+use super::dialog::{Dialog, Page, Paragraph};
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
 use super::twin::Twin;
@@ -177,8 +177,8 @@ impl App {
     /// Shows an error with everything it says on a page.
     pub fn problems(&mut self, error: &crate::error::Error) {
         let told = error.to_string();
-        let lines = told.lines().map(|line| (Tone::Plain, line.to_owned())).collect();
-        self.dialog =
-            Some(Dialog::Page(super::dialog::Page { title: "It could not be done".into(), lines, top: 0 }));
+        let told: Vec<Paragraph> =
+            told.lines().map(|line| (Tone::Plain, String::new(), line.to_owned())).collect();
+        self.dialog = Some(Page::open(self, "It could not be done", &told));
     }
 }

@@ -3,6 +3,8 @@
 use super::app::App;
 use super::effect::Effect;
 use super::theme::Tone;
+use super::view::screen;
+use crate::report::text;
 
 /// What asks for an answer.
 pub enum Dialog {
@@ -242,6 +244,28 @@ pub struct Question {
     pub replies: &'static [Reply],
     /// The answer that Enter gives.
     pub chosen: usize,
+}
+
+/// One paragraph of a page: what stands before its first line, and the text that is set behind it.
+pub type Paragraph = (Tone, String, String);
+
+impl Page {
+    /// A page of paragraphs, set for the terminal as it is.
+    #[must_use]
+    pub fn open(app: &App, title: &str, paragraphs: &[Paragraph]) -> Dialog {
+        let width = screen::page_width(app.size);
+        let mut lines = Vec::new();
+        for (tone, lead, told) in paragraphs {
+            let indent = text::width(lead);
+            let set = text::wrap(&text::clean(told), width.saturating_sub(indent).max(10));
+            let set = if set.is_empty() { vec![String::new()] } else { set };
+            for (i, line) in set.into_iter().enumerate() {
+                let lead = if i == 0 { lead.clone() } else { " ".repeat(indent) };
+                lines.push((*tone, format!("{lead}{line}")));
+            }
+        }
+        Dialog::Page(Page { title: title.to_owned(), lines, top: 0 })
+    }
 }
 
 /// A page to read.

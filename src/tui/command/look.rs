@@ -2,7 +2,7 @@
 
 use super::{Command, TABLE, Where, always, by_name};
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Choice, Dialog, Page, Prompt, Remark};
+use crate::tui::dialog::{Ask, Choice, Page, Paragraph, Prompt};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -78,43 +78,55 @@ pub(super) const ROWS: &[Command] = &[
         hint: "help",
         doc: "Every key and command on a page",
         act: |app, _| {
-            app.dialog = Some(Dialog::Page(Page { title: "Help".into(), lines: help(app), top: 0 }));
+            app.dialog = Some(Page::open(app, "Help", &help(app)));
             Effect::None
         },
     },
 ];
 
+/// What the marks on the screen mean.
+const MARKS: &[(&str, &str)] = &[
+    ("*", "differs from what was opened"),
+    ("?", "belongs to a field whose value makes no sense"),
+    ("!", "differs from the image beside it"),
+    ("x", "a check that is broken"),
+    ("--", "no byte is mapped at this address"),
+    ("▁▂▅█", "in the strip at the top: blank, nearly blank, text, other bytes; ^ is the cursor"),
+];
+
 /// The help page: what is valid where the keys are now comes first.
-fn help(app: &App) -> Vec<Remark> {
+fn help(app: &App) -> Vec<Paragraph> {
     let here = Where::now(app);
     let name = Where::EACH.iter().find(|(place, _)| *place == here).map_or("", |(_, name)| name);
-    let mut lines = vec![
-        (Tone::Plain, format!("The keys are in {name}. An image opens LOCKED; nothing is ever written")),
-        (Tone::Plain, "over the file it came from unless you type that file's name.".into()),
+    let plain = |told: &str| (Tone::Plain, String::new(), told.to_owned());
+    let heading = |told: &str| (Tone::Accent, String::new(), told.to_owned());
+    let mut page = vec![
+        plain(&format!("The keys are in {name}; Tab gives them to the next pane.")),
+        plain(
+            "An image opens LOCKED. Nothing is ever written over the file it came from unless you type that \
+             file's name.",
+        ),
     ];
     let width = super::all().filter(|c| c.is_for_panes()).map(|c| keys(c).len()).max().unwrap_or(0);
-    for (heading, rows) in TABLE {
+    let entry = |row: &Command, told: String| {
+        let tone = if (row.obstacle)(app).is_none() { Tone::Plain } else { Tone::Quiet };
+        (tone, format!("{:width$}  ", keys(row)), told)
+    };
+    for (title, rows) in TABLE {
         let valid: Vec<&Command> = rows.iter().filter(|c| c.place.meets(here)).collect();
-        if valid.is_empty() {
-            continue;
-        }
-        lines.push((Tone::Plain, String::new()));
-        lines.push((Tone::Accent, (*heading).into()));
-        for row in valid {
-            let tone = if (row.obstacle)(app).is_none() { Tone::Plain } else { Tone::Quiet };
-            lines.push((tone, format!("{:width$}  {}", keys(row), row.doc)));
+        if !valid.is_empty() {
+            page.extend([plain(""), heading(title)]);
+            page.extend(valid.iter().map(|row| entry(row, row.doc.into())));
         }
     }
-    let elsewhere: Vec<&Command> =
-        super::all().filter(|c| c.is_for_panes() && !c.place.meets(here)).collect();
-    if !elsewhere.is_empty() {
-        lines.push((Tone::Plain, String::new()));
-        lines.push((Tone::Accent, "In other panes".into()));
-        for row in elsewhere {
-            lines.push((Tone::Plain, format!("{:width$}  {} ({})", keys(row), row.doc, row.place.words())));
-        }
-    }
-    lines
+    page.extend([plain(""), heading("Marks")]);
+    page.extend(
+        MARKS.iter().map(|(mark, told)| (Tone::Plain, format!("{mark:width$}  "), (*told).to_owned())),
+    );
+    page.extend([plain(""), heading("In other panes")]);
+    let elsewhere = super::all().filter(|c| c.is_for_panes() && !c.place.meets(here));
+    page.extend(elsewhere.map(|row| entry(row, format!("{} ({})", row.doc, row.place.words()))));
+    page
 }
 
 fn keys(command: &Command) -> String {

@@ -5,7 +5,7 @@ use crate::check::Seal;
 use crate::compare::audit::{Allowed, Audit, Ruling, audit};
 use crate::report::text;
 use crate::tui::app::App;
-use crate::tui::dialog::{Dialog, Page, Remark};
+use crate::tui::dialog::{Page, Paragraph, Remark};
 use crate::tui::effect::Effect;
 use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
@@ -19,8 +19,7 @@ pub(super) const REVIEW: Command = Command {
     hint: "review",
     doc: "What would be written, and whether it is safe: this image against the one that was opened",
     act: |app, _| {
-        let lines = lines(app.it());
-        app.dialog = Some(Dialog::Page(Page { title: "What would be written".into(), lines, top: 0 }));
+        app.dialog = Some(Page::open(app, "What would be written", &page(app.it())));
         Effect::None
     },
 };
@@ -67,18 +66,14 @@ fn sentence(audit: &Audit) -> String {
 }
 
 /// The audit as a page.
-fn lines(it: &Sheet) -> Vec<Remark> {
-    const WIDTH: usize = 88;
+fn page(it: &Sheet) -> Vec<Paragraph> {
     if it.image.bytes() == it.before.bytes() {
-        return vec![(Tone::Good, "Nothing was changed since it was opened.".into())];
+        return vec![(Tone::Good, String::new(), "Nothing was changed since it was opened.".into())];
     }
     let audit = judge(it);
-    let mut lines = Vec::new();
-    let mut tell = |tone: Tone, indent: usize, told: &str| {
-        for line in text::wrap(&text::clean(told), WIDTH - indent) {
-            lines.push((tone, format!("{:indent$}{line}", "")));
-        }
-    };
+    let mut page = Vec::new();
+    let mut tell =
+        |tone: Tone, indent: usize, told: &str| page.push((tone, " ".repeat(indent), told.to_owned()));
     tell(tone(audit.ruling), 0, &sentence(&audit));
     for finding in &audit.findings {
         tell(Tone::Plain, 0, "");
@@ -119,5 +114,5 @@ fn lines(it: &Sheet) -> Vec<Remark> {
         tell(Tone::Accent, 0, "Cautions");
         audit.cautions.iter().for_each(|caution| tell(Tone::Doubt, 0, caution));
     }
-    lines
+    page
 }

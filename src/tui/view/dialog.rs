@@ -109,7 +109,7 @@ fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u
 }
 
 fn draw_page(canvas: &mut Canvas<'_>, app: &App, page: &Page) -> Option<(u16, u16)> {
-    let width = 92.min(canvas.width().saturating_sub(6));
+    let width = screen::page_width(app.size);
     let height = screen::page_height(app.size).min(page.lines.len());
     let inside = frame(canvas, &page.title, width, height);
     let mut canvas = canvas.part(inside);

@@ -178,6 +178,12 @@ fn is_stacked(bytes: Rect) -> bool {
     bytes.width < 80
 }
 
+/// Columns of a page that is read, in a terminal of `size`.
+#[must_use]
+pub fn page_width(size: (u16, u16)) -> usize {
+    usize::from(size.0.saturating_sub(6).min(92))
+}
+
 /// Rows of a page that is read, in a terminal of `size`.
 #[must_use]
 pub fn page_height(size: (u16, u16)) -> usize {
