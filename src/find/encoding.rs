@@ -144,6 +144,12 @@ impl View {
         matches!(self, View::Nibbles { .. } | View::Bytes(ByteChange::DigitOf))
     }
 
+    /// Whether near misses are looked for. Six-bit texts begin at bytes; from a bit that no byte begins at, only
+    /// the text itself is looked for.
+    pub(super) fn has_near_misses(self) -> bool {
+        !matches!(self, View::SixBits { phase, .. } if phase % 2 == 1)
+    }
+
     /// Reads the image as symbols.
     pub(super) fn symbols(self, bytes: &[u8]) -> Vec<u8> {
         match self {
@@ -214,31 +220,34 @@ impl View {
     }
 }
 
-/// Six-bit symbols from bit `phase` on, as the characters from space to underscore.
+/// Six-bit symbols from bit `phase` (0 to 5) on, as the characters from space to underscore.
+///
+/// Four symbols lie in the 24 bits from the phase on, and those in four bytes; so the bytes are taken three by
+/// three, each time with one more.
 fn six_bits(bytes: &[u8], high_first: bool, phase: usize) -> Vec<u8> {
     let symbols = (bytes.len() * 8).saturating_sub(phase) / 6;
-    let mut out = Vec::with_capacity(symbols);
-    let (mut held, mut bits) = (0_u32, 0_u32);
-    let mut skip = phase as u32;
-    for &byte in bytes {
-        if high_first {
-            held = held << 8 | u32::from(byte);
+    let mut out = Vec::with_capacity(symbols + 4);
+    let mut four = |group: [u8; 4]| {
+        let codes = if high_first {
+            let held = u32::from_be_bytes(group) << phase;
+            [held >> 26, held >> 20, held >> 14, held >> 8]
         } else {
-            held |= u32::from(byte) << bits;
-        }
-        bits += 8;
-        if skip > 0 {
-            bits -= skip;
-            held = if high_first { held & ((1 << bits) - 1) } else { held >> skip };
-            skip = 0;
-        }
-        while bits >= 6 {
-            bits -= 6;
-            let code = if high_first { held >> bits } else { held } & 63;
-            held = if high_first { held & ((1 << bits) - 1) } else { held >> 6 };
-            out.push(code as u8 + b' ');
-        }
+            let held = u32::from_le_bytes(group) >> phase;
+            [held, held >> 6, held >> 12, held >> 18]
+        };
+        out.extend(codes.map(|code| (code & 63) as u8 + b' '));
+    };
+    let mut at = 0;
+    while let Some(&[a, b, c, d]) = bytes.get(at..at + 4) {
+        four([a, b, c, d]);
+        at += 3;
     }
+    // What is left, with nothing after it.
+    while at < bytes.len() {
+        four([0, 1, 2, 3].map(|i| bytes.get(at + i).copied().unwrap_or(0)));
+        at += 3;
+    }
+    out.truncate(symbols);
     out
 }
 

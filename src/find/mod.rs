@@ -154,7 +154,8 @@ impl Gathered<'_> {
             };
             let look = Look { view, encoding, symbols: &symbols, wanted: &wanted };
             let slips = slips_allowed(wanted.len());
-            let near = if shares.hits(&wanted, slips) <= CHANCE_FOR_NEAR { slips } else { 0 };
+            let tells = view.has_near_misses() && shares.hits(&wanted, slips) <= CHANCE_FOR_NEAR;
+            let near = if tells { slips } else { 0 };
             if !matches!(view, View::Bytes(ByteChange::DropTop)) {
                 self.by_chance += shares.hits(&wanted, 0);
             }

@@ -130,6 +130,9 @@ fn split_at(
     alike: usize,
     is_separator: &impl Fn(u8) -> bool,
 ) -> Option<Split> {
+    // The text ends in the second part: without its last symbols nearby there is none.
+    let near = symbols.get(start..symbols.len().min(start + wanted.len() + MOST_BETWEEN))?;
+    memchr::memmem::find(near, &wanted[wanted.len() - LEAST_PART..])?;
     // The longest first part first.
     (LEAST_PART..=alike).rev().find_map(|first| {
         let rest = &wanted[first..];
