@@ -62,7 +62,7 @@ pub struct Args {
     /// A field, or a range of addresses, that may change although its role says otherwise
     #[arg(long, value_name = "FIELD", value_delimiter = ',')]
     allow: Vec<String>,
-    /// Print what would be written, and write nothing
+    /// Print what would be written, and write no image
     #[arg(long)]
     dry_run: bool,
     /// Keep the changes in a new file, for another image of the same kind
@@ -84,6 +84,7 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let paths: Vec<&Path> = [Some(&args.image), args.from.as_ref()].into_iter().flatten().map(PathBuf::as_path).collect();
     let shelf = args.layout.shelf(&paths)?;
+    files_to_write(args)?;
     let before = store::open(&args.image, console.input)?;
     let other = args.from.as_ref().map(|path| store::open(path, console.input)).transpose()?;
     console.saw("before", &before)?;
@@ -132,6 +133,19 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     console.changed(&audit.changes, &before.image, &amended.image);
     tell(args, console, &audited, &amended, output, kept)?;
     Ok(Outcome::of(audit.verdict()))
+}
+
+/// What is wrong with the names of the files to write, before anything is done.
+fn files_to_write(args: &Args) -> Result<(), Error> {
+    if args.output.as_deref() == Some(Path::new("-")) {
+        return Err(Error::new("a changed image is only written to a file").advice("name one with -o"));
+    }
+    match args.save_changes.as_deref().filter(|path| path.exists()) {
+        Some(path) => Err(Error::new("something of this name exists, and nothing is written over")
+            .at(path.display())
+            .advice("give the change list another name")),
+        None => Ok(()),
+    }
 }
 
 fn tell(
