@@ -1,6 +1,6 @@
 //! Changing a RON text at places: comments and formatting outside what is changed stay as they are.
 //!
-//! Each function takes a text, a [`Node`] of the tree that [`super::parse`] made of that very text, and gives the
+//! Each function takes a text, a [`Node`] of the tree that [`super::parse()`] made of that very text, and gives the
 //! new text; the tree is then out of date and has to be made again.
 
 use super::{Node, NodeValue, TextSpan};
