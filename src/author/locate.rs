@@ -54,7 +54,7 @@ pub(super) fn number_at(node: &Node) -> Option<i128> {
 }
 
 /// The value of the entry `key` of a struct.
-fn entry<'n>(node: &'n Node, key: &str) -> Option<&'n Node> {
+pub(super) fn entry<'n>(node: &'n Node, key: &str) -> Option<&'n Node> {
     let NodeValue::Struct(_, entries) = &node.value else { return None };
     entries.iter().find(|(name, _)| name.text == key).map(|(_, node)| node)
 }

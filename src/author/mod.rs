@@ -4,21 +4,28 @@
 //! Every function takes the text of a layout and gives the new text. The new text is read before it is given, so
 //! that a text that could be used stays one that can be used.
 
+mod coverage;
 mod likely;
 mod locate;
+mod shape;
 
+pub use coverage::{percent, undescribed};
 pub use likely::{Likely, likely};
+pub use shape::{NewTable, move_by, stretch, table};
 
 use crate::layout::{self, Role};
 use crate::notation::{Node, NodeValue, Problem, splice};
-use locate::{Place, name_of, node_at, number_at, place_of, top_fields};
+use crate::span::ByteOrder;
+use locate::{Place, entry, name_of, node_at, number_at, place_of};
 
 /// A field to be written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NewField {
     /// Its name: small letters, digits and underscores.
     pub name: String,
-    /// Offset of its first byte in the image.
+    /// The group, or a row of the table, that it goes into; without one it stands at the top.
+    pub inside: Option<String>,
+    /// Offset of its first byte, counted from the start of what it goes into.
     pub at: usize,
     /// Its kind as a layout writes it: `Int(bits: 16)`.
     pub kind: String,
@@ -31,10 +38,11 @@ pub struct NewField {
 impl NewField {
     /// The field as a layout writes it.
     fn written(&self) -> String {
-        let NewField { name, at, kind, role, note } = self;
+        let NewField { name, inside, at, kind, role, note } = self;
+        let at = if inside.is_some() { shape::short_offset(*at as i128) } else { shape::offset(*at as i128) };
         let rest = if *role == Role::Record { ", rest: 0xFF" } else { "" };
         let note = note.as_ref().map(|n| format!(", note: {n:?}")).unwrap_or_default();
-        format!("(name: {name:?}, at: {at:#06X}, kind: {kind}, role: {}{rest}{note})", role.word())
+        format!("(name: {name:?}, at: {at}, kind: {kind}, role: {}{rest}{note})", role.word())
     }
 }
 
@@ -70,13 +78,43 @@ pub fn begin(title: &str) -> String {
     )
 }
 
-/// Puts a field in, among the fields of the top in the order of offsets.
+/// The byte order that the text of a layout states.
+#[must_use]
+pub fn order(text: &str) -> ByteOrder {
+    let root = crate::notation::parse(text).ok();
+    match root.as_ref().and_then(|root| entry(root, "order")).and_then(Node::head) {
+        Some("Big") => ByteOrder::Big,
+        _ => ByteOrder::Little,
+    }
+}
+
+/// What the text of the field at `path` states as its `key`: the text of its kind, its note as written.
+#[must_use]
+pub fn stated(text: &str, path: &str, key: &str) -> Option<String> {
+    let root = crate::notation::parse(text).ok()?;
+    let place = place_of(&root, path)?;
+    let node = entry(node_at(&place).ok()?, key)?;
+    match &node.value {
+        NodeValue::Text(text) => Some(text.clone()),
+        _ => text.get(node.span.start..node.span.end).map(str::to_owned),
+    }
+}
+
+/// What is wrong with a kind as typed, in words; `None` when a layout can hold it.
+#[must_use]
+pub fn kind_problem(kind: &str) -> Option<String> {
+    let text =
+        format!("(layout: \"t\", format: 1, source: \"s\", fields: [(name: \"f\", at: 0, kind: {kind})])");
+    layout::read(&text).err().map(|problems| Refused::Problems(problems).why())
+}
+
+/// Puts a field in, among those beside it in the order of offsets.
 ///
 /// # Errors
 /// When the name is taken or the field cannot be written.
 pub fn add(text: &str, field: &NewField) -> Result<String, Refused> {
     let root = node_of(text)?;
-    let list = top_fields(&root).ok_or_else(|| because("the layout has no list of fields"))?;
+    let list = shape::list_in(&root, field.inside.as_deref())?;
     let NodeValue::List(nodes) = &list.value else {
         return Err(because("the fields of the layout are no list"));
     };
@@ -186,6 +224,7 @@ fn checked(text: Option<String>) -> Result<String, Refused> {
 mod tests {
     use super::*;
     use crate::image::Image;
+    use crate::span::Span;
 
     const TEXT: &str = "\
 // What the bench knows of it.
@@ -208,6 +247,7 @@ mod tests {
     fn field(name: &str, at: usize) -> NewField {
         NewField {
             name: name.to_owned(),
+            inside: None,
             at,
             kind: "Int(bits: 16)".to_owned(),
             role: Role::Setting,
@@ -266,6 +306,81 @@ mod tests {
         assert_eq!(paths(&text)[..2], ["mark", "mark_2"]);
         assert!(text.contains("// The mark, never changed."), "{text}");
         assert!(split(TEXT, "mark", 4, 4).is_err());
+    }
+
+    #[test]
+    fn a_field_goes_into_a_group_and_counts_from_its_start() {
+        let inner = NewField { inside: Some("block".to_owned()), ..field("spare", 6) };
+        let text = add(TEXT, &inner).unwrap();
+        assert!(paths(&text).contains(&"block.spare".to_owned()), "{text}");
+        let line = "            (name: \"spare\", at: 0x06, kind: Int(bits: 16), role: Setting),\n";
+        assert!(text.contains(line), "{text}");
+        assert!(lost(TEXT, &text).is_empty(), "{text}");
+        assert!(add(TEXT, &NewField { inside: Some("mark".to_owned()), ..field("x", 0) }).is_err());
+    }
+
+    #[test]
+    fn a_field_is_moved_and_stretched_and_a_size_that_does_not_suit_is_refused() {
+        let text = move_by(TEXT, "block.starts", 2, 4).unwrap();
+        assert!(text.contains("(name: \"starts\", at: 0x0006, kind"), "{text}");
+        assert!(move_by(TEXT, "mark", -1, 0).is_err());
+        let text = stretch(TEXT, "mark", 6).unwrap();
+        assert!(text.contains("kind: Text(bytes: 6)"), "{text}");
+        let text = stretch(TEXT, "block.hours", 3).unwrap();
+        assert!(text.contains("kind: Int(bits: 24)), // since it was made"), "{text}");
+        assert!(matches!(stretch(TEXT, "block.hours", 99), Err(Refused::Problems(_))));
+        assert!(stretch(TEXT, "block", 9).is_err());
+        assert!(stretch(TEXT, "mark", 0).is_err());
+    }
+
+    #[test]
+    fn a_table_is_made_of_the_fields_of_its_first_row_with_their_comments() {
+        let text = "\
+(
+    layout: \"t\",
+    format: 1,
+    source: \"s\",
+    order: Big,
+    fields: [
+        (name: \"mark\", at: 0, kind: Text(bytes: 4)),
+        // When it happened.
+        (name: \"hours\", at: 0x10, kind: Int(bits: 16)), // of operation
+        (name: \"cause\", at: 0x12, kind: Int(bits: 8))
+    ],
+)
+";
+        let rows = NewTable {
+            name: "events".to_owned(),
+            first: Span::new(0x10, 0x14),
+            stride: 4,
+            rows: 3,
+            role: Role::Record,
+        };
+        let made = table(text, &rows, &["hours", "cause"]).unwrap();
+        assert!(paths(&made).contains(&"events[2].cause".to_owned()), "{made}");
+        assert!(
+            made.contains(
+                "        (name: \"events\", at: 0x0010, kind: Table(rows: 3, stride: 4, of: [\n            \
+                 // When it happened.\n            (name: \"hours\", at: 0x00, kind: Int(bits: 16)), // of \
+                 operation\n            (name: \"cause\", at: 0x02, kind: Int(bits: 8)),\n        ]), role: \
+                 Record, rest: 0xFF),\n    ],"
+            ),
+            "{made}"
+        );
+        assert!(table(text, &rows, &["mark", "cause"]).is_err(), "others stand between them");
+        assert!(table(text, &NewTable { stride: 3, ..rows.clone() }, &[]).is_err());
+        let plain = table(TEXT, &NewTable { first: Span::new(0x20, 0x28), stride: 8, ..rows }, &[]).unwrap();
+        assert!(paths(&plain).contains(&"events[0].bytes".to_owned()), "{plain}");
+        assert!(lost(TEXT, &plain).is_empty());
+    }
+
+    #[test]
+    fn what_the_text_states_can_be_asked() {
+        assert_eq!(stated(TEXT, "block.hours", "kind").as_deref(), Some("Int(bits: 32)"));
+        assert_eq!(stated(TEXT, "block.hours", "note"), None);
+        assert_eq!(order(TEXT), ByteOrder::Big);
+        assert!(kind_problem("Int(bits: 16)").is_none());
+        assert!(kind_problem("Imt(bits: 16)").unwrap().contains("Imt"));
     }
 
     #[test]

@@ -59,6 +59,20 @@ pub fn remove(text: &str, list: &Node, index: usize) -> Option<String> {
     Some(replace(text, span, ""))
 }
 
+/// The whole lines of elements `from` to `to` of `list`, the comments above the first among them. `None` when
+/// something else stands in these lines, or there are no such elements.
+#[must_use]
+pub fn lines_of(text: &str, list: &Node, from: usize, to: usize) -> Option<TextSpan> {
+    let NodeValue::List(nodes) = &list.value else { return None };
+    let (first, last) = (nodes.get(from)?, nodes.get(to)?);
+    let start = line_start_with_comments(text, first.span.start)?;
+    let after = after_comma(text, last.span.end);
+    let end = text[after..].find('\n').map(|n| after + n)?;
+    let rest = text[after..end].trim_start();
+    let ends = start > list.span.start && end <= list.span.end;
+    (ends && (rest.is_empty() || rest.starts_with("//"))).then_some(TextSpan::new(start, end + 1))
+}
+
 /// `text` with `value` as the value of the entry `key` of `node`, a struct; a new entry comes behind the others.
 /// `None` when `node` is no struct.
 #[must_use]
