@@ -9,7 +9,8 @@ use crate::span::Span;
 /// Reserved and Filler fields describe their bytes too: somebody wrote down that nothing is to be found there.
 #[must_use]
 pub fn undescribed(decoded: &Decoded, len: usize) -> Vec<Span> {
-    let leaves = decoded.fields.iter().filter(|f| f.shape == Shape::Leaf).flat_map(|f| f.spans.iter().copied());
+    let leaves =
+        decoded.fields.iter().filter(|f| f.shape == Shape::Leaf).flat_map(|f| f.spans.iter().copied());
     let stored = decoded.checks.iter().filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at);
     let mut taken: Vec<Span> = leaves.chain(stored).filter(|s| !s.is_empty()).collect();
     taken.sort_unstable();

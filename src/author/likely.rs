@@ -86,6 +86,35 @@ pub fn likely(bytes: &[u8], order: ByteOrder) -> Vec<Likely> {
     found
 }
 
+/// What bytes say by a kind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reading {
+    /// What they say, as shown.
+    pub shows: String,
+    /// Why they make no sense by it.
+    pub oddity: Option<String>,
+    /// How many of them it takes; `None` when they are too few to tell.
+    pub bytes: Option<usize>,
+}
+
+/// What `bytes` say by a kind as typed.
+///
+/// # Errors
+/// What is wrong with the kind, in words.
+pub fn reading(kind: &str, bytes: &[u8], order: ByteOrder) -> Result<Reading, String> {
+    if let Some(problem) = super::kind_problem(kind) {
+        return Err(problem);
+    }
+    let node = notation::parse(kind).map_err(|p| super::Refused::Problems(p).why())?;
+    // A kind that holds other fields is none that bytes are read by.
+    let Some(read) = Kind::read(&node, &mut Vec::new()) else {
+        return Ok(Reading { shows: String::new(), oddity: None, bytes: None });
+    };
+    let extent = read.extent(bytes);
+    let seen = read.decode(extent.and_then(|n| bytes.get(..n)).unwrap_or(bytes), order);
+    Ok(Reading { shows: read.show(&seen.value), oddity: seen.oddity, bytes: extent })
+}
+
 /// What `bytes` say by a kind; `None` when the kind is not fit for them.
 fn seen(kind: String, score: u32, bytes: &[u8], order: ByteOrder) -> Option<Likely> {
     let node = notation::parse(&kind).ok()?;

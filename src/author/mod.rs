@@ -10,7 +10,7 @@ mod locate;
 mod shape;
 
 pub use coverage::{percent, undescribed};
-pub use likely::{Likely, likely};
+pub use likely::{Likely, Reading, likely, reading};
 pub use shape::{NewTable, move_by, stretch, table};
 
 use crate::layout::{self, Role};
@@ -98,6 +98,12 @@ pub fn stated(text: &str, path: &str, key: &str) -> Option<String> {
         NodeValue::Text(text) => Some(text.clone()),
         _ => text.get(node.span.start..node.span.end).map(str::to_owned),
     }
+}
+
+/// Whether the group, or the table of the row, at `path` has a list of fields in the text.
+#[must_use]
+pub fn can_hold(text: &str, path: &str) -> bool {
+    crate::notation::parse(text).is_ok_and(|root| shape::list_in(&root, Some(path)).is_ok())
 }
 
 /// What is wrong with a kind as typed, in words; `None` when a layout can hold it.

@@ -75,7 +75,10 @@ pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Re
         return Err(because(if *rows == 0 { "a table has at least one row".into() } else { why }));
     }
     let rest = if *role == Role::Record { ", rest: 0xFF" } else { "" };
-    let head = format!("(name: {name:?}, at: {:#06X}, kind: Table(rows: {rows}, stride: {stride}, of: [", first.start);
+    let head = format!(
+        "(name: {name:?}, at: {:#06X}, kind: Table(rows: {rows}, stride: {stride}, of: [",
+        first.start
+    );
     let foot = format!("]), role: {}{rest})", role.word());
     let mut text = text.to_owned();
     {
@@ -89,7 +92,9 @@ pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Re
             let before = nodes.iter().rposition(|n| number_at(n).is_some_and(|at| at <= first.start as i128));
             let list = top_fields(&root).ok_or_else(|| because("the layout has no list of fields"))?;
             let bytes = first.len();
-            let row = format!("{head}\n            (name: \"bytes\", at: 0, kind: Bytes(bytes: {bytes})),\n        {foot}");
+            let row = format!(
+                "{head}\n            (name: \"bytes\", at: 0, kind: Bytes(bytes: {bytes})),\n        {foot}"
+            );
             return checked(splice::insert(&text, list, before.map_or(0, |i| i + 1), &[row]));
         }
     }
@@ -115,8 +120,9 @@ pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Re
     if indices.len() != inside.len() || to - from + 1 != indices.len() {
         return Err(because("the fields of the row do not stand one after the other in the layout"));
     }
-    let span = splice::lines_of(&text, list, from, to)
-        .ok_or_else(|| because("the fields of the row share a line with others; put each in a line of its own"))?;
+    let span = splice::lines_of(&text, list, from, to).ok_or_else(|| {
+        because("the fields of the row share a line with others; put each in a line of its own")
+    })?;
     let body = text.get(span.start..span.end).unwrap_or_default();
     let indent: String = body.chars().take_while(|c| c.is_whitespace() && *c != '\n').collect();
     let deeper: String = body
@@ -133,7 +139,11 @@ fn with_comma(lines: &str) -> String {
     let (body, tail) = lines.split_at(end);
     let tail = if tail.is_empty() { "\n" } else { tail };
     let last = body.lines().last().unwrap_or_default();
-    if body.ends_with(',') || last.contains("//") { format!("{body}{tail}") } else { format!("{body},{tail}") }
+    if body.ends_with(',') || last.contains("//") {
+        format!("{body}{tail}")
+    } else {
+        format!("{body},{tail}")
+    }
 }
 
 fn listed(root: &Node) -> Result<&[Node], Refused> {

@@ -121,6 +121,32 @@ fn written_field(name: &str, at: usize, kind: &str, role: Role, evidence: &str) 
     )
 }
 
+/// A region as the field of a layout.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Drafted {
+    /// Its name.
+    pub name: String,
+    /// Its kind as a layout writes it.
+    pub kind: String,
+    /// Its bytes; padding that follows the region belongs to them.
+    pub at: Span,
+    /// A guess at what it is to the repair.
+    pub role: Role,
+}
+
+/// The field that a region of `survey`, made of `image`, stands for; `None` for what is no field of its own.
+#[must_use]
+pub fn drafted(region: &Region, survey: &Survey, image: &Image) -> Option<Drafted> {
+    let (name, kind, role) = field(region, survey, image)?;
+    let start = region.at.start;
+    Some(Drafted {
+        name: format!("{name}_{start:04x}"),
+        at: Span::of(start, region.at.len().max(kind.bytes)),
+        kind: kind.ron,
+        role,
+    })
+}
+
 /// A kind as a layout writes it, and the bytes it takes.
 struct Written {
     ron: String,

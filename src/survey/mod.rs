@@ -17,7 +17,7 @@ mod pointers;
 mod tables;
 mod text;
 
-pub use draft::draft;
+pub use draft::{Drafted, draft, drafted};
 pub use labels::Label;
 pub use many::{ByteClass, Course, Stretch};
 pub use tables::{Column, ColumnKind, Table};

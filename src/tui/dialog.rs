@@ -10,6 +10,8 @@ use crate::report::text;
 pub enum Dialog {
     /// A line to type.
     Prompt(Prompt),
+    /// A few lines that are asked together.
+    Form(Form),
     /// A choice between a few answers.
     Question(Question),
     /// A page to read.
@@ -52,12 +54,8 @@ pub struct Prompt {
     pub about: String,
     /// What is told above everything else, worked out once when the prompt was opened.
     pub told: Vec<Remark>,
-    /// What was typed.
-    pub line: Line,
-    /// What could be meant.
-    pub options: Vec<Choice>,
-    /// The marked one; `None` while what is typed counts.
-    pub chosen: Option<usize>,
+    /// What was typed, and what could be meant.
+    pub given: Answer,
 }
 
 impl Prompt {
@@ -76,27 +74,49 @@ impl Prompt {
         text: &str,
         told: Vec<Remark>,
     ) -> Dialog {
-        let mut prompt = Prompt {
-            ask,
-            about: about.into(),
-            told,
-            line: Line::offer(text),
-            options: Vec::new(),
-            chosen: None,
-        };
+        let mut prompt = Prompt { ask, about: about.into(), told, given: Answer::offer(text) };
         prompt.refresh(app);
         Dialog::Prompt(prompt)
     }
 
     /// Looks again at what could be meant; after the line changed.
     pub fn refresh(&mut self, app: &App) {
-        self.options = (self.ask.options)(app, self.line.text());
-        self.chosen = None;
+        self.given.offer_choices((self.ask.options)(app, self.given.line.text()));
     }
 
     /// The text that counts: the marked option, or what was typed.
     #[must_use]
     pub fn answer(&self) -> &str {
+        self.given.text()
+    }
+}
+
+/// What was typed into one line, and what could be meant by it.
+pub struct Answer {
+    /// What was typed.
+    pub line: Line,
+    /// What could be meant.
+    pub options: Vec<Choice>,
+    /// The marked one; `None` while what is typed counts.
+    pub chosen: Option<usize>,
+}
+
+impl Answer {
+    /// A line that offers `text`.
+    #[must_use]
+    pub fn offer(text: &str) -> Self {
+        Answer { line: Line::offer(text), options: Vec::new(), chosen: None }
+    }
+
+    /// Offers other choices; none is marked.
+    pub fn offer_choices(&mut self, options: Vec<Choice>) {
+        self.options = options;
+        self.chosen = None;
+    }
+
+    /// The text that counts: the marked option, or what was typed.
+    #[must_use]
+    pub fn text(&self) -> &str {
         match self.chosen.and_then(|i| self.options.get(i)) {
             Some(option) => &option.text,
             None => self.line.text(),
@@ -108,6 +128,70 @@ impl Prompt {
         let at = self.chosen.map_or(-1, |i| i as isize);
         let to = (at + by).clamp(-1, self.options.len() as isize - 1);
         self.chosen = usize::try_from(to).ok();
+    }
+}
+
+/// One kind of form; each stands beside the command that opens it.
+pub struct FormKind {
+    /// What is asked.
+    pub title: &'static str,
+    /// What each line is.
+    pub labels: &'static [&'static str],
+    /// What is said under the lines while they are typed.
+    pub remarks: fn(&App, &Form) -> Vec<Remark>,
+    /// What could be meant in the line with this index, best first.
+    pub options: fn(&App, &Form, usize) -> Vec<Choice>,
+    /// Takes the answers.
+    pub submit: fn(&mut App, Form) -> Effect,
+}
+
+/// A few lines that are asked together.
+pub struct Form {
+    /// Which kind it is.
+    pub kind: &'static FormKind,
+    /// What it is about, as the kind understands it.
+    pub about: String,
+    /// The lines.
+    pub lines: Vec<Answer>,
+    /// The line that is typed into.
+    pub at: usize,
+}
+
+impl Form {
+    /// A form with these texts in its lines.
+    #[must_use]
+    pub fn open(app: &App, kind: &'static FormKind, about: impl Into<String>, texts: &[&str]) -> Dialog {
+        let lines = texts.iter().map(|text| Answer::offer(text)).collect();
+        let mut form = Form { kind, about: about.into(), lines, at: 0 };
+        form.refresh(app);
+        Dialog::Form(form)
+    }
+
+    /// Looks again at what could be meant in the line that is typed into.
+    pub fn refresh(&mut self, app: &App) {
+        let options = (self.kind.options)(app, self, self.at);
+        if let Some(line) = self.lines.get_mut(self.at) {
+            line.offer_choices(options);
+        }
+    }
+
+    /// Gives the keys to the line `by` further down, round and round. A marked choice becomes the text of its line.
+    pub fn turn(&mut self, app: &App, by: isize) {
+        if let Some(line) = self.lines.get_mut(self.at)
+            && line.chosen.is_some()
+        {
+            let text = line.text().to_owned();
+            *line = Answer::offer(&text);
+        }
+        let many = self.lines.len().max(1) as isize;
+        self.at = (self.at as isize + by).rem_euclid(many) as usize;
+        self.refresh(app);
+    }
+
+    /// The text that counts in line `index`, without blanks at its ends.
+    #[must_use]
+    pub fn answer(&self, index: usize) -> &str {
+        self.lines.get(index).map_or("", |l| l.text().trim())
     }
 }
 

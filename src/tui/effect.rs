@@ -28,9 +28,20 @@ pub enum Effect {
     },
     /// Read a layout and put it in force.
     ReadLayout(PathBuf),
+    /// Write the text of the layout in force.
+    SaveLayout {
+        /// The file.
+        path: PathBuf,
+        /// The user agreed that the file there is replaced.
+        replace: bool,
+        /// Leave the program once it is written.
+        then_quit: bool,
+    },
+    /// Look through the image that is worked on for what is in it; takes its time.
+    Survey,
 }
 
-/// Why an image was not written.
+/// Why a file was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NotSaved {
     /// A file of that name exists.

@@ -2,6 +2,7 @@
 //!
 //! | file | what it is |
 //! | --- | --- |
+//! | [`annotate`] | a layout that is written while its image is looked at |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`command`] | the table of commands; everything about keys comes from it |
 //! | [`update`], [`typing`] | one input in, one effect out; pure |
@@ -10,6 +11,7 @@
 //! | [`twin`] | two images side by side |
 //! | [`player`] | a session without a terminal |
 
+pub mod annotate;
 pub mod app;
 pub mod command;
 pub mod dialog;
@@ -39,7 +41,7 @@ use crate::error::Error;
 use crate::store;
 use app::App;
 use player::Player;
-use sheet::{InForce, Sheet};
+use sheet::Sheet;
 use theme::{Ground, Look};
 
 /// Larger images are for the commands, which need not hold them twice.
@@ -147,8 +149,7 @@ fn open(path: &Path, shelf: &Shelf, console: &mut Console<'_>) -> Result<Sheet, 
     let choice = shelf.choose(&sheet.image);
     sheet.remarks.extend(choice.findings);
     if let Some(chosen) = choice.chosen {
-        let path = chosen.file.path.clone().unwrap_or_else(|| PathBuf::from(&chosen.file.name));
-        sheet.follow(InForce { path, layout: chosen.layout.clone().into() });
+        sheet.follow(perform::in_force(chosen.file.clone(), chosen.layout.clone()));
     }
     Ok(sheet)
 }

@@ -2,14 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
+use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
-use super::sheet::InForce;
 use super::theme::Tone;
-use super::update;
+use super::{command, update};
 use crate::error::Error;
-use crate::image::{self, Format};
-use crate::store::{self, Over};
+use crate::image::{self, Format, Image};
+use crate::layout::{self, Layout};
+use crate::store::{self, Identity, LayoutFile, Over};
+use crate::survey::{self, Course, Survey};
 
 /// Saves and reads layouts; hands back what concerns the terminal.
 pub fn perform(app: &mut App, effect: Effect) -> Effect {
@@ -32,8 +34,47 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
             }
             Effect::None
         }
+        Effect::SaveLayout { path, replace, then_quit } => {
+            let result = save_layout(app, &path, replace);
+            command::layout_saved(app, result, &path, then_quit)
+        }
         other => other,
     }
+}
+
+/// Looks through an image that is not held by anything else meanwhile.
+#[must_use]
+pub fn survey(image: &Image) -> Survey {
+    let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
+    survey::survey(&[image], Course::Units, &known)
+}
+
+/// Writes the text of the layout in force; a file that this session wrote itself is replaced without asking.
+fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
+    let failed = NotSaved::Failed;
+    let in_force =
+        app.it().layout.clone().ok_or_else(|| failed(Error::new("there is no layout to be saved")))?;
+    let here = path == in_force.path;
+    let (was, ours) = match &in_force.kept {
+        Kept::File(identity) if here => (identity.as_ref(), false),
+        Kept::Ours(identity) if here => (identity.as_ref(), true),
+        _ => (None, false),
+    };
+    let exists = path.symlink_metadata().is_ok();
+    if exists && !replace && !ours {
+        return Err(NotSaved::Exists);
+    }
+    let bytes = in_force.text.as_bytes();
+    let saved = if exists {
+        store::save_over(path, bytes, Over { was, keep_original: !ours, read_only_too: false })
+    } else {
+        store::save_new(path, bytes)
+    };
+    let saved = saved.map_err(failed)?;
+    let kept =
+        saved.original.map(|o| format!("; what it was is kept as {}", o.display())).unwrap_or_default();
+    app.it_mut().layout_saved(path.to_owned(), saved.identity);
+    Ok(format!("Saved the layout as {}{kept}", path.display()))
 }
 
 fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
@@ -65,6 +106,16 @@ fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {
     let at_hand = store::layouts(None, &[&app.it().origin])?;
     let file = store::layout_file(path, &at_hand)?;
     let layout = store::read_layout(&file)?;
+    Ok(in_force(file, layout))
+}
+
+/// A layout that was read from a file, as the layout in force.
+#[must_use]
+pub fn in_force(file: LayoutFile, layout: Layout) -> InForce {
+    let kept = match &file.path {
+        Some(path) => Kept::File(Identity::of(path).ok()),
+        None => Kept::Shipped,
+    };
     let path = file.path.unwrap_or_else(|| PathBuf::from(file.name));
-    Ok(InForce { path, layout: layout.into() })
+    InForce { path, kept, text: file.text.into(), layout: layout.into() }
 }

@@ -52,7 +52,14 @@ impl Player {
                     self.clipboard.insert(0, text);
                     return;
                 }
-                again @ (Effect::Save { .. } | Effect::ReadLayout(_)) => again,
+                again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
+                Effect::Survey => {
+                    let it = self.app.it();
+                    let (revision, survey) = (it.revision, super::perform::survey(&it.image));
+                    let index = self.app.current();
+                    super::command::surveyed(&mut self.app, index, revision, survey);
+                    return;
+                }
                 _ => return,
             };
         }

@@ -9,11 +9,11 @@ use ratatui::crossterm::event;
 use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
-use super::perform::perform;
 use super::sheet::Judgement;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
-use super::{signals, update};
+use super::{command, perform, signals, update};
+use crate::survey::Survey;
 
 /// What wakes the loop.
 pub enum Event {
@@ -27,6 +27,8 @@ pub enum Event {
     Resume,
     /// An image was judged: its index, and what came of it.
     Judged(usize, Judgement),
+    /// An image was surveyed: its index, its revision, and what came of it.
+    Surveyed(usize, u64, Survey),
 }
 
 /// Runs the editor in the terminal until the user leaves.
@@ -89,7 +91,7 @@ fn turn(
                 Event::Input(event) => {
                     if let Some(input) = Input::of(event) {
                         let effect = update::update(app, input);
-                        if act(app, terminal, effect)? {
+                        if act(app, terminal, effect, judge)? {
                             return Ok(());
                         }
                     }
@@ -101,6 +103,10 @@ fn turn(
                     if let Some(sheet) = app.images_mut().get_mut(index) {
                         sheet.take(judgement);
                     }
+                    update::scroll(app);
+                }
+                Event::Surveyed(index, revision, survey) => {
+                    command::surveyed(app, index, revision, survey);
                     update::scroll(app);
                 }
             }
@@ -126,9 +132,14 @@ fn send_to_judge(app: &App, sent: &mut [Option<u64>], judge: &Sender<Event>) -> 
 }
 
 /// Performs an effect; returns whether the user leaves.
-fn act(app: &mut App, terminal: &mut Terminal, mut effect: Effect) -> io::Result<bool> {
+fn act(
+    app: &mut App,
+    terminal: &mut Terminal,
+    mut effect: Effect,
+    events: &Sender<Event>,
+) -> io::Result<bool> {
     loop {
-        effect = match perform(app, effect) {
+        effect = match perform::perform(app, effect) {
             Effect::None => return Ok(false),
             Effect::Quit => return Ok(true),
             Effect::Redraw => {
@@ -149,7 +160,17 @@ fn act(app: &mut App, terminal: &mut Terminal, mut effect: Effect) -> io::Result
                 }
                 Effect::None
             }
-            again @ (Effect::Save { .. } | Effect::ReadLayout(_)) => again,
+            again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
+            Effect::Survey => {
+                let (index, it, events) = (app.current(), app.it(), events.clone());
+                let (revision, image) = (it.revision, it.image.clone());
+                std::thread::Builder::new().name("survey".into()).spawn(move || {
+                    let survey = perform::survey(&image);
+                    // The editor may be gone by then.
+                    let _ = events.send(Event::Surveyed(index, revision, survey));
+                })?;
+                Effect::None
+            }
         };
     }
 }

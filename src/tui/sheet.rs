@@ -3,16 +3,20 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+pub use super::annotate::{InForce, Kept};
+use super::annotate::{Steps, Turn};
 use super::rows::Rows;
 use super::skyline::Skyline;
+use crate::author;
 use crate::check::Seal;
 use crate::chip::Chip;
 use crate::edit::{Change, Edit, History, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
-use crate::layout::{self, Decoded, Field, Layout, Shape};
+use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
 use crate::span::Span;
 use crate::store::Identity;
+use crate::survey::Survey;
 use crate::vet;
 
 /// Which of the two columns of the Bytes pane is typed into.
@@ -23,15 +27,6 @@ pub enum Column {
     Digits,
     /// Bytes as characters.
     Text,
-}
-
-/// The layout in force, and where it was read from.
-#[derive(Debug, Clone)]
-pub struct InForce {
-    /// Its file, or the name of a shipped one.
-    pub path: PathBuf,
-    /// What it says.
-    pub layout: Arc<Layout>,
 }
 
 /// Where the bytes cursor stands.
@@ -125,6 +120,14 @@ pub struct Sheet {
     pub layout: Option<InForce>,
     /// What it says about the bytes.
     pub decoded: Decoded,
+    /// Runs of bytes that it says nothing about.
+    pub undescribed: Vec<Span>,
+    /// The steps it took since it was read.
+    pub steps: Steps,
+    /// The Fields pane shows only fields of this role.
+    pub only_role: Option<Role>,
+    /// What is in the image by its bytes alone, once that was asked.
+    pub survey: Option<Survey>,
     /// The chip it was read from, when it was named.
     pub chip: Option<&'static Chip>,
     /// Counts changes of bytes or layout.
@@ -177,6 +180,10 @@ impl Sheet {
             top: 0,
             layout: None,
             decoded: Decoded::default(),
+            undescribed: Vec::new(),
+            steps: Steps::default(),
+            only_role: None,
+            survey: None,
             chip: None,
             revision: 0,
             is_judged: false,
@@ -198,6 +205,7 @@ impl Sheet {
     /// Puts a layout in force.
     pub fn follow(&mut self, layout: InForce) {
         self.layout = Some(layout);
+        self.steps.begin();
         self.decode();
         // The first check that wants looking at is the one that is chosen.
         let broken = self.decoded.checks.iter().position(|c| c.seal == Seal::Broken);
@@ -215,6 +223,12 @@ impl Sheet {
         if let Some(in_force) = &self.layout {
             self.decoded = layout::decode(&in_force.layout, &self.image);
         }
+        self.list_decoded();
+    }
+
+    /// Lists anew what was decoded.
+    fn list_decoded(&mut self) {
+        self.undescribed = author::undescribed(&self.decoded, self.image.len());
         self.list_fields();
         self.checks.fit(self.decoded.checks.len());
         self.follow_cursor();
@@ -240,10 +254,8 @@ impl Sheet {
         self.decoded = judgement.decoded;
         self.findings = judgement.findings;
         self.is_judged = true;
-        self.list_fields();
-        self.checks.fit(self.decoded.checks.len());
         self.found.fit(self.findings.len());
-        self.follow_cursor();
+        self.list_decoded();
     }
 
     /// Judges the image here and now.
@@ -255,6 +267,14 @@ impl Sheet {
 
     /// Lists the rows of the Fields pane anew; after a decode or when something was folded.
     pub fn list_fields(&mut self) {
+        if let Some(role) = self.only_role {
+            // Flat: what is folded away would be missed.
+            let of_role = |(_, f): &(usize, &Field)| f.role == role && f.shape == Shape::Leaf;
+            let fields = self.decoded.fields.iter().enumerate();
+            self.field_rows = fields.filter(of_role).map(|(index, _)| index).collect();
+            self.fields.fit(self.field_rows.len());
+            return;
+        }
         let fields = &self.decoded.fields;
         let mut shown = vec![true; fields.len()];
         self.field_rows.clear();
@@ -347,7 +367,9 @@ impl Sheet {
             return Ok(false);
         }
         let spans: Vec<Span> = change.edits.iter().map(Edit::span).collect();
+        let before = self.history.made().len();
         self.history.apply(&mut self.image, change, joining)?;
+        self.steps.bytes_changed(self.history.made().len() > before);
         self.changed(&spans);
         Ok(true)
     }
@@ -357,8 +379,14 @@ impl Sheet {
     /// # Errors
     /// When something else wrote to the image.
     pub fn undo(&mut self) -> Result<Option<String>, Refused> {
-        let change = self.history.undo(&mut self.image)?.cloned();
-        Ok(change.map(|c| self.revisit(c)))
+        match self.steps.back() {
+            None => Ok(None),
+            Some(Turn::Layout) => Ok(self.layout_back()),
+            Some(Turn::Bytes) => {
+                let change = self.history.undo(&mut self.image)?.cloned();
+                Ok(change.map(|c| self.revisit(c)))
+            }
+        }
     }
 
     /// Takes one undone step again; returns what was done.
@@ -366,8 +394,14 @@ impl Sheet {
     /// # Errors
     /// As for [`Sheet::undo`].
     pub fn redo(&mut self) -> Result<Option<String>, Refused> {
-        let change = self.history.redo(&mut self.image)?.cloned();
-        Ok(change.map(|c| self.revisit(c)))
+        match self.steps.again() {
+            None => Ok(None),
+            Some(Turn::Layout) => Ok(self.layout_again()),
+            Some(Turn::Bytes) => {
+                let change = self.history.redo(&mut self.image)?.cloned();
+                Ok(change.map(|c| self.revisit(c)))
+            }
+        }
     }
 
     fn revisit(&mut self, change: Change) -> String {
@@ -383,6 +417,7 @@ impl Sheet {
         for span in spans {
             self.skyline.renew(self.image.bytes(), *span);
         }
+        self.survey = None;
         self.decode();
     }
 

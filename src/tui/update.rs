@@ -37,7 +37,7 @@ fn take_key(app: &mut App, key: Key) -> Effect {
         let quit = command::by_name("quit").filter(|c| c.has_key(key));
         return if quit.is_some()
             && app.dialog.is_none()
-            && !app.images().iter().any(super::sheet::Sheet::is_modified)
+            && !app.images().iter().any(|i| i.is_modified() || i.layout_is_modified())
         {
             Effect::Quit
         } else {
@@ -55,7 +55,9 @@ fn take_key(app: &mut App, key: Key) -> Effect {
         return command.run(app, "");
     }
     match (&app.dialog, key.typed()) {
-        (Some(Dialog::Prompt(_)), Some(c)) => command::type_into_prompt(app, c.encode_utf8(&mut [0; 4])),
+        (Some(Dialog::Prompt(_) | Dialog::Form(_)), Some(c)) => {
+            command::type_into_line(app, c.encode_utf8(&mut [0; 4]))
+        }
         (Some(Dialog::Question(question)), Some(c)) => {
             let reply = question.replies.iter().find(|r| r.key == c.to_ascii_lowercase()).copied();
             reply.map_or(Effect::None, |r| {
@@ -75,8 +77,8 @@ fn take_key(app: &mut App, key: Key) -> Effect {
 fn take_paste(app: &mut App, text: &str) {
     app.notice = None;
     match &app.dialog {
-        Some(Dialog::Prompt(_)) => {
-            command::type_into_prompt(app, text);
+        Some(Dialog::Prompt(_) | Dialog::Form(_)) => {
+            command::type_into_line(app, text);
         }
         Some(_) => {}
         None => typing::paste(app, text),

@@ -5,11 +5,10 @@
 use std::path::{Path, PathBuf};
 
 use readproof::image::{Format, Image};
-use readproof::layout;
 use readproof::store;
 use readproof::tui::app::{App, Pane};
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Sheet};
+use readproof::tui::sheet::{InForce, Kept, Sheet};
 use readproof::tui::theme::{Ground, Look};
 
 use crate::support::{Place, assert_same_text, package, rewriting};
@@ -21,9 +20,9 @@ fn sheet(place: &Place, name: &str) -> Sheet {
     let mut sheet = Sheet::new(PathBuf::from("samples").join(name), opened.image, opened.format);
     sheet.remarks = opened.remarks;
     let text = std::fs::read_to_string(place.path("layouts/frostkeel-cr8.ron")).unwrap();
-    let layout = layout::read(&text).unwrap_or_else(|p| panic!("{p:?}"));
     if name != "blank" {
-        sheet.follow(InForce { path: PathBuf::from("frostkeel-cr8.ron"), layout: layout.into() });
+        let in_force = InForce::of_text(PathBuf::from("frostkeel-cr8"), Kept::Shipped, &text);
+        sheet.follow(in_force.unwrap_or_else(|p| panic!("{p:?}")));
     }
     sheet
 }

@@ -89,3 +89,5 @@ mod dockets;
 mod vetting;
 // A part number, however it is stored; near misses.
 mod finding_text;
+// An unknown memory described in the editor, field by field.
+mod annotating;

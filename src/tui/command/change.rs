@@ -39,9 +39,9 @@ pub(super) const ROWS: &[Command] = &[
         name: "undo",
         keys: &["Ctrl-Z"],
         place: Where::PANES,
-        obstacle: |app| app.it().history.undoable().is_none().then_some("There is nothing to take back"),
+        obstacle: |app| (!app.it().steps.can_undo()).then_some("There is nothing to take back"),
         hint: "undo",
-        doc: "Take the last change back",
+        doc: "Take back what was done last, to the bytes or to the layout; it says which",
         act: |app, _| {
             match app.it_mut().undo() {
                 Ok(label) => app.say(Tone::Plain, format!("Taken back: {}", label.unwrap_or_default())),
@@ -54,7 +54,7 @@ pub(super) const ROWS: &[Command] = &[
         name: "redo",
         keys: &["Ctrl-Y"],
         place: Where::PANES,
-        obstacle: |app| app.it().history.redoable().is_none().then_some("There is nothing to do again"),
+        obstacle: |app| (!app.it().steps.can_redo()).then_some("There is nothing to do again"),
         hint: "",
         doc: "Do again what was taken back",
         act: |app, _| {

@@ -2,7 +2,7 @@
 
 use super::{Command, Where, always};
 use crate::tui::app::App;
-use crate::tui::dialog::{Dialog, Page, Prompt, Question};
+use crate::tui::dialog::{Answer, Dialog, Page, Question};
 use crate::tui::effect::Effect;
 use crate::tui::view::screen;
 
@@ -15,11 +15,12 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         hint: "complete",
         obstacle: |app| match &app.dialog {
-            Some(Dialog::Prompt(prompt)) if !prompt.options.is_empty() => None,
+            Some(Dialog::Prompt(prompt)) if !prompt.given.options.is_empty() => None,
             _ => Some("Nothing is offered"),
         },
+        place: Where::PROMPT,
         ..line("complete", &["Tab"], "Put the marked or first choice into the line", |app, _| {
-            with_prompt(app, |p| {
+            with_line(app, |p| {
                 let choice = p.options.get(p.chosen.unwrap_or(0)).map(|c| c.text.clone());
                 choice.is_some_and(|text| {
                     p.line.set(&text);
@@ -28,8 +29,23 @@ pub(super) const ROWS: &[Command] = &[
             })
         })
     },
-    line("choice-up", &["Up"], "Mark the choice above", |app, _| step(app, -1)),
-    line("choice-down", &["Down"], "Mark the choice below", |app, _| step(app, 1)),
+    Command {
+        hint: "next line",
+        place: Where::FORM,
+        ..line("next-line", &["Tab"], "Give the keys to the next line", |app, _| turn_form(app, 1))
+    },
+    Command {
+        place: Where::FORM,
+        ..line("previous-line", &["Shift-Tab"], "Give the keys to the line before", |app, _| {
+            turn_form(app, -1)
+        })
+    },
+    line("choice-up", &["Up"], "Mark the choice above; without choices, to the line above", |app, _| {
+        step(app, -1)
+    }),
+    line("choice-down", &["Down"], "Mark the choice below; without choices, to the line below", |app, _| {
+        step(app, 1)
+    }),
     line("choices-up", &["PgUp"], "Mark the choice ten further up", |app, _| step(app, -10)),
     line("choices-down", &["PgDn"], "Mark the choice ten further down", |app, _| step(app, 10)),
     line("rub-out", &["Backspace"], "Take out the character before the cursor", |app, _| {
@@ -75,7 +91,7 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "cancel",
         keys: &["Esc", "Ctrl-C"],
-        place: Where::PROMPT.and(Where::QUESTION),
+        place: Where::PROMPT.and(Where::FORM).and(Where::QUESTION),
         obstacle: always,
         hint: "cancel",
         doc: "Close it and change nothing",
@@ -93,7 +109,7 @@ const fn line(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::PROMPT, obstacle: always, hint: "", doc, act }
+    Command { name, keys, place: Where::PROMPT.and(Where::FORM), obstacle: always, hint: "", doc, act }
 }
 
 const fn question(
@@ -122,6 +138,7 @@ fn close(app: &mut App, _: &str) -> Effect {
 fn submit(app: &mut App, _: &str) -> Effect {
     match app.dialog.take() {
         Some(Dialog::Prompt(prompt)) => (prompt.ask.submit)(app, prompt),
+        Some(Dialog::Form(form)) => (form.kind.submit)(app, form),
         other => {
             app.dialog = other;
             Effect::None
@@ -129,45 +146,67 @@ fn submit(app: &mut App, _: &str) -> Effect {
     }
 }
 
-/// Does something to the open prompt; when the line changed, looks again at what could be meant.
-fn with_prompt(app: &mut App, act: impl FnOnce(&mut Prompt) -> bool) -> Effect {
-    if let Some(Dialog::Prompt(mut prompt)) = app.dialog.take() {
-        if act(&mut prompt) {
-            prompt.refresh(app);
+/// Does something to the line that is typed into; when it changed, looks again at what could be meant.
+fn with_line(app: &mut App, act: impl FnOnce(&mut Answer) -> bool) -> Effect {
+    match app.dialog.take() {
+        Some(Dialog::Prompt(mut prompt)) => {
+            if act(&mut prompt.given) {
+                prompt.refresh(app);
+            }
+            app.dialog = Some(Dialog::Prompt(prompt));
         }
-        app.dialog = Some(Dialog::Prompt(prompt));
+        Some(Dialog::Form(mut form)) => {
+            if form.lines.get_mut(form.at).is_some_and(act) {
+                form.refresh(app);
+            }
+            app.dialog = Some(Dialog::Form(form));
+        }
+        other => app.dialog = other,
     }
     Effect::None
 }
 
-fn edit(app: &mut App, act: impl FnOnce(&mut Prompt)) -> Effect {
-    with_prompt(app, |p| {
+fn edit(app: &mut App, act: impl FnOnce(&mut Answer)) -> Effect {
+    with_line(app, |p| {
         act(p);
         true
     })
 }
 
-/// Types a text into the open prompt.
-pub fn type_into_prompt(app: &mut App, text: &str) -> Effect {
+/// Types a text into the line.
+pub fn type_into_line(app: &mut App, text: &str) -> Effect {
     edit(app, |p| {
         // What is typed behind a marked choice continues that choice.
         if p.chosen.is_some() {
-            let answer = p.answer().to_owned();
+            let answer = p.text().to_owned();
             p.line.set(&answer);
         }
         p.line.insert(text);
     })
 }
 
-fn still(app: &mut App, act: impl FnOnce(&mut Prompt)) -> Effect {
-    with_prompt(app, |p| {
+fn still(app: &mut App, act: impl FnOnce(&mut Answer)) -> Effect {
+    with_line(app, |p| {
         act(p);
         false
     })
 }
 
 fn step(app: &mut App, by: isize) -> Effect {
-    still(app, |p| p.step(by))
+    match &app.dialog {
+        Some(Dialog::Form(form)) if form.lines.get(form.at).is_some_and(|l| l.options.is_empty()) => {
+            turn_form(app, by.signum())
+        }
+        _ => still(app, |p| p.step(by)),
+    }
+}
+
+fn turn_form(app: &mut App, by: isize) -> Effect {
+    if let Some(Dialog::Form(mut form)) = app.dialog.take() {
+        form.turn(app, by);
+        app.dialog = Some(Dialog::Form(form));
+    }
+    Effect::None
 }
 
 fn turn(app: &mut App, by: isize) -> Effect {

@@ -28,7 +28,7 @@ pub(super) const ROWS: &[Command] = &[
         name: "layout",
         keys: &[],
         place: Where::PANES,
-        obstacle: always,
+        obstacle: super::layouts::layout_is_saved,
         hint: "",
         doc: "Read a layout from a file and put it in force",
         act: |app, typed| {
@@ -41,7 +41,7 @@ pub(super) const ROWS: &[Command] = &[
         name: "reload-layout",
         keys: &[],
         place: Where::PANES,
-        obstacle: super::has_layout,
+        obstacle: |app| super::has_layout(app).or_else(|| super::layouts::layout_is_saved(app)),
         hint: "",
         doc: "Read the layout in force again from its file; changes of bytes stay",
         act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
@@ -72,7 +72,7 @@ pub(super) const ROWS: &[Command] = &[
 /// Leaves, or asks about the first image that is not saved.
 pub fn quit(app: &mut App) -> Effect {
     let Some(index) = app.images().iter().position(crate::tui::sheet::Sheet::is_modified) else {
-        return Effect::Quit;
+        return super::layouts::ask_before_quit(app).unwrap_or(Effect::Quit);
     };
     app.turn_to(index);
     app.dialog = Some(Dialog::Question(Question {

@@ -167,7 +167,7 @@ static COMMAND: Ask = Ask {
         let (name, argument) = parts(&prompt);
         let meant = by_name(name).filter(|c| c.is_for_panes()).or_else(|| {
             // What was typed is the beginning or a part of the first choice.
-            by_name(&prompt.options.first().filter(|_| !name.is_empty())?.text)
+            by_name(&prompt.given.options.first().filter(|_| !name.is_empty())?.text)
         });
         match meant {
             Some(command) => {

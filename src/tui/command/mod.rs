@@ -1,20 +1,25 @@
 //! The commands of the user: one row each. Key dispatch, the hint line, the help page, the command prompt and
 //! `docs/keys.md` all read this table and nothing else.
 
+mod annotate;
 mod change;
 mod dialogs;
 mod file;
 mod find;
+mod layouts;
 mod look;
 mod moving;
 mod places;
 mod readings;
 mod review;
+mod surveying;
 mod twin;
 
-pub use dialogs::type_into_prompt;
+pub use dialogs::type_into_line;
 pub use file::{ask_replace, quit};
+pub use layouts::layout_saved;
 pub use moving::{rows_of, step_list};
+pub use surveying::surveyed;
 
 use super::app::{App, Pane};
 use super::dialog::Dialog;
@@ -47,8 +52,11 @@ impl Where {
     /// A page that is read.
     pub const PAGE: Where = Where(128);
 
+    /// A few lines that are asked together.
+    pub const FORM: Where = Where(512);
+
     /// Each single place with its name.
-    pub const EACH: [(Where, &'static str); 9] = [
+    pub const EACH: [(Where, &'static str); 10] = [
         (Where::BYTES, "Bytes"),
         (Where::FIELDS, "Fields"),
         (Where::CHECKS, "Checks"),
@@ -56,6 +64,7 @@ impl Where {
         (Where::FINDINGS, "Findings"),
         (Where::FOUND, "Found"),
         (Where::PROMPT, "a line"),
+        (Where::FORM, "a form"),
         (Where::QUESTION, "a question"),
         (Where::PAGE, "a page"),
     ];
@@ -77,6 +86,7 @@ impl Where {
     pub fn now(app: &App) -> Where {
         match &app.dialog {
             Some(Dialog::Prompt(_)) => Where::PROMPT,
+            Some(Dialog::Form(_)) => Where::FORM,
             Some(Dialog::Question(_)) => Where::QUESTION,
             Some(Dialog::Page(_)) => Where::PAGE,
             None => match app.focus {
@@ -148,6 +158,7 @@ impl Command {
 pub const TABLE: &[(&str, &[Command])] = &[
     ("Files", file::ROWS),
     ("Changing", change::ROWS),
+    ("Describing", annotate::ROWS),
     ("Finding places", places::ROWS),
     ("Two images side by side", twin::ROWS),
     ("The screen", look::ROWS),
@@ -305,7 +316,16 @@ mod tests {
             "reseal",
             "scroll-page-down",
             "only-differences",
-            "aligned",
+            "other-side",
+            "line-up",
+            // These change the layout only.
+            "describe",
+            "make-table",
+            "split-field",
+            "remove-field",
+            "next-undescribed",
+            "previous-undescribed",
+            "survey",
         ];
         for command in letters {
             assert!(harmless.contains(&command.name), "{}", command.name);

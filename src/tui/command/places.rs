@@ -205,16 +205,21 @@ fn place_of(app: &App, typed: &str) -> Result<Span, String> {
     if let Some(field) = it.decoded.field(typed).filter(|f| !f.cover().is_empty()) {
         return Ok(field.cover());
     }
-    if typed.contains("..") || typed.contains('+') {
-        let range: crate::cli::AddressRange = typed.parse()?;
+    let hex = |t: &str| (!t.is_empty() && t.bytes().all(|b| b.is_ascii_hexdigit())).then(|| format!("0x{t}"));
+    // On this screen every address is hexadecimal, so it is read as such without its 0x too; lengths are not.
+    let address_of = |t: &str| hex(t.trim()).unwrap_or_else(|| t.trim().to_owned());
+    let range = match (typed.split_once(".."), typed.split_once('+')) {
+        (Some((start, end)), _) => Some(format!("{}..{}", address_of(start), address_of(end))),
+        (None, Some((start, len))) => Some(format!("{}+{}", address_of(start), len.trim())),
+        (None, None) => None,
+    };
+    if let Some(range) = range {
+        let range: crate::cli::AddressRange = range.parse()?;
         return range.in_image(&it.image).map_err(|e| e.what);
     }
-    let hex = |t: &str| (!t.is_empty() && t.bytes().all(|b| b.is_ascii_hexdigit())).then(|| format!("0x{t}"));
-    // On this screen every address is hexadecimal, so it is read as such without its 0x too.
-    let address =
-        crate::cli::parse_address(&hex(typed).unwrap_or_else(|| typed.to_owned())).map_err(|_| {
-            format!("{typed:?} is no address, range or field; write 0040, 40..50, 40+16 or a field's name")
-        })?;
+    let address = crate::cli::parse_address(&address_of(typed)).map_err(|_| {
+        format!("{typed:?} is no address, range or field; write 0040, 40..50, 40+16 or a field's name")
+    })?;
     let offset = it.image.offset(address).ok_or_else(|| {
         let last = it.image.address(it.image.len().saturating_sub(1));
         format!(

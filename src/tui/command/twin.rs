@@ -151,7 +151,8 @@ static BESIDE: Ask = Ask {
     },
     submit: |app, prompt| {
         let typed = prompt.answer().trim();
-        let number = typed.parse::<usize>().ok().or(prompt.options.first().and_then(|o| o.text.parse().ok()));
+        let number =
+            typed.parse::<usize>().ok().or(prompt.given.options.first().and_then(|o| o.text.parse().ok()));
         match number.and_then(|n| n.checked_sub(1)).filter(|i| *i < app.images().len() && *i != app.current())
         {
             Some(beside) => open(app, beside),

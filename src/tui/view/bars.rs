@@ -8,7 +8,6 @@ use crate::tui::app::App;
 use crate::tui::command::{self, Command, Where};
 use crate::tui::dialog::Dialog;
 use crate::tui::input::Key;
-use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 
@@ -18,7 +17,12 @@ pub(super) fn too_small(canvas: &mut Canvas<'_>, app: &App) {
     let lines = [
         format!("{width}x{height} is too small,"),
         format!("{}x{} is needed.", SMALLEST.0, SMALLEST.1),
-        if app.images().iter().any(Sheet::is_modified) { "Not saved yet." } else { "Ctrl-Q quit" }.into(),
+        if app.images().iter().any(|i| i.is_modified() || i.layout_is_modified()) {
+            "Not saved yet."
+        } else {
+            "Ctrl-Q quit"
+        }
+        .into(),
     ];
     for (y, line) in lines.iter().enumerate() {
         canvas.text(0, y, line, Tone::Plain);
@@ -34,6 +38,9 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     }
     if it.is_modified() {
         states.push((Tone::Edited, "modified".into()));
+    }
+    if it.layout_is_modified() {
+        states.push((Tone::Edited, "layout modified".into()));
     }
     if it.read_only {
         states.push((Tone::Quiet, "read-only".into()));
@@ -90,6 +97,7 @@ pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
 const ORDER: &[&str] = &[
     "unlock",
     "accept-line",
+    "next-line",
     "complete",
     "answer",
     "next-answer",
@@ -108,6 +116,7 @@ const ORDER: &[&str] = &[
     "next-pane",
     "quit",
     "commands",
+    "describe",
     "reseal-all",
     "undo",
     "review",
@@ -121,6 +130,8 @@ const ORDER: &[&str] = &[
     "column",
     "unfold",
     "copy",
+    "next-undescribed",
+    "survey",
 ];
 
 /// Commands that come first in the Twin view.

@@ -6,13 +6,14 @@ use super::canvas::Canvas;
 use super::screen;
 use crate::report::text;
 use crate::tui::app::App;
-use crate::tui::dialog::{Dialog, Page, Prompt, Question, Remark};
+use crate::tui::dialog::{Answer, Dialog, Form, Page, Prompt, Question, Remark};
 use crate::tui::theme::Tone;
 
 /// Draws a dialog; returns where its cursor is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, dialog: &Dialog) -> Option<(u16, u16)> {
     match dialog {
         Dialog::Prompt(prompt) => draw_prompt(canvas, app, prompt),
+        Dialog::Form(form) => draw_form(canvas, app, form),
         Dialog::Question(question) => draw_question(canvas, question),
         Dialog::Page(page) => draw_page(canvas, app, page),
     }
@@ -50,40 +51,80 @@ fn draw_prompt(canvas: &mut Canvas<'_>, app: &App, prompt: &Prompt) -> Option<(u
     let width = 74.min(canvas.width().saturating_sub(6));
     let remarks = wrapped(&(prompt.ask.remarks)(app, prompt), width);
     let room = canvas.height().saturating_sub(7 + remarks.len());
-    let options = prompt.options.len().min(room).min(12);
+    let options = prompt.given.options.len().min(room).min(12);
     let inside = frame(canvas, prompt.ask.title, width, 1 + remarks.len() + options);
     let mut canvas = canvas.part(inside);
-    let (before, after) = match prompt.chosen {
-        Some(_) => (prompt.answer(), ""),
-        None => prompt.line.parts(),
-    };
-    // A line longer than its room shows the part around its cursor.
-    let (before, after) = (text::clean(before).into_owned(), text::clean(after).into_owned());
-    let skip = (text::width(&before) + 4).saturating_sub(canvas.width());
-    let before: String = before.chars().skip(skip).collect();
-    let x = canvas.text(0, 0, "> ", Tone::Accent);
-    let offered = prompt.chosen.is_none() && prompt.line.is_offer();
-    let x = canvas.text(x, 0, &before, if offered { Tone::Selected } else { Tone::Strong });
-    canvas.text(x, 0, &after, Tone::Strong);
+    let x = draw_line(&mut canvas, 0, "> ", &prompt.given, true);
     for (y, (tone, line)) in remarks.iter().enumerate() {
         canvas.text(0, 1 + y, line, *tone);
     }
-    let first = prompt.chosen.map_or(0, |c| (c + 1).saturating_sub(options));
-    let shown = prompt.options.iter().enumerate().skip(first).take(options);
+    draw_choices(&mut canvas, 1 + remarks.len(), options, &prompt.given);
+    canvas.on_screen(x.min(canvas.width().saturating_sub(1)), 0)
+}
+
+/// Lines that are asked together: all of them, then what is said, then the choices for the one with the keys.
+fn draw_form(canvas: &mut Canvas<'_>, app: &App, form: &Form) -> Option<(u16, u16)> {
+    let width = 74.min(canvas.width().saturating_sub(6));
+    let remarks = wrapped(&(form.kind.remarks)(app, form), width);
+    let given = form.lines.get(form.at)?;
+    let lines = form.lines.len();
+    let room = canvas.height().saturating_sub(6 + lines + remarks.len());
+    let options = given.options.len().min(room).min(10);
+    let inside = frame(canvas, form.kind.title, width, lines + remarks.len() + options);
+    let mut canvas = canvas.part(inside);
+    let labels = form.kind.labels.iter().map(|l| text::width(l)).max().unwrap_or(0);
+    let mut cursor = 0;
+    for (y, (answer, label)) in form.lines.iter().zip(form.kind.labels).enumerate() {
+        let has_keys = y == form.at;
+        let mark = if has_keys { ">" } else { " " };
+        let x = draw_line(&mut canvas, y, &format!("{label:labels$} {mark} "), answer, has_keys);
+        if has_keys {
+            cursor = x;
+        }
+    }
+    for (y, (tone, line)) in remarks.iter().enumerate() {
+        canvas.text(0, lines + y, line, *tone);
+    }
+    draw_choices(&mut canvas, lines + remarks.len(), options, given);
+    canvas.on_screen(cursor.min(canvas.width().saturating_sub(1)), form.at)
+}
+
+/// A line that is typed, behind `lead`; returns the column of its cursor.
+fn draw_line(canvas: &mut Canvas<'_>, y: usize, lead: &str, given: &Answer, has_keys: bool) -> usize {
+    let (before, after) = match given.chosen {
+        Some(_) => (given.text(), ""),
+        None => given.line.parts(),
+    };
+    // A line longer than its room shows the part around its cursor, or its beginning while others are typed.
+    let (before, after) = (text::clean(before).into_owned(), text::clean(after).into_owned());
+    let over = (text::width(&before) + text::width(lead) + 2).saturating_sub(canvas.width());
+    let before: String = before.chars().skip(if has_keys { over } else { 0 }).collect();
+    let x = canvas.text(0, y, lead, if has_keys { Tone::Accent } else { Tone::Quiet });
+    let offered = has_keys && given.chosen.is_none() && given.line.is_offer();
+    let room = canvas.width().saturating_sub(x);
+    let before = text::cut(&before, room);
+    let x = canvas.text(x, y, &before, if offered { Tone::Selected } else { Tone::Strong });
+    canvas.text(x, y, &after, Tone::Strong);
+    x
+}
+
+/// What could be meant, in `rows` rows from `top` on.
+fn draw_choices(canvas: &mut Canvas<'_>, top: usize, rows: usize, given: &Answer) {
+    let first = given.chosen.map_or(0, |c| (c + 1).saturating_sub(rows));
+    let shown = given.options.iter().enumerate().skip(first).take(rows);
     let names = shown.clone().map(|(_, c)| text::width(&c.text)).max().unwrap_or(0).min(canvas.width() / 2);
     for (row, (index, choice)) in shown.enumerate() {
-        let y = 1 + remarks.len() + row;
+        let y = top + row;
         let aside = text::width(&choice.aside);
         let tone = if choice.possible { Tone::Plain } else { Tone::Quiet };
         let x = canvas.cell(0, y, names, &text::clean(&choice.text), tone) + 2;
         let room = canvas.width().saturating_sub(x + aside + 2);
         canvas.cell(x, y, room, &choice.detail, Tone::Quiet);
         canvas.text(canvas.width().saturating_sub(aside), y, &choice.aside, Tone::Accent);
-        if prompt.chosen == Some(index) {
+        if given.chosen == Some(index) {
             canvas.lay(y, Tone::Cursor);
         }
     }
-    canvas.on_screen(x.min(canvas.width().saturating_sub(1)), 0)
 }
 
 fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u16)> {

@@ -9,14 +9,22 @@ use crate::tui::theme::Tone;
 /// Columns of the role.
 const ROLE: usize = 11;
 
-/// How many there are.
+/// How much of the image they describe, and how many are odd.
 pub(super) fn aside(app: &App) -> String {
     let it = app.it();
     if it.layout.is_none() {
         return String::new();
     }
     let odd = it.decoded.fields.iter().filter(|f| matches!(f.state, FieldState::Odd(_))).count();
-    if odd == 0 { String::new() } else { format!("{odd} odd") }
+    let described = crate::author::percent(&it.undescribed, it.image.len());
+    let mut told = match it.only_role {
+        Some(role) => format!("only {}", role.word()),
+        None => format!("{described} % described"),
+    };
+    if odd > 0 {
+        told.push_str(&format!(", {odd} odd"));
+    }
+    told
 }
 
 /// Draws the visible rows; returns where the chosen one is.

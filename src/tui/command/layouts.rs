@@ -1,0 +1,178 @@
+//! The layout as a file: saved under a new name, or over the file it came from once that is confirmed.
+
+use std::path::{Path, PathBuf};
+
+use super::{Command, Where, has_layout};
+use crate::report::text;
+use crate::tui::annotate::Kept;
+use crate::tui::app::App;
+use crate::tui::dialog::{Ask, Dialog, Prompt, Question, Reply};
+use crate::tui::effect::{Effect, NotSaved};
+use crate::tui::theme::Tone;
+
+/// Writes the layout.
+pub(super) const SAVE_LAYOUT: Command = Command {
+    name: "save-layout",
+    keys: &[],
+    place: Where::PANES,
+    obstacle: has_layout,
+    hint: "",
+    doc: "Write the layout to a new file; the one it came from only when its name is typed",
+    act: |app, typed| {
+        open(app, typed, "");
+        Effect::None
+    },
+};
+
+const THEN_QUIT: &str = "then quit";
+
+fn open(app: &mut App, typed: &str, about: &str) {
+    let suggested = suggest(app).display().to_string();
+    app.dialog = Some(Prompt::open(app, &SAVE, about, if typed.is_empty() { &suggested } else { typed }));
+}
+
+/// A file name for the layout: the one it has; beside the image for one that has none.
+fn suggest(app: &App) -> PathBuf {
+    let it = app.it();
+    let Some(in_force) = &it.layout else { return PathBuf::new() };
+    match in_force.kept {
+        Kept::File(_) | Kept::Ours(_) | Kept::Nowhere => in_force.path.clone(),
+        // A file of this name beside the image would hide the shipped layout from then on, which may be meant.
+        Kept::Shipped => it.origin.with_file_name(format!("{}-changed.ron", in_force.path.display())),
+    }
+}
+
+fn is_own_file(app: &App, path: &Path) -> bool {
+    let layout = app.it().layout.as_ref();
+    layout.is_some_and(|l| l.path == path && matches!(l.kept, Kept::File(_)))
+}
+
+/// The file to write.
+static SAVE: Ask = Ask {
+    title: "Save the layout as",
+    remarks: |app, prompt| {
+        let typed = prompt.answer().trim();
+        let mut remarks = Vec::new();
+        if typed.is_empty() {
+            remarks.push((Tone::Bad, "Type a file name".into()));
+        } else if is_own_file(app, Path::new(typed)) {
+            remarks.push((Tone::Doubt, "This is the file the layout came from; Enter asks once more".into()));
+        } else if !typed.ends_with(".ron") {
+            remarks.push((Tone::Doubt, "Only files ending in .ron are found as layouts".into()));
+        }
+        remarks
+    },
+    options: super::change::no_options,
+    submit: |app, prompt| {
+        let path = PathBuf::from(prompt.answer().trim());
+        let then_quit = prompt.about == THEN_QUIT;
+        if path.as_os_str().is_empty() {
+            app.dialog = Some(Dialog::Prompt(prompt));
+            return Effect::None;
+        }
+        if is_own_file(app, &path) {
+            ask_replace(app, &path, then_quit);
+            return Effect::None;
+        }
+        Effect::SaveLayout { path, replace: false, then_quit }
+    },
+};
+
+fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
+    let about = format!("{}{}", if then_quit { "q" } else { "-" }, path.display());
+    app.dialog = Some(Prompt::open(app, &REPLACE, about, ""));
+}
+
+fn to_replace(prompt: &Prompt) -> (&Path, bool) {
+    let (quits, path) = prompt.about.split_at_checked(1).unwrap_or(("-", ""));
+    (Path::new(path), quits == "q")
+}
+
+fn names_it(prompt: &Prompt) -> bool {
+    let (path, _) = to_replace(prompt);
+    let typed = prompt.answer().trim();
+    Path::new(typed) == path || path.file_name().is_some_and(|n| n.to_string_lossy() == typed)
+}
+
+/// The name of a file that is replaced.
+static REPLACE: Ask = Ask {
+    title: "Type its name to replace it",
+    remarks: |_, prompt| {
+        let (path, _) = to_replace(prompt);
+        vec![
+            (Tone::Bad, format!("{} exists; what it was is kept beside it", text::path(path))),
+            if names_it(prompt) {
+                (Tone::Doubt, "Enter replaces it".into())
+            } else {
+                (Tone::Quiet, "Esc leaves it as it is".into())
+            },
+        ]
+    },
+    options: super::change::no_options,
+    submit: |app, prompt| {
+        let (path, then_quit) = to_replace(&prompt);
+        if names_it(&prompt) {
+            return Effect::SaveLayout { path: path.to_path_buf(), replace: true, then_quit };
+        }
+        app.say(Tone::Doubt, "The name was not the file's; nothing was written");
+        Effect::None
+    },
+};
+
+/// Tells what saving a layout came to.
+pub fn layout_saved(app: &mut App, result: Result<String, NotSaved>, path: &Path, then_quit: bool) -> Effect {
+    match result {
+        Ok(told) => {
+            app.say(Tone::Good, told);
+            if then_quit { super::quit(app) } else { Effect::None }
+        }
+        Err(NotSaved::Exists) => {
+            ask_replace(app, path, then_quit);
+            Effect::None
+        }
+        Err(NotSaved::Failed(error)) => {
+            app.say(Tone::Bad, format!("Not saved: {}", error.to_string().replace('\n', ";")));
+            Effect::None
+        }
+    }
+}
+
+/// Asks about the first layout that is not saved; `None` when every one is.
+pub(super) fn ask_before_quit(app: &mut App) -> Option<Effect> {
+    let index = app.images().iter().position(crate::tui::sheet::Sheet::layout_is_modified)?;
+    app.turn_to(index);
+    app.dialog = Some(Dialog::Question(Question {
+        title: format!("The layout of {} has changes that are not saved", app.it().name()),
+        remarks: Vec::new(),
+        replies: QUIT,
+        chosen: 0,
+    }));
+    Some(Effect::None)
+}
+
+const QUIT: &[Reply] = &[
+    Reply {
+        key: 's',
+        word: "Save",
+        act: |app| {
+            open(app, "", THEN_QUIT);
+            Effect::None
+        },
+    },
+    Reply {
+        key: 'd',
+        word: "Discard",
+        act: |app| {
+            app.it_mut().layout_given_up();
+            super::quit(app)
+        },
+    },
+    Reply { key: 'c', word: "Cancel", act: |_| Effect::None },
+];
+
+/// Possible while every change of the layout is in a file.
+pub(super) fn layout_is_saved(app: &App) -> Option<&'static str> {
+    app.it()
+        .layout_is_modified()
+        .then_some("The layout has changes that are not saved: save-layout, or undo them")
+}

@@ -1,0 +1,293 @@
+//! Describing an unknown memory in the editor: fields named while their bytes are looked at, and the text of the
+//! layout that a person would have written.
+
+use std::path::PathBuf;
+
+use readproof::image::{Format, Image};
+use readproof::layout;
+use readproof::store;
+use readproof::tui::app::App;
+use readproof::tui::player::Player;
+use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::theme::Look;
+
+use crate::support::Place;
+
+/// A part number at 0x10, a packed serial at 0x20, four rows of four bytes at 0x40; the rest FF.
+fn image() -> Vec<u8> {
+    let mut bytes = vec![0xFF; 0x80];
+    bytes[0x10..0x20].copy_from_slice(b"FK-CR8-2047B    ");
+    bytes[0x20..0x25].copy_from_slice(&[0x22, 0x07, 0x14, 0x03, 0x12]);
+    for row in 0..4u8 {
+        let at = 0x40 + 4 * usize::from(row);
+        bytes[at..at + 4].copy_from_slice(&[0, 100 + row, row, 0xFF]);
+    }
+    bytes
+}
+
+const WRITTEN: &str = "\
+// Notes from the bench; keep them.
+(
+    layout: \"board\",
+    format: 1,
+    source: \"worked out\",
+    order:   Big, // as the processor's
+    fields: [
+        // What the label says.
+        (name: \"part\",   at: 0x0010, kind: Text(bytes: 16, pad: \" \"), role: Identity),   // to the character
+
+        (name: \"serial\", at: 0x0020, kind: Bcd(digits: 10), role: Identity),
+    ],
+)
+";
+
+fn player(place: &Place, layout: Option<&str>) -> Player {
+    let path = place.file("unit.bin", image());
+    let mut sheet = Sheet::new(path, Image::raw(image()), Format::Raw);
+    if let Some(text) = layout {
+        let file = place.file("board.ron", text);
+        let at_hand = store::layouts(None, &[]).unwrap();
+        let file = store::layout_file(&file, &at_hand).unwrap();
+        let layout = store::read_layout(&file).unwrap();
+        sheet.follow(readproof::tui::perform::in_force(file, layout));
+    }
+    Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
+}
+
+fn play(player: &mut Player, keys: &str) {
+    player.play(keys).unwrap();
+    player.draw();
+}
+
+fn text(player: &Player) -> String {
+    player.app.it().layout.as_ref().map(|l| l.text.to_string()).unwrap_or_default()
+}
+
+fn value(player: &Player, path: &str) -> String {
+    let fields = &player.app.it().decoded.fields;
+    let paths: Vec<&str> = fields.iter().map(|f| f.path.as_str()).collect();
+    let field = fields.iter().find(|f| f.path == path);
+    field.unwrap_or_else(|| panic!("{path} is none of {paths:?}")).text.clone()
+}
+
+fn notice(player: &Player) -> String {
+    player.app.notice.as_ref().map(|n| n.text.clone()).unwrap_or_default()
+}
+
+/// Every line of `before`, in order, is in `after`.
+#[track_caller]
+fn assert_kept(before: &str, after: &str) {
+    let mut lines = after.lines();
+    for line in before.lines() {
+        assert!(lines.any(|l| l == line), "{line:?} is lost:\n{after}");
+    }
+}
+
+#[test]
+fn selected_bytes_become_a_field_with_the_likely_kind_and_the_image_stays_locked_and_the_same() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"10+16\" Enter i");
+    let screen = player.screen();
+    assert!(screen.contains("Text(bytes: 16, pad: \" \")") && screen.contains("FK-CR8-2047B"), "{screen}");
+    play(&mut player, "\"part\" Tab Tab Tab \"as on the label\" Enter");
+    assert_eq!(value(&player, "part"), "FK-CR8-2047B");
+    assert_eq!(player.app.it().image.bytes(), &image()[..]);
+    assert!(player.app.it().locked && !player.app.it().is_modified());
+    let screen = player.screen();
+    assert!(screen.contains("layout modified") && screen.contains("12 % described"), "{screen}");
+    let line = "        (name: \"part\", at: 0x0010, kind: Text(bytes: 16, pad: \" \"), role: Identity, note: \"as on the label\"),\n";
+    assert!(text(&player).contains(line), "{}", text(&player));
+}
+
+#[test]
+fn each_kind_shows_what_it_would_read_and_the_chosen_one_is_taken() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"20+4\" Enter i \"built\" Tab");
+    let screen = player.screen();
+    assert!(screen.contains("2207-14-03") || screen.contains("22071403"), "{screen}");
+    play(&mut player, "Ctrl-U \"Int(bits: 32, base\" Down Enter");
+    assert!(value(&player, "built").ends_with("22071403"), "{}", value(&player, "built"));
+}
+
+#[test]
+fn a_kind_that_cannot_be_read_is_told_while_it_is_typed_and_not_taken() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"20+4\" Enter i \"x\" Tab Ctrl-U \"Imt(bits: 32)\"");
+    assert!(player.screen().contains("Imt"), "{}", player.screen());
+    play(&mut player, "Enter");
+    assert!(player.app.it().layout.is_none() && player.app.dialog.is_some());
+    play(&mut player, "Esc");
+    assert!(player.app.dialog.is_none());
+}
+
+#[test]
+fn a_field_is_renamed_and_the_hand_written_text_around_it_stays_byte_for_byte() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "Ctrl-G \"serial\" Enter Tab i \"serial_number\" Enter");
+    assert_eq!(value(&player, "serial_number"), "2207140312");
+    assert_eq!(text(&player), WRITTEN.replace("\"serial\"", "\"serial_number\""));
+    play(&mut player, "i Tab Tab Tab \"stamped on the case\" Enter");
+    let noted = "role: Identity, note: \"stamped on the case\"),";
+    assert!(text(&player).contains(noted), "{}", text(&player));
+    play(&mut player, "i Tab Tab Tab Ctrl-U Enter");
+    assert_eq!(text(&player), WRITTEN.replace("\"serial\"", "\"serial_number\""));
+}
+
+#[test]
+fn a_field_is_stretched_moved_split_and_taken_out_and_all_of_it_is_taken_back() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "Ctrl-G \"serial\" Enter Tab Shift-Left Shift-Down");
+    assert_eq!(value(&player, "serial"), "07140312");
+    play(&mut player, "Shift-Up Shift-Right");
+    assert_eq!(text(&player), WRITTEN);
+    play(&mut player, "Esc Ctrl-G \"18\" Enter x");
+    assert_eq!(value(&player, "part_2"), "30 34 37 42 20 20 20 20");
+    play(&mut player, "Tab r");
+    assert!(!text(&player).contains("part_2"), "{}", text(&player));
+    assert!(text(&player).contains("   // to the character\n"), "{}", text(&player));
+    play(&mut player, "Ctrl-Z*6");
+    assert_eq!(text(&player), WRITTEN);
+    assert!(!player.app.it().layout_is_modified());
+    play(&mut player, "Ctrl-Y*6");
+    assert!(
+        text(&player)
+            .contains("(name: \"part\",   at: 0x0010, kind: Bytes(bytes: 8), role: Identity),   // to")
+    );
+}
+
+#[test]
+fn what_was_done_last_is_taken_back_first_whether_bytes_or_layout_and_it_is_told_which() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "Ctrl-U Ctrl-G \"30\" Enter \"12\" Ctrl-G \"30\" Enter i \"mode\" Enter");
+    assert_eq!(value(&player, "mode"), "18");
+    play(&mut player, "Ctrl-Z");
+    assert!(notice(&player).contains("named mode"), "{}", notice(&player));
+    assert_eq!(player.app.it().image.bytes()[0x30], 0x12);
+    play(&mut player, "Ctrl-Z Ctrl-Z");
+    assert_eq!(player.app.it().image.bytes()[0x30], 0xFF);
+}
+
+#[test]
+fn a_first_row_becomes_a_table_and_its_fields_the_fields_of_each_row() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "Ctrl-G \"40+2\" Enter i \"hours\" Enter Ctrl-G \"42\" Enter i \"cause\" Enter");
+    play(&mut player, "Ctrl-G \"40+4\" Enter g \"events\" Tab \"4\"");
+    assert!(player.screen().contains("each row of 2 fields"), "{}", player.screen());
+    play(&mut player, "Enter");
+    assert_eq!(
+        (value(&player, "events[3].hours"), value(&player, "events[3].cause")),
+        ("103".into(), "3".into())
+    );
+    assert_kept(WRITTEN, &text(&player));
+}
+
+#[test]
+fn undescribed_bytes_are_counted_and_visited_one_run_after_the_other() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "");
+    assert!(player.screen().contains("16 % described"), "{}", player.screen());
+    let mut seen = vec![];
+    for _ in 0..3 {
+        play(&mut player, "u");
+        seen.push(player.app.it().selection());
+    }
+    let told: Vec<(usize, usize)> = seen.iter().map(|s| (s.start, s.end)).collect();
+    assert_eq!(told, [(0x25, 0x80), (0, 0x10), (0x25, 0x80)]);
+    play(&mut player, "U");
+    assert_eq!(player.app.it().selection().start, 0);
+}
+
+#[test]
+fn only_fields_of_one_role_are_listed_and_then_all_again() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "Ctrl-G \"40\" Enter i \"mode\" Enter Ctrl-K \"only-role\" Enter \"Sett\" Enter");
+    assert!(player.screen().contains("only Setting"), "{}", player.screen());
+    assert_eq!(player.app.it().field_rows.len(), 1);
+    play(&mut player, "Ctrl-K \"only-role\" Enter Enter");
+    assert_eq!(player.app.it().field_rows.len(), 3);
+}
+
+#[test]
+fn a_finding_of_the_survey_is_gone_to_and_becomes_a_field_with_its_evidence() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "v");
+    assert!(player.screen().contains("part-number"), "{}", player.screen());
+    play(&mut player, "\"part-number\" Enter");
+    assert_eq!(player.app.it().selection().start, 0x10);
+    play(&mut player, "i Enter");
+    assert_eq!(value(&player, "part_number_0010"), "FK-CR8-2047B");
+    assert!(text(&player).contains("note: \""), "{}", text(&player));
+    play(&mut player, "v");
+    assert!(player.screen().contains("described"), "{}", player.screen());
+}
+
+#[test]
+fn everything_that_the_survey_found_becomes_a_layout_in_one_step() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "v Esc Ctrl-K \"draft-layout\" Enter");
+    assert_eq!(value(&player, "part_number_0010"), "FK-CR8-2047B");
+    play(&mut player, "Ctrl-Z");
+    assert!(player.app.it().layout.is_none());
+}
+
+#[test]
+fn a_new_layout_is_saved_beside_the_image_lints_clean_and_is_found_again() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"10+16\" Enter i \"part\" Enter Ctrl-K \"save-layout\" Enter Enter");
+    assert!(notice(&player).starts_with("Saved the layout"), "{}", notice(&player));
+    assert!(!player.app.it().layout_is_modified());
+    let saved = std::fs::read_to_string(place.path("unit.ron")).unwrap();
+    assert_eq!(saved, text(&player));
+    let layout = layout::read(&saved).unwrap();
+    assert_eq!(layout::decode(&layout, &Image::raw(image())).fields[0].text, "FK-CR8-2047B");
+    place.run(["show", "unit.bin", "--layout", "unit.ron"]).says("FK-CR8-2047B");
+    // What this session wrote, it writes again without asking.
+    play(&mut player, "Ctrl-G \"20+5\" Enter i \"serial\" Enter Ctrl-K \"save-layout\" Enter Enter");
+    assert!(std::fs::read_to_string(place.path("unit.ron")).unwrap().contains("serial"));
+}
+
+#[test]
+fn the_file_a_layout_came_from_is_replaced_only_when_its_name_is_typed_and_is_kept_beside() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    play(&mut player, "Ctrl-G \"40+2\" Enter i \"hours\" Enter Ctrl-K \"save-layout\" Enter Enter Enter");
+    assert_eq!(place.bytes("board.ron"), WRITTEN.as_bytes());
+    play(&mut player, "Esc Ctrl-K \"save-layout\" Enter Enter \"board.ron\" Enter");
+    assert!(notice(&player).contains("is kept as"), "{}", notice(&player));
+    let now = String::from_utf8(place.bytes("board.ron")).unwrap();
+    assert_eq!(now, text(&player));
+    assert_kept(WRITTEN, &now);
+    assert_eq!(place.bytes("board.ron.original"), WRITTEN.as_bytes());
+}
+
+#[test]
+fn a_shipped_layout_is_saved_under_another_name() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    let in_force = InForce::of_text(PathBuf::from("some-layout"), Kept::Shipped, WRITTEN).unwrap();
+    player.app.it_mut().follow(in_force);
+    play(&mut player, "Ctrl-G \"40+2\" Enter i \"hours\" Enter Ctrl-K \"save-layout\" Enter Enter");
+    assert!(place.path("some-layout-changed.ron").is_file(), "{}", notice(&player));
+}
+
+#[test]
+fn leaving_asks_about_a_layout_that_is_not_saved() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"10+16\" Enter i \"part\" Enter Ctrl-Q");
+    assert!(!player.is_over && player.screen().contains("not saved"), "{}", player.screen());
+    play(&mut player, "s Enter");
+    assert!(player.is_over && place.path("unit.ron").is_file());
+}
