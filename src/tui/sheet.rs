@@ -367,9 +367,11 @@ impl Sheet {
             return Ok(false);
         }
         let spans: Vec<Span> = change.edits.iter().map(Edit::span).collect();
-        let before = self.history.made().len();
+        let (before, changes) = (self.history.made().len(), !change.is_empty());
         self.history.apply(&mut self.image, change, joining)?;
-        self.steps.bytes_changed(self.history.made().len() > before);
+        if changes {
+            self.steps.bytes_changed(self.history.made().len() > before);
+        }
         self.changed(&spans);
         Ok(true)
     }
@@ -382,10 +384,13 @@ impl Sheet {
         match self.steps.back() {
             None => Ok(None),
             Some(Turn::Layout) => Ok(self.layout_back()),
-            Some(Turn::Bytes) => {
-                let change = self.history.undo(&mut self.image)?.cloned();
-                Ok(change.map(|c| self.revisit(c)))
-            }
+            Some(Turn::Bytes) => match self.history.undo(&mut self.image).map(|c| c.cloned()) {
+                Ok(change) => Ok(change.map(|c| self.revisit(c))),
+                Err(refused) => {
+                    self.steps.again();
+                    Err(refused)
+                }
+            },
         }
     }
 
@@ -397,10 +402,13 @@ impl Sheet {
         match self.steps.again() {
             None => Ok(None),
             Some(Turn::Layout) => Ok(self.layout_again()),
-            Some(Turn::Bytes) => {
-                let change = self.history.redo(&mut self.image)?.cloned();
-                Ok(change.map(|c| self.revisit(c)))
-            }
+            Some(Turn::Bytes) => match self.history.redo(&mut self.image).map(|c| c.cloned()) {
+                Ok(change) => Ok(change.map(|c| self.revisit(c))),
+                Err(refused) => {
+                    self.steps.back();
+                    Err(refused)
+                }
+            },
         }
     }
 
