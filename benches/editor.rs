@@ -19,7 +19,7 @@ use readproof::layout;
 use readproof::tui::app::App;
 use readproof::tui::input::script;
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Sheet};
+use readproof::tui::sheet::{InForce, Kept, Sheet};
 use readproof::tui::theme::Look;
 
 const SIZE: (u16, u16) = (140, 45);
@@ -45,7 +45,7 @@ fn sample() -> Vec<u8> {
 fn open(bytes: &[u8]) -> Player {
     let mut sheet = Sheet::new(PathBuf::from("unit.bin"), Image::raw(bytes.to_vec()), Format::Raw);
     let text = layout::SHIPPED.iter().find(|(name, _)| name.starts_with("frostkeel")).unwrap().1;
-    sheet.follow(InForce { path: "frostkeel-cr8.ron".into(), layout: layout::read(text).unwrap().into() });
+    sheet.follow(InForce::of_text("frostkeel-cr8".into(), Kept::Shipped, text).unwrap());
     sheet.locked = false;
     Player::new(App::new(sheet, vec![], SIZE, Look::default()))
 }
