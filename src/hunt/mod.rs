@@ -16,6 +16,7 @@
 //! | `kernel` | numbers for prefixes and stored values, for every family of checks |
 //! | `search` | the look-ups |
 //! | `resolve` | from what was looked up to named checks, each verified |
+//! | `polynomial` | a polynomial that nobody listed, solved for |
 //! | `fold` | one hit for all the ways to see the same check; ranking |
 //! | [`entry`] | a hit as an entry of a layout |
 
@@ -23,6 +24,7 @@ pub mod entry;
 mod fold;
 mod gf2;
 mod kernel;
+mod polynomial;
 mod resolve;
 mod scene;
 mod search;
@@ -154,7 +156,8 @@ pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &A
         }
         work();
     });
-    let found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
+    let mut found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
+    found.add(resolve::Resolved { hits: polynomial::solve(&scene, cancel), withheld: 0 });
     let (hits, withheld) = fold::fold(found, question.limit);
     Answer {
         hits,

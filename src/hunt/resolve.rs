@@ -100,20 +100,28 @@ fn says_something(tables: &Tables<'_>, way: &Way) -> bool {
     }
 }
 
-/// Whether most words of the range have a twin there, equal or inverted, so that an exclusive or is about nothing.
+/// Whether most words of the range have a twin there, inverted or for an exclusive or equal, so that a sum is about
+/// nothing. Blank words do not count.
 fn is_mirrored(family: Family, over: &[u8]) -> bool {
-    let Family::Xor { word, order, .. } = family else { return false };
-    let mut words: HashMap<u64, usize> = HashMap::new();
-    let chunks = over.chunks(usize::from(word / 8));
-    let total = chunks.len();
-    for word in chunks {
-        // A word and its inverse have one name.
+    let (word, order, equal) = match family {
+        Family::Xor { word, order, .. } => (word, order, true),
+        Family::Sum { word, order, .. } => (word, order, false),
+        Family::Crc { .. } | Family::Pair { .. } => return false,
+    };
+    let ones = u64::MAX >> (64 - u32::from(word));
+    let mut words: HashMap<u64, [usize; 2]> = HashMap::new();
+    let mut total = 0;
+    for word in over.chunks(usize::from(word / 8)) {
         let value = number(word, order);
-        let inverse = !value & (u64::MAX >> (64 - 8 * word.len()));
-        *words.entry(value.min(inverse)).or_default() += 1;
+        if value != 0 && value != ones {
+            // A word and its inverse have one name.
+            let inverse = ones & !value;
+            words.entry(value.min(inverse)).or_default()[usize::from(value > inverse)] += 1;
+            total += 1;
+        }
     }
-    let twins: usize = words.values().map(|count| count / 2 * 2).sum();
-    2 * twins > total
+    let twins = |[a, b]: &[usize; 2]| if equal { (a + b) / 2 * 2 } else { 2 * a.min(b) };
+    2 * words.values().map(twins).sum::<usize>() > total
 }
 
 /// In how many different ways bytes of the range change from image to image, told apart by their place in a word of

@@ -63,3 +63,109 @@ fn every_algorithm_is_found_over_a_free_range_in_four_images() {
         }
     }
 }
+
+#[test]
+fn a_polynomial_that_nobody_listed_is_solved_for_from_five_images() {
+    for text in [
+        "CRC(width: 16, poly: 0x1EDB, init: 0xFFFF, refin: false, refout: false, xorout: 0)",
+        "CRC(width: 16, poly: 0xB7D1, init: 0, refin: true, refout: true, xorout: 0xFFFF)",
+        "CRC(width: 32, poly: 0x12345679, init: 0, refin: false, refout: false, xorout: 0)",
+    ] {
+        let by = by_name(text).unwrap();
+        let (over, at) = (Span::new(16, 96 - by.bytes()), 96 - by.bytes());
+        let images: Vec<Image> = (1..=5)
+            .map(|seed| {
+                let mut bytes = noise(seed, 128);
+                seal(&mut bytes, text, over, at, ByteOrder::Little);
+                Image::raw(bytes)
+            })
+            .collect();
+        let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
+        let hits = polynomial::solve(&scene::Scene::new(&question), &AtomicBool::new(false));
+        let found: Vec<(&Algorithm, Span)> = hits.iter().map(|hit| (&hit.way.by, hit.way.over)).collect();
+        assert_eq!(found, [(&by, over)], "{text}");
+        assert!(hits[0].expected < 1e-6 && !hits[0].listed);
+    }
+}
+
+#[test]
+fn with_too_few_images_no_polynomial_is_made_up() {
+    let images: Vec<Image> = (1..=2).map(|seed| Image::raw(noise(seed, 128))).collect();
+    let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
+    assert!(polynomial::solve(&scene::Scene::new(&question), &AtomicBool::new(false)).is_empty());
+}
+
+/// Every (start, end, place, order) that holds in all images and covers a varying byte, by trying all of them.
+fn naive(images: &[Vec<u8>], by: &Algorithm) -> Vec<Way> {
+    let (len, bytes, step) = (images[0].len(), by.bytes(), kernel::kernels());
+    let step =
+        step.iter().find(|kernel| kernel.members.contains(by)).map_or(1, |kernel| kernel.family.step());
+    let varies = |span: Span| images.iter().any(|image| image[span.range()] != images[0][span.range()]);
+    let mut ways = Vec::new();
+    for start in 0..len {
+        for end in (start + step..=len).step_by(step) {
+            let over = Span::new(start, end);
+            for at in (0..=len - bytes).filter(|&at| !Span::of(at, bytes).overlaps(over)) {
+                for &order in kernel::orders(by.bits()) {
+                    let stored_at = Span::of(at, bytes);
+                    let holds = |image: &Vec<u8>| {
+                        by.compute([&image[over.range()]])
+                            == u128::from(kernel::number(&image[stored_at.range()], order))
+                    };
+                    if varies(over) && images.iter().all(holds) {
+                        let stored_bytes = StoredBytes::Excluded;
+                        ways.push(Way { by: by.clone(), over, stored_at, order, stored_bytes });
+                    }
+                }
+            }
+        }
+    }
+    ways
+}
+
+#[test]
+fn whatever_trying_everything_finds_is_found_or_chance() {
+    for (seed, name) in (0..).zip([
+        "CRC-16/ARC",
+        "CRC-16/IBM-3740",
+        "CRC-8/SMBUS",
+        "SUM-8/TWOS",
+        "SUM-16/16LE",
+        "INTERNET",
+        "XOR-8",
+    ]) {
+        let by = by_name(name).unwrap();
+        // Two images, so that chance gives hits of 8 bits too.
+        let images: Vec<Vec<u8>> = (1..=3)
+            .map(|image| {
+                let mut bytes = noise(10 * seed + image, 44);
+                let end = 8 + 24 / by.bytes() * by.bytes();
+                seal(&mut bytes, name, Span::new(8, end), end, ByteOrder::Little);
+                bytes
+            })
+            .collect();
+        let hits = ask_kernel(&images, &by);
+        let found = |way: &Way| {
+            hits.iter().any(|hit| {
+                // Folded hits are named as other ways; of many only some are kept.
+                std::iter::once(&hit.way).chain(&hit.also).any(|known| known == way)
+                    || hit.way.stored_at.overlaps(way.stored_at)
+            })
+        };
+        let scenes: Vec<Image> = images.iter().cloned().map(Image::raw).collect();
+        let question = Question { images: scenes.iter().collect(), bounds: Vec::new(), limit: LIMIT };
+        let scene = scene::Scene::new(&question);
+        let all = naive(&images, &by);
+        assert!(!all.is_empty(), "{name}");
+        for way in &all {
+            let reach = scene.reach(way.over, way.stored_at);
+            let evidence = f64::from(by.bits()) * scene.independent(way.over, way.stored_at) as f64;
+            let expected = scene.expected(reach, by.bits(), evidence, kernel::ways(by.bits()));
+            assert!(found(way) || expected > LIMIT / 1000.0, "{way:?} of {hits:?}");
+        }
+        // And nothing is told that does not hold.
+        for hit in hits.iter().filter(|hit| hit.way.by == by && hit.reach != Reach::Inside) {
+            assert!(all.contains(&hit.way), "{hit:?}");
+        }
+    }
+}
