@@ -11,7 +11,7 @@ mod stream;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Read, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -20,6 +20,7 @@ pub use arguments::{AddressRange, parse_address};
 pub use choose::LayoutArgs;
 
 use crate::error::Error;
+use crate::notation::nearest;
 use crate::report::paint::{self, Paint};
 use crate::report::{self, json};
 
@@ -229,7 +230,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         (Some(command), Some(docket)) => {
             journal::run(docket, command.name(), &typed, console, |c| command.run(c))
         }
-        (None, None) => crate::tui::run(&arguments.editor, console),
+        (None, None) => match mistyped(&typed) {
+            Some(error) => Err(error),
+            None => crate::tui::run(&arguments.editor, console),
+        },
         (None, Some(docket)) => {
             journal::run(docket, "editor", &typed, console, |c| crate::tui::run(&arguments.editor, c))
         }
@@ -248,6 +252,18 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
             2
         }
     }
+}
+
+/// A first word that is no file and nearly a command was meant as that command, not as an image for the editor.
+fn mistyped(typed: &[OsString]) -> Option<Error> {
+    let word = typed.get(1)?.to_str()?;
+    let commands = <Arguments as clap::CommandFactory>::command();
+    let near = nearest(word, commands.get_subcommands().map(clap::Command::get_name))?;
+    let is_name = word.chars().all(char::is_alphabetic) && !Path::new(word).exists();
+    is_name.then(|| {
+        Error::new(format!("there is no file and no command {word:?}"))
+            .advice(format!("did you mean `readproof {near}`?"))
+    })
 }
 
 /// The one decision on colour and width. Lines of more than 100 columns are hard to read, whatever the terminal.

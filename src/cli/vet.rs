@@ -165,7 +165,7 @@ fn write_majority(out: &Path, opened: &[Opened], images: &[&Image]) -> Result<Ma
 
 /// What to run next.
 fn next(args: &Args, report: &Report, shelf: &Shelf) -> Option<String> {
-    let first = args.reads.get(report.judged_read).filter(|p| p.as_os_str() != "-").map(|p| shell(p))?;
+    let first = args.reads.get(report.judged_read).filter(|p| p.as_os_str() != "-").map(|p| text::shell(p))?;
     let has = |code: Code| report.findings.iter().any(|f| f.code == code);
     match report.verdict {
         Verdict::Sound if has(Code::OneRead) => {
@@ -174,24 +174,17 @@ fn next(args: &Args, report: &Report, shelf: &Shelf) -> Option<String> {
         Verdict::Sound if report.layout.is_some() => Some(format!("readproof show {first}")),
         Verdict::Sound => Some(format!("readproof survey {first}")),
         _ if has(Code::CheckBroken) && !has(Code::ReadsDisagree) => {
-            let named = args.layout.layout.as_ref().map_or(String::new(), |l| format!(" --layout {}", shell(l)));
+            let named = args.layout.layout.as_ref().map_or(String::new(), |l| format!(" --layout {}", text::shell(l)));
             Some(format!("readproof show {first}{named}"))
         }
         _ if has(Code::ReadsDisagree) && args.reads.len() >= 3 && args.majority.is_none() => {
-            let all: Vec<String> = args.reads.iter().map(|p| shell(p)).collect();
+            let all: Vec<String> = args.reads.iter().map(|p| text::shell(p)).collect();
             Some(format!("readproof vet {} --majority OUT", all.join(" ")))
         }
         _ if has(Code::ReadsDisagree) => Some("read the chip once more and vet all reads together".to_owned()),
         _ if shelf.files().is_empty() => None,
         _ => Some("put the cause right, read the chip again, and vet the new read".to_owned()),
     }
-}
-
-/// A path as it is typed in a shell.
-fn shell(path: &Path) -> String {
-    let path = text::path(path);
-    let plain = |c: char| c.is_ascii_alphanumeric() || "._-/+=:@,%\\".contains(c);
-    if path.chars().all(plain) { path } else { format!("'{}'", path.replace('\'', r"'\''")) }
 }
 
 fn prove(
@@ -216,7 +209,7 @@ fn prove(
     }
     console.judged(Some(proof.verdict), &proof.findings, approved.image.base());
     let next = (proof.verdict != Verdict::Sound && before.is_none()).then(|| {
-        let (back, approved) = (shell(&readback.path), shell(&approved.path));
+        let (back, approved) = (text::shell(&readback.path), text::shell(&approved.path));
         format!("readproof vet {back} --must-equal {approved} --before IMAGE tells old contents")
     });
     let proven = Proven { readback: read(readback), approved: read(&approved), proof: &proof, next };

@@ -105,7 +105,8 @@ impl Reader {
         let sum = bytes.iter().fold(0u8, |sum, b| sum.wrapping_add(*b)).wrapping_sub(stored);
         let computed = sum.wrapping_neg();
         if stored != computed {
-            let what = format!("the checksum is 0x{stored:02X}, the record adds up to 0x{computed:02X}");
+            let what =
+                format!("the checksum is 0x{stored:02X}, but the record's bytes give 0x{computed:02X}");
             self.problems.add(number, column + 2 * bytes.len() - 1, what);
             return;
         }

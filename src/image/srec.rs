@@ -134,7 +134,8 @@ impl Reader {
         }
         let computed = !rest.iter().fold(*count, |sum, b| sum.wrapping_add(*b));
         if *stored != computed {
-            let what = format!("the checksum is 0x{stored:02X}, the record adds up to 0x{computed:02X}");
+            let what =
+                format!("the checksum is 0x{stored:02X}, but the record's bytes give 0x{computed:02X}");
             self.problems.add(number, column + 2 * bytes.len(), what);
             return;
         }

@@ -31,7 +31,7 @@ fn one_problem(format: Format, text: &str, wanted: &str) {
 fn each_problem_of_an_intel_hex_file_is_told_with_its_place() {
     let hex = |text: &str, wanted: &str| one_problem(Format::IntelHex, text, wanted);
     let end = ":00000001FF\n";
-    hex(&format!(":0100000001FF\n{end}"), "1:12 the checksum is 0xFF, the record adds up to 0xFE");
+    hex(&format!(":0100000001FF\n{end}"), "1:12 the checksum is 0xFF, but the record's bytes give 0xFE");
     hex(&format!(":0100000100F\n{end}"), "1:13 the record ends after 11 digits, an odd number");
     hex(&format!(":02000000AAFE\n{end}"), "1:2 the count says 2 data bytes (0x02), the record has 1");
     hex(&format!(":01000006AA4F\n{end}"), "1:8 the record type is 06; the standard has 00 to 05");
@@ -68,7 +68,7 @@ fn each_problem_of_an_intel_hex_file_is_told_with_its_place() {
 fn each_problem_of_an_s_record_file_is_told_with_its_place() {
     let srec = |text: &str, wanted: &str| one_problem(Format::SRecord, text, wanted);
     let (data, end) = ("S1040000AA51\n", "S9030000FC\n");
-    srec(&format!("S1040000AA50\n{end}"), "1:11 the checksum is 0x50, the record adds up to 0x51");
+    srec(&format!("S1040000AA50\n{end}"), "1:11 the checksum is 0x50, but the record's bytes give 0x51");
     srec(&format!("S1040000AA5\n{end}"), "1:12 the record ends after 9 digits, an odd number");
     srec(&format!("S1050000AA50\n{end}"), "1:3 the count says 5 bytes after it (0x05), the record has 4");
     srec(

@@ -1,6 +1,7 @@
 //! What `amend` prints: what was done, what was written, and the audit of the result.
 
 use std::io::{self, Write};
+use std::path::Path;
 
 use super::audit::{AmendedJson, Audited, write_ruling};
 use super::paint::{Paint, Tone};
@@ -79,7 +80,8 @@ pub fn write(
     if let (Some(output), Ruling::Safe) = (&written.output, ruling) {
         writeln!(out)?;
         let advice = format!(
-            "now write it, read the chip back, and prove it: readproof vet READBACK --must-equal {output}"
+            "now write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
+            text::shell(Path::new(output))
         );
         for line in text::wrap(&text::sentence(&text::clean(&advice)), paint.width) {
             writeln!(out, "{line}")?;

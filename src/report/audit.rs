@@ -1,6 +1,7 @@
 //! What `audit` prints, and what `amend` prints of the audit of its result.
 
 use std::io::{self, Write};
+use std::path::Path;
 
 use serde::Serialize;
 
@@ -145,7 +146,8 @@ impl Audited<'_> {
             writeln!(out)?;
             let after = &self.after.path;
             let advice = format!(
-                "then write it, read the chip back, and prove it: readproof vet READBACK --must-equal {after}"
+                "then write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
+                text::shell(Path::new(after))
             );
             for line in text::wrap(&text::sentence(&text::clean(&advice)), paint.width) {
                 writeln!(out, "{line}")?;

@@ -245,7 +245,7 @@ pub fn write_computed(
     writeln!(out, "{name} is {}.", paint.tone(Tone::Strong, &value(algorithm, computed.value)))?;
     let mut table = Table::new(&["", ""]).indent(2);
     if let Some(path) = computed.path {
-        table.row(["image", &text::path(path)]);
+        table.row(["image", text::named(&text::path(path))]);
     }
     let bytes: usize = computed.over.iter().map(|span| span.len()).sum();
     let ranges: Vec<String> = computed.over.iter().map(|&span| text::range(span, computed.base)).collect();

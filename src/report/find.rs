@@ -33,22 +33,22 @@ impl Searched<'_> {
     fn sentence(&self) -> String {
         let exact = self.found.hits.iter().filter(|h| h.exact).count();
         let near = self.found.hits.len() - exact;
-        let (wanted, path) = (self.wanted, &self.path);
+        let (wanted, path) = (self.wanted, text::named(&self.path));
         match (exact, near) {
             (0, 0) => format!("not found: neither {wanted} nor anything like it stands in {path}"),
             (0, n) => {
                 let least = self.found.hits.first().map_or(0, |h| h.differs.len());
-                let places = if n == 1 { "a place".to_owned() } else { format!("{n} places") };
                 format!(
-                    "no match: {path} does not hold {wanted}, but something like it in {places}; {}, so this is another part until the label says otherwise",
+                    "no match: {path} does not hold {wanted}, but something like it in {}; {}, so this is another part until the label says otherwise",
+                    places(n, "place"),
                     how_many(least)
                 )
             }
-            (n, 0) => format!("found: {wanted} stands in {path} in {}", text::count(n, "place")),
+            (n, 0) => format!("found: {wanted} stands in {path} in {}", places(n, "place")),
             (n, m) => format!(
                 "found: {wanted} stands in {path} in {}; in {} something like it",
-                text::count(n, "place"),
-                text::count(m, "other place")
+                places(n, "place"),
+                places(m, "other place")
             ),
         }
     }
@@ -164,4 +164,9 @@ struct HitJson {
     text: String,
     field: Option<String>,
     differs: Vec<DifferenceJson>,
+}
+
+/// `one place`, `2 places`.
+fn places(n: usize, noun: &str) -> String {
+    if n == 1 { format!("one {noun}") } else { text::count(n, noun) }
 }

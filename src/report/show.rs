@@ -104,7 +104,7 @@ impl Shown<'_> {
     fn write_head(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let bytes = text::count(self.image.len(), "byte");
         let mut lines = vec![
-            ("image", format!("{}, {bytes}, {}", text::clean(&self.path), self.format.name())),
+            ("image", format!("{}, {bytes}, {}", text::clean(text::named(&self.path)), self.format.name())),
             ("sha-256", self.sha256.clone()),
         ];
         if let Some(taken) = &self.layout {

@@ -59,7 +59,7 @@ pub fn write_head(
     let mut table = Table::new(&["", ""]);
     for (label, side) in sides {
         let bytes = text::count(side.image.len(), "byte");
-        let line = format!("{}, {bytes}, {}", side.path, side.format.name());
+        let line = format!("{}, {bytes}, {}", text::named(&side.path), side.format.name());
         table.row([Cell::new(Tone::Quiet, label), line.into()]);
         if let Some(sha256) = &side.sha256 {
             table.row([Cell::new(Tone::Quiet, "sha-256"), sha256.as_str().into()]);

@@ -1,6 +1,7 @@
 //! What `survey` prints: regions with their evidence, and how images differ.
 
 use std::io::{self, Write};
+use std::path::Path;
 
 use serde::Serialize;
 
@@ -53,7 +54,12 @@ impl Surveyed<'_> {
             writeln!(out)?;
             writeln!(out, "A layout was drafted as {}. Look at the image through it:", text::clean(draft))?;
             let image = self.paths.first().map_or("IMAGE", String::as_str);
-            writeln!(out, "  readproof show {} --layout {}", text::clean(image), text::clean(draft))?;
+            writeln!(
+                out,
+                "  readproof show {} --layout {}",
+                text::shell(Path::new(image)),
+                text::shell(Path::new(draft))
+            )?;
         }
         Ok(())
     }

@@ -53,6 +53,41 @@ pub fn path(path: &Path) -> String {
     clean(&path.to_string_lossy()).into_owned()
 }
 
+/// What a path that was cleaned is called in a sentence or a table: `-` is where standard input was read.
+#[must_use]
+pub fn named(path: &str) -> &str {
+    if path == "-" { "standard input" } else { path }
+}
+
+/// A path as it is typed in a shell, so that a command that is proposed can be run: quoted where it must be; what
+/// would act on the terminal, and bytes that are no text, as escapes that common shells read.
+#[must_use]
+pub fn shell(path: &Path) -> String {
+    let bytes = path.as_os_str().as_encoded_bytes();
+    let plain =
+        |b: &u8| b.is_ascii_alphanumeric() || b"._-/+=:@,%".contains(b) || (cfg!(windows) && *b == b'\\');
+    let dotted = if bytes.starts_with(b"-") && bytes != b"-" { "./" } else { "" };
+    let told = String::from_utf8_lossy(bytes);
+    if !bytes.is_empty() && bytes.iter().all(plain) {
+        return format!("{dotted}{told}");
+    }
+    if matches!(told, Cow::Borrowed(_)) && !told.contains(is_hidden) {
+        return format!("'{dotted}{}'", told.replace('\'', r"'\''"));
+    }
+    let mut escaped = format!("$'{dotted}");
+    for &byte in bytes {
+        match byte {
+            b'\'' | b'\\' => escaped.extend(['\\', char::from(byte)]),
+            b' '..=b'~' => escaped.push(char::from(byte)),
+            _ => {
+                let _ = write!(escaped, "\\x{byte:02x}");
+            }
+        }
+    }
+    escaped.push('\'');
+    escaped
+}
+
 /// `0x0040`: at least four digits.
 #[must_use]
 pub fn address(address: u64) -> String {
@@ -229,6 +264,25 @@ mod tests {
         assert_eq!(clean("\u{9b}2J"), "\\x9B2J");
         assert_eq!(clean("FK\u{202e}8RC"), "FK\\u{202E}8RC");
         assert_eq!(clean("no\u{200b}space\u{feff}"), "no\\u{200B}space\\u{FEFF}");
+    }
+
+    #[test]
+    fn a_path_in_a_proposed_command_is_read_by_a_shell_as_that_path() {
+        let shell = |name: &str| super::shell(Path::new(name));
+        assert_eq!(shell("reads/unit7_1.bin"), "reads/unit7_1.bin");
+        assert_eq!(shell("unit 7's read.bin"), r"'unit 7'\''s read.bin'");
+        assert_eq!(shell("-read.bin"), "./-read.bin", "or it would be taken for an option");
+        assert_eq!(shell("-"), "-");
+        assert_eq!(shell("Kühlraum.bin"), "'Kühlraum.bin'");
+        assert_eq!(shell("a\nb\u{1b}.bin"), r"$'a\x0ab\x1b.bin'");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_path_that_is_no_text_can_be_typed_as_well() {
+        use std::os::unix::ffi::OsStrExt as _;
+        let path = Path::new(std::ffi::OsStr::from_bytes(b"it's \xff.bin"));
+        assert_eq!(shell(path), r"$'it\'s \xff.bin'");
     }
 
     #[test]

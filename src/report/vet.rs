@@ -136,7 +136,7 @@ fn write_verdict(
 
 fn of_read(read: &Read<'_>) -> String {
     let digest: String = read.sha256.chars().take(DIGEST_SHOWN).collect();
-    format!("{}, {}, SHA-256 {digest}…", read.path, text::count(read.image.len(), "byte"))
+    format!("{}, {}, SHA-256 {digest}…", text::named(&read.path), text::count(read.image.len(), "byte"))
 }
 
 fn write_met(out: &mut dyn Write, paint: Paint, met: &Met) -> io::Result<()> {

@@ -101,7 +101,7 @@ fn a_record_file_with_problems_tells_all_of_them_with_their_places() {
     fs::write(&path, ":0100000001FF\n:01000006AA4F\n:00000001FF\n").unwrap();
     let error = open_file(&path).unwrap_err();
     assert_eq!(error.place, Some(format!("{}:1:12", path.display())));
-    assert!(error.what.contains("the checksum is 0xFF, the record adds up to 0xFE"));
+    assert!(error.what.contains("the checksum is 0xFF, but the record's bytes give 0xFE"));
     assert!(error.advice.unwrap().contains("unit7.hex:2:8: the record type is 06"));
 }
 

@@ -4,6 +4,7 @@ use super::dialog::{Dialog, Page, Paragraph};
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
 use super::twin::Twin;
+use crate::report::text;
 
 /// The parts of the screen that can have the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -58,6 +59,8 @@ pub struct App {
     pub look: Look,
     /// The open images; never empty.
     images: Vec<Sheet>,
+    /// Files that this session wrote, every link followed.
+    pub written: std::collections::BTreeSet<std::path::PathBuf>,
     /// Which of them is worked on.
     current: usize,
     /// Two of them side by side.
@@ -92,6 +95,7 @@ impl App {
             size,
             look,
             images,
+            written: std::collections::BTreeSet::new(),
             current: 0,
             twin: None,
             focus: Pane::Bytes,
@@ -175,10 +179,12 @@ impl App {
     }
 
     /// Shows an error with everything it says on a page.
-    pub fn problems(&mut self, error: &crate::error::Error) {
-        let told = error.to_string();
-        let told: Vec<Paragraph> =
-            told.lines().map(|line| (Tone::Plain, String::new(), line.to_owned())).collect();
-        self.dialog = Some(Page::open(self, "It could not be done", &told));
+    pub fn problems(&mut self, title: &str, error: &crate::error::Error) {
+        let place = error.place.iter().map(|place| format!("{place}: ")).collect::<String>();
+        let paragraph = |told: String| -> Paragraph { (Tone::Plain, String::new(), told) };
+        let mut told = vec![paragraph(format!("{place}{}", error.what))];
+        let advice = error.advice.iter().flat_map(|advice| advice.lines());
+        told.extend(advice.map(|line| paragraph(text::sentence(line))));
+        self.dialog = Some(Page::open(self, title, &told));
     }
 }

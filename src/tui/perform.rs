@@ -10,6 +10,7 @@ use super::{command, update};
 use crate::error::Error;
 use crate::image::{self, Format, Image};
 use crate::layout::{self, Layout};
+use crate::report::text;
 use crate::store::{self, Identity, LayoutFile, Over};
 use crate::survey::{self, Course, Survey};
 
@@ -30,7 +31,7 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
                     update::scroll(app);
                 }
                 // The layout that was in force stays; the problems are listed.
-                Err(error) => app.problems(&error),
+                Err(error) => app.problems("The layout is not in force", &error),
             }
             Effect::None
         }
@@ -81,6 +82,8 @@ fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     if !replace && path.symlink_metadata().is_ok() {
         return Err(NotSaved::Exists);
     }
+    // Bytes of a large file that was cut meanwhile are not those that were read.
+    store::still_there().map_err(NotSaved::Failed)?;
     let it = app.it();
     let format = path.extension().and_then(|e| Format::of_ending(&e.to_string_lossy())).unwrap_or(it.format);
     let failed = NotSaved::Failed;
@@ -88,15 +91,23 @@ fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
         .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
     let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
     let saved = if replace {
-        let own = (path == it.path).then_some(it.identity.as_ref()).flatten();
-        let over = Over { was: own, keep_original: path == it.origin, read_only_too: false };
+        let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+        // The file may be named another way: through a link, or with its folder.
+        let is_own = it.path.canonicalize().is_ok_and(|own| own == target);
+        let over = Over {
+            was: it.identity.as_ref().filter(|_| is_own),
+            // Whatever the file is, it was somebody's until this session wrote it.
+            keep_original: !app.written.contains(&target),
+            read_only_too: false,
+        };
         store::save_over(path, &bytes, over).map_err(failed)?
     } else {
         store::save_new(path, &bytes).map_err(failed)?
     };
     let kept =
-        saved.original.map(|o| format!("; what it was is kept as {}", o.display())).unwrap_or_default();
-    let (len, name) = (bytes.len(), path.display().to_string());
+        saved.original.map(|o| format!("; what it was is kept as {}", text::path(&o))).unwrap_or_default();
+    let (len, name) = (bytes.len(), text::path(path));
+    app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
     let it = app.it_mut();
     it.identity = Some(saved.identity);
     Ok(format!("Saved {name}: {len} bytes, {}{kept}{remarks}", format.name()))

@@ -13,6 +13,7 @@ use super::sheet::Judgement;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
 use super::{command, perform, signals, update};
+use crate::store;
 use crate::survey::Survey;
 
 /// What wakes the loop.
@@ -102,6 +103,11 @@ fn turn(
                 Event::Judged(index, judgement) => {
                     if let Some(sheet) = app.images_mut().get_mut(index) {
                         sheet.take(judgement);
+                    }
+                    // What was judged counts only if a large file was there, and the same, to the end.
+                    if let Err(error) = store::still_there() {
+                        let place = error.place.unwrap_or_default();
+                        app.say(Tone::Bad, format!("{place}: {}", error.what));
                     }
                     update::scroll(app);
                 }

@@ -198,7 +198,7 @@ pub fn saved(
             Effect::None
         }
         Err(NotSaved::Failed(error)) => {
-            app.say(Tone::Bad, format!("Not saved: {}", error.to_string().replace('\n', ";")));
+            app.problems("Not saved", &error);
             Effect::None
         }
     }

@@ -36,6 +36,7 @@ fn help_fits_80_columns_and_ends_no_line_in_space() {
 fn a_mistyped_command_or_option_is_told_on_standard_error_with_what_was_likely_meant() {
     let run = run(["show", "--jsn", "x.bin"]).expect(2).complains("--json");
     assert!(run.out().is_empty(), "{run}");
+    self::run(["shwo", "x.bin"]).expect(2).complains("Did you mean `readproof show`?");
 }
 
 #[test]

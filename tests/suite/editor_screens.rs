@@ -244,7 +244,7 @@ fn a_layout_with_problems_leaves_the_old_one_in_force_and_lists_them() {
     let fields = player.app.it().decoded.fields.len();
     player.play(&format!("Ctrl-K \"layout {}\" Enter Enter", bad.display())).unwrap();
     let screen = player.screen();
-    assert!(screen.contains("could not be done") && screen.contains("bad.ron:1:"), "{screen}");
+    assert!(screen.contains("The layout is not in force") && screen.contains("bad.ron:1:"), "{screen}");
     assert_eq!(player.app.it().decoded.fields.len(), fields, "the old layout is in force");
 }
 
@@ -307,6 +307,26 @@ fn another_existing_file_is_replaced_only_when_its_name_is_typed() {
 }
 
 #[test]
+fn a_file_that_is_written_over_is_kept_beside_it_as_it_was_before_the_session() {
+    let place = Place::with_samples();
+    let other = place.path("samples/unit9.bin");
+    let (before, own) = (place.bytes("samples/unit9.bin"), place.bytes("samples/unit7-read1.bin"));
+    let over = |path: &std::path::Path| format!("Ctrl-S Ctrl-U \"{0}\" Enter \"{0}\" Enter", path.display());
+    let mut player = saved(&place, &format!("Ctrl-U \"99\" {}", over(&other)));
+    assert!(player.screen().contains("unit9.bin.original"), "{}", player.screen());
+    player.play(&format!("\"98\" {}", over(&place.path("samples/unit7-read1.bin")))).unwrap();
+    // Later saves of the session, under this name or another, are of bytes that it wrote itself.
+    player.play("\"97\" Ctrl-S Enter").unwrap();
+    player.play(&format!("\"96\" {}", over(&place.path("samples/../samples/unit9.bin")))).unwrap();
+    assert_eq!(place.bytes("samples/unit9.bin")[..4], [0x99, 0x98, 0x97, 0x96]);
+    assert_eq!(place.bytes("samples/unit9.bin.original"), before);
+    assert_eq!(place.bytes("samples/unit7-read1.bin.original"), own);
+    for second in ["samples/unit9.bin.original-2", "samples/unit7-read1.bin.original-2"] {
+        assert!(!place.path(second).exists(), "{second}");
+    }
+}
+
+#[test]
 fn a_save_that_fails_says_so_and_the_image_stays_modified() {
     let place = Place::with_samples();
     let typed = format!("Ctrl-U \"99\" Ctrl-S Ctrl-U \"{}\" Enter", place.path("none/x.bin").display());
@@ -324,6 +344,8 @@ fn a_file_that_changed_on_disk_is_not_overwritten_unasked() {
     player.play("\"88\" Ctrl-S Enter").unwrap();
     assert_eq!(std::fs::read(&path).unwrap(), b"somebody else's");
     assert!(player.app.it().is_modified());
+    let screen = player.screen();
+    assert!(screen.contains("was opened") && screen.contains("Look at what is there now"), "{screen}");
 }
 
 #[test]

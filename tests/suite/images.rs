@@ -187,7 +187,7 @@ fn every_problem_of_a_record_file_is_told_with_line_and_column() {
     place
         .run(["convert", "bad.hex", "out.bin"])
         .expect(2)
-        .complains("bad.hex:1:12: the checksum is 0xFF, the record adds up to 0xFE")
+        .complains("bad.hex:1:12: the checksum is 0xFF, but the record's bytes give 0xFE")
         .complains("bad.hex:2:8: the record type is 06")
         .complains("bad.hex:4:16: the file ends without an end record");
     assert!(!place.path("out.bin").exists());

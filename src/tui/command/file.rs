@@ -188,8 +188,10 @@ static REPLACE: Ask = Ask {
     remarks: |app, prompt| {
         let (path, _) = to_replace(prompt);
         let why = if is_origin(app, path) { "the image came from this file" } else { "this file exists" };
-        let mut remarks =
-            vec![(Tone::Bad, format!("{}: {why}, and its bytes would be lost", text::path(path)))];
+        let mut remarks = vec![(
+            Tone::Bad,
+            format!("{}: {why}; a copy of what it holds is kept as well", text::path(path)),
+        )];
         remarks.extend(prompt.told.clone());
         remarks.push(if names_it(prompt) {
             (Tone::Doubt, "Enter replaces it".into())
