@@ -8,10 +8,12 @@ use std::sync::Arc;
 
 use super::sheet::Sheet;
 use crate::author;
+use crate::hunt::Hit;
 use crate::layout::{self, Layout, Role};
 use crate::notation::Problem;
 use crate::span::Span;
 use crate::store::Identity;
+use crate::survey::Survey;
 
 /// Where the text of a layout is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -51,6 +53,15 @@ impl InForce {
     fn with(&self, text: &str) -> Result<InForce, Vec<Problem>> {
         InForce::of_text(self.path.clone(), self.kept.clone(), text)
     }
+}
+
+/// What is in an image by its bytes alone.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Known {
+    /// Texts, tables, copies and more.
+    pub survey: Survey,
+    /// Checks that hold, the least likely by chance first.
+    pub checks: Vec<Hit>,
 }
 
 /// What one step of the layout led from and to.

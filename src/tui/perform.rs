@@ -1,18 +1,20 @@
 //! Effects on files: what the loop and the player do for the pure update.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 
-use super::annotate::{InForce, Kept};
+use super::annotate::{InForce, Kept, Known};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
 use super::theme::Tone;
 use super::{command, update};
 use crate::error::Error;
+use crate::hunt::{self, Question};
 use crate::image::{self, Format, Image};
 use crate::layout::{self, Layout};
 use crate::report::text;
 use crate::store::{self, Identity, LayoutFile, Over};
-use crate::survey::{self, Course, Survey};
+use crate::survey::{self, Course};
 
 /// Saves and reads layouts; hands back what concerns the terminal.
 pub fn perform(app: &mut App, effect: Effect) -> Effect {
@@ -43,11 +45,24 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
     }
 }
 
-/// Looks through an image that is not held by anything else meanwhile.
+/// Images up to this size are searched for checks in the editor; the command hunt takes larger ones.
+const MOST_HUNTED: usize = 256 << 10;
+
+/// Hits of which chance gives more than this many are not worth a line of the list.
+const CHANCE: f64 = 0.01;
+
+/// Looks for what is in an image by its bytes alone: regions, and checks that hold.
 #[must_use]
-pub fn survey(image: &Image) -> Survey {
+pub fn survey(image: &Image) -> Known {
     let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
-    survey::survey(&[image], Course::Units, &known)
+    let survey = survey::survey(&[image], Course::Units, &known);
+    let mut checks = Vec::new();
+    if image.len() <= MOST_HUNTED {
+        let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
+        let question = Question { images: vec![image], bounds, limit: CHANCE };
+        checks = hunt::hunt(&question, &|_| (), &AtomicBool::new(false)).hits;
+    }
+    Known { survey, checks }
 }
 
 /// Writes the text of the layout in force; a file that this session wrote itself is replaced without asking.

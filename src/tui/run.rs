@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use ratatui::crossterm::event;
 
+use super::annotate::Known;
 use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
@@ -14,7 +15,6 @@ use super::terminal::{self, Terminal};
 use super::theme::Tone;
 use super::{command, perform, signals, update};
 use crate::store;
-use crate::survey::Survey;
 
 /// What wakes the loop.
 pub enum Event {
@@ -29,7 +29,7 @@ pub enum Event {
     /// An image was judged: its index, and what came of it.
     Judged(usize, Judgement),
     /// An image was surveyed: its index, its revision, and what came of it.
-    Surveyed(usize, u64, Survey),
+    Surveyed(usize, u64, Known),
 }
 
 /// Runs the editor in the terminal until the user leaves.

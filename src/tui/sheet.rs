@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 pub use super::annotate::{InForce, Kept};
-use super::annotate::{Steps, Turn};
+use super::annotate::{Known, Steps, Turn};
 use super::rows::Rows;
 use super::skyline::Skyline;
 use crate::author;
@@ -16,7 +16,6 @@ use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
 use crate::span::Span;
 use crate::store::Identity;
-use crate::survey::Survey;
 use crate::vet;
 
 /// Which of the two columns of the Bytes pane is typed into.
@@ -127,7 +126,7 @@ pub struct Sheet {
     /// The Fields pane shows only fields of this role.
     pub only_role: Option<Role>,
     /// What is in the image by its bytes alone, once that was asked.
-    pub survey: Option<Survey>,
+    pub survey: Option<Known>,
     /// The chip it was read from, when it was named.
     pub chip: Option<&'static Chip>,
     /// Counts changes of bytes or layout.

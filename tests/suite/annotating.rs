@@ -232,6 +232,26 @@ fn a_finding_of_the_survey_is_gone_to_and_becomes_a_field_with_its_evidence() {
 }
 
 #[test]
+fn a_check_that_the_hunt_found_becomes_a_check_of_the_layout() {
+    let place = Place::with_samples();
+    let path = place.path("samples/unit7-read1.bin");
+    let bytes = std::fs::read(&path).unwrap();
+    let mut player = Player::new(App::new(
+        Sheet::new(path, Image::raw(bytes), Format::Raw),
+        vec![],
+        (80, 24),
+        Look::default(),
+    ));
+    // The sample layout stores its CRC-32/ISO-HDLC of the identity at 0x007C.
+    play(&mut player, "v \"ISO-HDLC\" Enter");
+    assert_eq!(player.app.it().selection().start, 0x7C, "{}", notice(&player));
+    play(&mut player, "i");
+    let checks = &player.app.it().decoded.checks;
+    assert_eq!(checks.len(), 1, "{}", notice(&player));
+    assert_eq!(checks[0].seal.word(), "sealed");
+}
+
+#[test]
 fn everything_that_the_survey_found_becomes_a_layout_in_one_step() {
     let place = Place::empty();
     let mut player = player(&place, None);

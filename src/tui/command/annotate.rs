@@ -189,6 +189,12 @@ const NOTE: usize = 3;
 const AS_WRITTEN: &str = "as written";
 
 fn describe(app: &mut App) -> Effect {
+    let selected = app.it().selection();
+    if app.focus == Pane::Bytes
+        && let Some(effect) = super::surveying::add_check(app, selected)
+    {
+        return effect;
+    }
     if let Some(here) = field_here(app) {
         let path = base(&here.path).to_owned();
         let texts = stated(app, &path);
