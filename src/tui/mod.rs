@@ -136,8 +136,9 @@ fn open(path: &Path, shelf: &Shelf, console: &mut Console<'_>) -> Result<Sheet, 
     let opened = store::open(path, console.input)?;
     if opened.image.len() > MOST_BYTES {
         return Err(Error::new(format!(
-            "{} bytes are more than the editor takes, {MOST_BYTES}",
-            opened.image.len()
+            "{} bytes are more than the {} MiB that the editor takes",
+            opened.image.len(),
+            MOST_BYTES >> 20
         ))
         .at(path.display())
         .advice("use readproof show, vet or compare, which take images of any size"));
