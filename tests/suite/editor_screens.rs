@@ -1,6 +1,6 @@
 //! Screens of the editor on the samples, kept as goldens: the text, and below it a letter of style for each cell.
 //!
-//! `READPROOF_REWRITE=1 cargo test editor_screens` writes them anew into `tests/suite/screens`.
+//! `INSTA_UPDATE=always cargo test editor_screens` writes them anew into `tests/suite/screens`.
 
 use std::path::{Path, PathBuf};
 
@@ -11,7 +11,7 @@ use readproof::tui::player::Player;
 use readproof::tui::sheet::{InForce, Kept, Sheet};
 use readproof::tui::theme::{Ground, Look};
 
-use crate::support::{Place, assert_same_text, package, rewriting};
+use crate::support::Place;
 
 /// A sample as the editor opens it, named without a folder so that goldens hold on every machine.
 fn sheet(place: &Place, name: &str) -> Sheet {
@@ -94,12 +94,10 @@ const SCENES: &[Scene<'_>] = &[
 ];
 
 fn check(name: &str, got: &str) {
-    let path = package().join("tests/suite/screens").join(format!("{name}.txt"));
-    if rewriting() {
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(&path, got).unwrap();
-    }
-    assert_same_text(name, &std::fs::read_to_string(&path).unwrap_or_default(), got);
+    insta::with_settings!(
+        { snapshot_path => "screens", prepend_module_to_snapshot => false, omit_expression => true },
+        { insta::assert_snapshot!(name, got) }
+    );
 }
 
 #[test]
