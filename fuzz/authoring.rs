@@ -16,6 +16,7 @@ fuzz_target!(|data: &[u8]| {
         kind: "Int(bits: 16)".to_owned(),
         role: Role::Setting,
         note: Some("by hand".to_owned()),
+        inside: None,
     };
     let Ok(with) = author::add(text, &field) else { return };
     assert!(layout::read(&with).is_ok());
