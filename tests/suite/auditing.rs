@@ -22,7 +22,7 @@ fn a_unit_after_service_is_safe_and_the_cautions_are_printed() {
         .says("caution  The board switches mains")
         .says("pressure equipment")
         .says("caution  lockouts: find and mend the cause first")
-        .says("prove it: readproof vet READBACK");
+        .says("readproof vet READBACK --must-equal");
 }
 
 #[test]

@@ -13,7 +13,7 @@ const PART: &str = "FK-CR8-2047B";
 fn the_part_number_of_a_sample_is_found_with_its_field() {
     run(["find", "samples/unit7-read1.bin", PART])
         .expect(0)
-        .says("found: FK-CR8-2047B stands in samples/unit7-read1.bin in 1 place.")
+        .says("found: FK-CR8-2047B stands in samples/unit7-read1.bin in one place.")
         .says("0x0040, 12 bytes  part_number  FK-CR8-2047B  text");
     run(["find", "samples/unit7-read1.bin", "fkcr82047b"]).expect(0).says("text, separated otherwise");
     run(["find", "samples/unit7-read1.bin", "2207140312"]).expect(0).says("serial").says("packed digits");
