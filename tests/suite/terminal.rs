@@ -415,3 +415,36 @@ fn what_cannot_be_opened_is_told_without_touching_the_terminal() {
     assert_eq!(session.end().exit_code(), 2);
     assert!(!String::from_utf8_lossy(&session.raw()).contains("\u{1b}[?1049h"));
 }
+
+/// Vet, compare, amend, audit, the proof of the write, the record and its report, each in a terminal.
+#[test]
+fn the_whole_job_runs_in_a_terminal() {
+    let place = Place::with_samples();
+    let before = std::fs::read(place.path("samples/unit7-read1.bin")).unwrap();
+    let read = "samples/unit7-read1.bin";
+    let steps: [(&[&str], u32, &str); 9] = [
+        (&["docket", "new", "job.ron", "--job", "Cold store 3"], 0, "job.ron"),
+        (&["vet", read, "samples/unit7-read2.bin", "--docket", "job.ron"], 0, "sound"),
+        (&["compare", read, "samples/unit7-returned.bin", "--docket", "job.ron"], 1, "serial"),
+        (&["audit", read, "samples/unit7-returned.bin", "--docket", "job.ron"], 1, "not safe to write"),
+        (
+            &["amend", read, "--rest", "lockouts", "--reseal", "-o", "approved.bin", "--docket", "job.ron"],
+            0,
+            "safe to write",
+        ),
+        (&["audit", read, "approved.bin", "--docket", "job.ron"], 0, "safe to write"),
+        // What was written is read back: here the approved file stands for the chip.
+        (&["vet", "approved.bin", "--must-equal", "approved.bin", "--docket", "job.ron"], 0, "written exactly"),
+        (&["docket", "check", "job.ron"], 0, "as recorded"),
+        (&["docket", "report", "job.ron"], 0, "Cold store 3"),
+    ];
+    for (words, status, says) in steps {
+        let mut session = Session::editor(place.root(), words, &[("NO_COLOR", "1")]);
+        let ended = session.end();
+        let said = String::from_utf8_lossy(&session.raw()).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(ended.exit_code(), status, "{words:?}\n{said}");
+        assert!(said.contains(says), "{words:?} never said {says:?}\n{said}");
+        session.is_as_before();
+    }
+    assert_eq!(std::fs::read(place.path(read)).unwrap(), before, "the original is as it was");
+}
