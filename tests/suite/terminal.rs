@@ -434,7 +434,11 @@ fn the_whole_job_runs_in_a_terminal() {
         ),
         (&["audit", read, "approved.bin", "--docket", "job.ron"], 0, "safe to write"),
         // What was written is read back: here the approved file stands for the chip.
-        (&["vet", "approved.bin", "--must-equal", "approved.bin", "--docket", "job.ron"], 0, "written exactly"),
+        (
+            &["vet", "approved.bin", "--must-equal", "approved.bin", "--docket", "job.ron"],
+            0,
+            "written exactly",
+        ),
         (&["docket", "check", "job.ron"], 0, "as recorded"),
         (&["docket", "report", "job.ron"], 0, "Cold store 3"),
     ];
