@@ -1,6 +1,7 @@
 //! What the editor knows between two keys.
 
 use super::dialog::{Dialog, Page, Paragraph};
+use super::keys::Keys;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
 use super::twin::Twin;
@@ -57,6 +58,8 @@ pub struct App {
     pub size: (u16, u16),
     /// How it looks.
     pub look: Look,
+    /// Which keys give which command.
+    pub keys: Keys,
     /// The open images; never empty.
     images: Vec<Sheet>,
     /// Files that this session wrote, every link followed.
@@ -94,6 +97,7 @@ impl App {
         App {
             size,
             look,
+            keys: Keys::default(),
             images,
             written: std::collections::BTreeSet::new(),
             current: 0,

@@ -79,6 +79,15 @@ impl Prompt {
         Dialog::Prompt(prompt)
     }
 
+    /// An empty prompt that takes the marked choice, and keeps what was typed for what stands behind it.
+    #[must_use]
+    pub fn marking(app: &App, ask: &'static Ask) -> Dialog {
+        let given = Answer { marks: true, ..Answer::offer("") };
+        let mut prompt = Prompt { ask, about: String::new(), told: Vec::new(), given };
+        prompt.refresh(app);
+        Dialog::Prompt(prompt)
+    }
+
     /// Looks again at what could be meant; after the line changed.
     pub fn refresh(&mut self, app: &App) {
         self.given.offer_choices((self.ask.options)(app, self.given.line.text()));
@@ -99,34 +108,44 @@ pub struct Answer {
     pub options: Vec<Choice>,
     /// The marked one; `None` while what is typed counts.
     pub chosen: Option<usize>,
+    /// What is typed only leads to a choice: the best is marked at once, and marking leaves the line as it is.
+    pub marks: bool,
 }
 
 impl Answer {
     /// A line that offers `text`.
     #[must_use]
     pub fn offer(text: &str) -> Self {
-        Answer { line: Line::offer(text), options: Vec::new(), chosen: None }
+        Answer { line: Line::offer(text), options: Vec::new(), chosen: None, marks: false }
     }
 
-    /// Offers other choices; none is marked.
+    /// Offers other choices.
     pub fn offer_choices(&mut self, options: Vec<Choice>) {
+        let leads = self.marks && !self.line.text().trim().is_empty() && !options.is_empty();
         self.options = options;
-        self.chosen = None;
+        self.chosen = leads.then_some(0);
+    }
+
+    /// The marked choice.
+    #[must_use]
+    pub fn marked(&self) -> Option<&Choice> {
+        self.options.get(self.chosen?)
     }
 
     /// The text that counts: the marked option, or what was typed.
     #[must_use]
     pub fn text(&self) -> &str {
-        match self.chosen.and_then(|i| self.options.get(i)) {
+        match self.marked().filter(|_| !self.marks) {
             Some(option) => &option.text,
             None => self.line.text(),
         }
     }
 
-    /// Marks the option `by` further down; above the first none is marked.
+    /// Marks the option `by` further down; above the first none is marked, unless one must be.
     pub fn step(&mut self, by: isize) {
         let at = self.chosen.map_or(-1, |i| i as isize);
-        let to = (at + by).clamp(-1, self.options.len() as isize - 1);
+        let first = if self.marks { 0 } else { -1 };
+        let to = at.saturating_add(by).max(first).min(self.options.len() as isize - 1);
         self.chosen = usize::try_from(to).ok();
     }
 }
@@ -333,33 +352,97 @@ pub struct Question {
 /// One paragraph of a page: what stands before its first line, and the text that is set behind it.
 pub type Paragraph = (Tone, String, String);
 
-impl Page {
-    /// A page of paragraphs, set for the terminal as it is.
-    #[must_use]
-    pub fn open(app: &App, title: &str, paragraphs: &[Paragraph]) -> Dialog {
-        let width = screen::page_width(app.size);
-        let mut lines = Vec::new();
-        for (tone, lead, told) in paragraphs {
-            let indent = text::width(lead);
-            let set = text::wrap(&text::clean(told), width.saturating_sub(indent).max(10));
-            let set = if set.is_empty() { vec![String::new()] } else { set };
-            for (i, line) in set.into_iter().enumerate() {
-                let lead = if i == 0 { lead.clone() } else { " ".repeat(indent) };
-                lines.push((*tone, format!("{lead}{line}")));
-            }
-        }
-        Dialog::Page(Page { title: title.to_owned(), lines, top: 0 })
-    }
-}
-
 /// A page to read.
 pub struct Page {
     /// What it is.
     pub title: String,
-    /// Its lines.
+    paragraphs: Vec<Paragraph>,
+    /// Its lines, set for the terminal.
     pub lines: Vec<Remark>,
     /// The first shown line.
     pub top: usize,
+    /// What is searched for, on a page that is searched by typing.
+    pub search: Option<Answer>,
+    /// What it stands in front of.
+    pub under: Option<Box<Dialog>>,
+}
+
+impl Page {
+    /// A page of paragraphs, set for the terminal as it is.
+    #[must_use]
+    pub fn open(app: &App, title: &str, paragraphs: &[Paragraph]) -> Dialog {
+        let mut page = Page {
+            title: title.to_owned(),
+            paragraphs: paragraphs.to_vec(),
+            lines: Vec::new(),
+            top: 0,
+            search: None,
+            under: None,
+        };
+        page.set(app.size);
+        Dialog::Page(page)
+    }
+
+    /// A page that is searched by typing, in front of another dialog.
+    #[must_use]
+    pub fn searched(app: &App, title: &str, paragraphs: Vec<Paragraph>, under: Option<Dialog>) -> Dialog {
+        let mut page = Page {
+            title: title.to_owned(),
+            paragraphs,
+            lines: Vec::new(),
+            top: 0,
+            search: Some(Answer::offer("")),
+            under: under.map(Box::new),
+        };
+        page.set(app.size);
+        Dialog::Page(page)
+    }
+
+    /// Sets its lines for a terminal of `size`, those that what is searched for is in.
+    pub fn set(&mut self, size: (u16, u16)) {
+        let width = screen::page_width(size);
+        let wanted: Vec<String> = self
+            .search
+            .iter()
+            .flat_map(|s| s.line.text().split_whitespace())
+            .map(str::to_lowercase)
+            .collect();
+        self.lines.clear();
+        for (tone, lead, told) in found(&self.paragraphs, &wanted) {
+            let indent = text::width(lead);
+            let set = text::wrap(&text::clean(told), width.saturating_sub(indent).max(10));
+            for (i, line) in set.into_iter().enumerate() {
+                let lead = if i == 0 { lead.clone() } else { " ".repeat(indent) };
+                self.lines.push((*tone, format!("{lead}{line}")));
+            }
+        }
+        self.top = self.top.min(self.lines.len().saturating_sub(self.height(size)));
+    }
+
+    /// How many of its lines a terminal of `size` shows.
+    #[must_use]
+    pub fn height(&self, size: (u16, u16)) -> usize {
+        screen::page_height(size).saturating_sub(usize::from(self.search.is_some()))
+    }
+}
+
+/// The paragraphs that hold every wanted word, each with the heading it stands under.
+fn found<'p>(paragraphs: &'p [Paragraph], wanted: &[String]) -> Vec<&'p Paragraph> {
+    if wanted.is_empty() {
+        return paragraphs.iter().collect();
+    }
+    let (mut found, mut heading) = (Vec::new(), None);
+    for paragraph in paragraphs {
+        let (tone, lead, told) = paragraph;
+        let text = format!("{lead} {told}").to_lowercase();
+        if *tone == Tone::Accent {
+            heading = Some(paragraph);
+        } else if wanted.iter().all(|word| text.contains(word)) {
+            found.extend(heading.take());
+            found.push(paragraph);
+        }
+    }
+    found
 }
 
 #[cfg(test)]

@@ -68,8 +68,10 @@ const NAMED: &[(&str, Code)] = &[
     ("PgUp", Code::PageUp),
     ("PgDn", Code::PageDown),
     ("Space", Code::Char(' ')),
-    ("F1", Code::F(1)),
 ];
+
+/// Function keys that keyboards have.
+const MOST_F: u8 = 12;
 
 /// A key with what was held down beside it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -100,13 +102,15 @@ impl Key {
         }
     }
 
-    /// A key as written: `Ctrl-S`, `Shift-Down`, `PgUp`, `?`.
+    /// A key as written: `Ctrl-S`, `Shift-Down`, `Alt-x`, `PgUp`, `F2`, `?`.
     #[must_use]
     pub fn parse(written: &str) -> Option<Key> {
         let (mut rest, mut key) = (written, Key::plain(Code::Esc));
         loop {
             if let Some(after) = rest.strip_prefix("Ctrl-").filter(|r| !r.is_empty()) {
                 (rest, key.ctrl) = (after, true);
+            } else if let Some(after) = rest.strip_prefix("Alt-").filter(|r| !r.is_empty()) {
+                (rest, key.alt) = (after, true);
             } else if let Some(after) = rest.strip_prefix("Shift-").filter(|r| !r.is_empty()) {
                 (rest, key.shift) = (after, true);
             } else {
@@ -115,6 +119,11 @@ impl Key {
         }
         if let Some((_, code)) = NAMED.iter().find(|(name, _)| *name == rest) {
             key.code = *code;
+            return Some(key);
+        }
+        let number = rest.strip_prefix('F').and_then(|n| n.parse().ok());
+        if let Some(n) = number.filter(|n| (1..=MOST_F).contains(n)) {
+            key.code = Code::F(n);
             return Some(key);
         }
         let mut chars = rest.chars();

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | [`annotate`] | a layout that is written while its image is looked at |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
-//! | [`command`] | the table of commands; everything about keys comes from it |
+//! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
 //! | [`update`], [`typing`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state |
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
@@ -17,6 +17,7 @@ pub mod command;
 pub mod dialog;
 pub mod effect;
 pub mod input;
+pub mod keys;
 pub mod perform;
 pub mod player;
 pub mod rows;

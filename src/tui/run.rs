@@ -162,7 +162,10 @@ fn act(
             }
             Effect::Copy(text) => {
                 if !terminal.copy(&text)? {
-                    app.say(Tone::Doubt, "Kept for Ctrl-V; too long to be sent to the terminal");
+                    app.say(
+                        Tone::Doubt,
+                        app.keys.fill("Kept for {paste}; too long to be sent to the terminal"),
+                    );
                 }
                 Effect::None
             }

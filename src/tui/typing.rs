@@ -1,6 +1,7 @@
 //! Typing into the bytes: digits, characters, pastes.
 
 use super::app::{App, Pane};
+use super::command::LOCKED;
 use super::input::Key;
 use super::sheet::Column;
 use super::theme::Tone;
@@ -31,7 +32,7 @@ pub fn type_char(app: &mut App, c: char) {
     let it = app.it_mut();
     let at = it.cursor.at;
     if it.locked {
-        app.say(Tone::Doubt, "LOCKED: press Ctrl-U to unlock this image before changing it");
+        app.say(Tone::Doubt, app.keys.fill(LOCKED));
         return;
     }
     let Some(&old) = it.image.bytes().get(at) else { return };
@@ -60,7 +61,10 @@ pub fn type_char(app: &mut App, c: char) {
                 set_byte(app, at, new, Joining::Separate);
                 app.it_mut().go(at + 1);
             }
-            None => app.say(Tone::Doubt, format!("{c:?} is not ASCII; set the field by value, Ctrl-E")),
+            None => app.say(
+                Tone::Doubt,
+                app.keys.fill(&format!("{c:?} is not ASCII; set the field by value, {{set-value}}")),
+            ),
         },
     }
 }
@@ -118,7 +122,7 @@ pub fn paste(app: &mut App, pasted: &str) {
     if app.focus != Pane::Bytes {
         app.say(Tone::Doubt, "A paste goes into Bytes; nothing was changed");
     } else if app.it().locked {
-        app.say(Tone::Doubt, "LOCKED: press Ctrl-U to unlock this image before pasting");
+        app.say(Tone::Doubt, app.keys.fill(LOCKED));
     } else if pasted.len() > MOST_PASTED {
         app.say(Tone::Bad, format!("The paste is longer than {MOST_PASTED} bytes; nothing was changed"));
     } else {

@@ -23,6 +23,9 @@ pub fn update(app: &mut App, input: Input) -> Effect {
         }
         Input::Size(columns, rows) => {
             app.size = (columns, rows);
+            if let Some(Dialog::Page(page)) = &mut app.dialog {
+                page.set(app.size);
+            }
             Effect::None
         }
     };
@@ -34,8 +37,8 @@ fn take_key(app: &mut App, key: Key) -> Effect {
     app.notice = None;
     // Where nothing can be seen, nothing is done but leaving.
     if app.size.0 < SMALLEST.0 || app.size.1 < SMALLEST.1 {
-        let quit = command::by_name("quit").filter(|c| c.has_key(key));
-        return if quit.is_some()
+        let quits = app.keys.command(key, Where::BYTES).is_some_and(|c| c.name == "quit");
+        return if quits
             && app.dialog.is_none()
             && !app.images().iter().any(|i| i.is_modified() || i.layout_is_modified())
         {
@@ -51,11 +54,14 @@ fn take_key(app: &mut App, key: Key) -> Effect {
         return Effect::None;
     }
     let here = Where::now(app);
-    if let Some(command) = command::by_key(key, here) {
+    let command = app.keys.command(key, here);
+    // What is typed searches the help, though other pages are scrolled by it.
+    let searches = here == Where::HELP && key.typed().is_some() && command.is_none_or(|c| c.name != "close");
+    if let Some(command) = command.filter(|_| !searches) {
         return command.run(app, "");
     }
     match (&app.dialog, key.typed()) {
-        (Some(Dialog::Prompt(_) | Dialog::Form(_)), Some(c)) => {
+        (Some(Dialog::Prompt(_) | Dialog::Form(_) | Dialog::Page(_)), Some(c)) => {
             command::type_into_line(app, c.encode_utf8(&mut [0; 4]))
         }
         (Some(Dialog::Question(question)), Some(c)) => {

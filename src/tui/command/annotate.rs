@@ -20,6 +20,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: alone,
         hint: "describe",
         doc: "Name the selected bytes as a field, or change what the layout says of the field here",
+        takes: "",
         act: |app, _| describe(app),
     },
     Command {
@@ -29,6 +30,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: alone,
         hint: "",
         doc: "Make a table of which the selected bytes, and the fields in them, are the first row",
+        takes: "",
         act: |app, _| make_table(app),
     },
     Command {
@@ -38,6 +40,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: with_layout,
         hint: "",
         doc: "Split the field under the cursor into two; the second begins at the cursor",
+        takes: "",
         act: |app, _| split(app),
     },
     Command {
@@ -47,6 +50,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: with_layout,
         hint: "",
         doc: "Take the chosen field out of the layout; its bytes stay as they are",
+        takes: "",
         act: |app, _| remove(app),
     },
     Command {
@@ -86,6 +90,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: all_described,
         hint: "undescribed",
         doc: "Select the next run of bytes that the layout says nothing about",
+        takes: "",
         act: |app, _| undescribed(app, true),
     },
     Command {
@@ -95,6 +100,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: all_described,
         hint: "",
         doc: "Select the run of bytes before that the layout says nothing about",
+        takes: "",
         act: |app, _| undescribed(app, false),
     },
     Command {
@@ -104,6 +110,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: has_layout,
         hint: "",
         doc: "Show only the fields of one role, or all again",
+        takes: "ROLE",
         act: |app, typed| {
             app.dialog = Some(Prompt::open(app, &ONLY_ROLE, "", typed));
             Effect::None
@@ -120,13 +127,13 @@ const fn shaping(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::FIELDS, obstacle: always, hint: "", doc, act }
+    Command { name, keys, place: Where::FIELDS, obstacle: always, hint: "", doc, takes: "", act }
 }
 
 /// Possible while one image is shown: in the Twin view the Fields pane is about two.
 pub(super) fn alone(app: &App) -> Option<&'static str> {
     if app.twin.is_some() {
-        return Some("Leave the Twin view first (t); it shows the fields of two images");
+        return Some("Leave the Twin view first ({twin}); it shows the fields of two images");
     }
     app.it().image.is_empty().then_some("The image holds no byte")
 }

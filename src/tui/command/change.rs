@@ -22,6 +22,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "unlock",
         doc: "Allow this image to be changed, or lock it again",
+        takes: "",
         act: |app, _| {
             let it = app.it_mut();
             it.locked = !it.locked;
@@ -29,8 +30,11 @@ pub(super) const ROWS: &[Command] = &[
             let (locked, digits) = (it.locked, it.cursor.column == Column::Digits);
             match (locked, digits) {
                 (true, _) => app.say(Tone::Plain, "LOCKED: typing changes nothing"),
-                (false, true) => app.say(Tone::Good, "Unlocked: digits 0-9 A-F overwrite; Ctrl-Z takes back"),
-                (false, false) => app.say(Tone::Good, "Unlocked: characters overwrite; Ctrl-Z takes back"),
+                (false, true) => app
+                    .say(Tone::Good, app.keys.fill("Unlocked: digits 0-9 A-F overwrite; {undo} takes back")),
+                (false, false) => {
+                    app.say(Tone::Good, app.keys.fill("Unlocked: characters overwrite; {undo} takes back"))
+                }
             }
             Effect::None
         },
@@ -42,6 +46,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| (!app.it().steps.can_undo()).then_some("There is nothing to take back"),
         hint: "undo",
         doc: "Take back what was done last, to the bytes or to the layout; it says which",
+        takes: "",
         act: |app, _| {
             match app.it_mut().undo() {
                 Ok(label) => app.say(Tone::Plain, format!("Taken back: {}", label.unwrap_or_default())),
@@ -57,6 +62,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| (!app.it().steps.can_redo()).then_some("There is nothing to do again"),
         hint: "",
         doc: "Do again what was taken back",
+        takes: "",
         act: |app, _| {
             match app.it_mut().redo() {
                 Ok(label) => app.say(Tone::Plain, format!("Done again: {}", label.unwrap_or_default())),
@@ -77,6 +83,7 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "set value",
         doc: "Type another value for the field under the cursor",
+        takes: "VALUE",
         act: |app, typed| {
             let Some(field) = field_here(app) else { return Effect::None };
             let (path, shown) = (field.path.clone(), field.text.clone());
@@ -91,6 +98,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: unlocked,
         hint: "set value",
         doc: "Type another value for the chosen reading, and write it as its bytes",
+        takes: "VALUE",
         act: |app, typed| {
             let shown = readings::chosen(app).and_then(|r| r.text).unwrap_or_default();
             app.dialog = Some(Prompt::open(
@@ -109,6 +117,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "",
         doc: "Choose the reading with the most significant byte first",
+        takes: "",
         act: |app, _| {
             app.it_mut().little_first = false;
             Effect::None
@@ -121,6 +130,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "",
         doc: "Choose the reading with the least significant byte first",
+        takes: "",
         act: |app, _| {
             app.it_mut().little_first = true;
             Effect::None
@@ -135,6 +145,7 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "to rest",
         doc: "Return the chosen record, and every record in it, to its rest value",
+        takes: "FIELD",
         act: |app, path| {
             let chosen = app.it().chosen_field().map(|f| f.path.clone()).unwrap_or_default();
             let path = if path.is_empty() { chosen } else { path.to_owned() };
@@ -163,6 +174,7 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "reseal",
         doc: "Compute the chosen check and store it",
+        takes: "CHECK",
         act: |app, name| {
             let it = app.it();
             let chosen = it.decoded.checks.get(it.checks.at).map(|c| c.name.clone()).unwrap_or_default();
@@ -180,6 +192,7 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "reseal all",
         doc: "Compute every check and store it",
+        takes: "",
         act: |app, _| {
             by_layout(app, |layout, image| layout::reseal(layout, image, &[]), "Every check is sealed")
         },
@@ -191,6 +204,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: unlocked,
         hint: "",
         doc: "Fill the selected bytes with a value or a pattern",
+        takes: "BYTES",
         act: |app, typed| {
             app.dialog = Some(Prompt::open(app, &FILL, "", if typed.is_empty() { "FF" } else { typed }));
             Effect::None
@@ -203,6 +217,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "copy",
         doc: "Copy the selected bytes, as digits or as text like the column; in a list, the chosen row's value",
+        takes: "",
         act: |app, _| {
             let it = app.it();
             let as_text = it.cursor.column == Column::Text;
@@ -228,6 +243,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "",
         doc: "Copy the selected bytes as hexadecimal digits",
+        takes: "",
         act: |app, _| copy(app, false),
     },
     Command {
@@ -237,6 +253,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "",
         doc: "Copy the selected bytes as text",
+        takes: "",
         act: |app, _| copy(app, true),
     },
     Command {
@@ -246,6 +263,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| unlocked(app).or_else(|| app.register.is_empty().then_some("Nothing was copied yet")),
         hint: "",
         doc: "Overwrite from the cursor on with the bytes copied last",
+        takes: "",
         act: |app, _| {
             let bytes = app.register.clone();
             typing::overwrite(app, &bytes, "pasted");
@@ -259,6 +277,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: unlocked,
         hint: "",
         doc: "Cut the image, or lengthen it with FF, to another number of bytes",
+        takes: "SIZE",
         act: |app, typed| {
             let now = app.it().image.len().to_string();
             app.dialog = Some(Prompt::open(app, &RESIZE, "", if typed.is_empty() { &now } else { typed }));

@@ -1,10 +1,9 @@
 //! What keys do in dialogs: a line that is typed, a question, a page.
 
-use super::{Command, Where, always};
+use super::{Command, Where, always, help};
 use crate::tui::app::App;
-use crate::tui::dialog::{Answer, Dialog, Page, Question};
+use crate::tui::dialog::{Answer, Dialog, Question};
 use crate::tui::effect::Effect;
-use crate::tui::view::screen;
 
 /// The rows of this group.
 pub(super) const ROWS: &[Command] = &[
@@ -14,10 +13,7 @@ pub(super) const ROWS: &[Command] = &[
     },
     Command {
         hint: "complete",
-        obstacle: |app| match &app.dialog {
-            Some(Dialog::Prompt(prompt)) if !prompt.given.options.is_empty() => None,
-            _ => Some("Nothing is offered"),
-        },
+        obstacle: nothing_offered,
         place: Where::PROMPT,
         ..line("complete", &["Tab"], "Put the marked or first choice into the line", |app, _| {
             with_line(app, |p| {
@@ -48,13 +44,19 @@ pub(super) const ROWS: &[Command] = &[
     }),
     line("choices-up", &["PgUp"], "Mark the choice ten further up", |app, _| step(app, -10)),
     line("choices-down", &["PgDn"], "Mark the choice ten further down", |app, _| step(app, 10)),
-    line("rub-out", &["Backspace"], "Take out the character before the cursor", |app, _| {
-        edit(app, |p| p.line.backspace())
-    }),
+    Command {
+        place: TYPED.and(Where::HELP),
+        ..line("rub-out", &["Backspace"], "Take out the character before the cursor", |app, _| {
+            edit(app, |p| p.line.backspace())
+        })
+    },
     line("take-out", &["Delete"], "Take out the character under the cursor", |app, _| {
         edit(app, |p| p.line.delete())
     }),
-    line("empty-line", &["Ctrl-U"], "Empty the line", |app, _| edit(app, |p| p.line.set(""))),
+    Command {
+        place: TYPED.and(Where::HELP),
+        ..line("empty-line", &["Ctrl-U"], "Empty the line", |app, _| edit(app, |p| p.line.set("")))
+    },
     line("line-left", &["Left"], "One character to the left", |app, _| still(app, |p| p.line.left())),
     line("line-right", &["Right"], "One character to the right", |app, _| still(app, |p| p.line.right())),
     line("to-line-start", &["Home"], "To the start of the line", |app, _| still(app, |p| p.line.home())),
@@ -91,17 +93,28 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "cancel",
         keys: &["Esc", "Ctrl-C"],
-        place: Where::PROMPT.and(Where::FORM).and(Where::QUESTION),
+        place: TYPED.and(Where::QUESTION),
         obstacle: always,
         hint: "cancel",
         doc: "Close it and change nothing",
+        takes: "",
         act: close,
     },
+    Command { hint: "close", ..page("close", &["Esc", "Enter", "?", "Ctrl-C"], "Close the page", close) },
     Command {
-        hint: "close",
-        ..page("close", &["Esc", "Enter", "?", "F1", "Ctrl-C"], "Close the page", close)
+        name: "help-here",
+        keys: &["F1", "Ctrl-K"],
+        place: TYPED.and(Where::QUESTION).and(Where::PAGE),
+        obstacle: always,
+        hint: "help",
+        doc: "The keys of this dialog, and every other key and command",
+        takes: "",
+        act: |app, _| help::open(app),
     },
 ];
+
+/// Lines that are typed.
+const TYPED: Where = Where::PROMPT.and(Where::FORM);
 
 const fn line(
     name: &'static str,
@@ -109,7 +122,7 @@ const fn line(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::PROMPT.and(Where::FORM), obstacle: always, hint: "", doc, act }
+    Command { name, keys, place: TYPED, obstacle: always, hint: "", doc, takes: "", act }
 }
 
 const fn question(
@@ -118,7 +131,7 @@ const fn question(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::QUESTION, obstacle: always, hint: "", doc, act }
+    Command { name, keys, place: Where::QUESTION, obstacle: always, hint: "", doc, takes: "", act }
 }
 
 const fn page(
@@ -127,11 +140,31 @@ const fn page(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::PAGE, obstacle: always, hint: "", doc, act }
+    Command {
+        name,
+        keys,
+        place: Where::PAGE.and(Where::HELP),
+        obstacle: always,
+        hint: "",
+        doc,
+        takes: "",
+        act,
+    }
 }
 
+fn nothing_offered(app: &App) -> Option<&'static str> {
+    match &app.dialog {
+        Some(Dialog::Prompt(prompt)) if !prompt.given.options.is_empty() => None,
+        _ => Some("Nothing is offered"),
+    }
+}
+
+/// Closes what has the keys; what a page stands in front of has them again.
 fn close(app: &mut App, _: &str) -> Effect {
-    app.dialog = None;
+    app.dialog = match app.dialog.take() {
+        Some(Dialog::Page(page)) => page.under.map(|under| *under),
+        _ => None,
+    };
     Effect::None
 }
 
@@ -161,6 +194,13 @@ fn with_line(app: &mut App, act: impl FnOnce(&mut Answer) -> bool) -> Effect {
             }
             app.dialog = Some(Dialog::Form(form));
         }
+        Some(Dialog::Page(mut page)) => {
+            if page.search.as_mut().is_some_and(act) {
+                page.top = 0;
+                page.set(app.size);
+            }
+            app.dialog = Some(Dialog::Page(page));
+        }
         other => app.dialog = other,
     }
     Effect::None
@@ -177,7 +217,7 @@ fn edit(app: &mut App, act: impl FnOnce(&mut Answer)) -> Effect {
 pub fn type_into_line(app: &mut App, text: &str) -> Effect {
     edit(app, |p| {
         // What is typed behind a marked choice continues that choice.
-        if p.chosen.is_some() {
+        if p.chosen.is_some() && !p.marks {
             let answer = p.text().to_owned();
             p.line.set(&answer);
         }
@@ -218,10 +258,10 @@ fn turn(app: &mut App, by: isize) -> Effect {
 }
 
 fn scroll(app: &mut App, by: isize, pages: bool) -> Effect {
-    let height = screen::page_height(app.size);
-    if let Some(Dialog::Page(Page { lines, top, .. })) = &mut app.dialog {
+    if let Some(Dialog::Page(page)) = &mut app.dialog {
+        let height = page.height(app.size);
         let by = if pages { by * height.saturating_sub(1).max(1) as isize } else { by };
-        *top = top.saturating_add_signed(by).min(lines.len().saturating_sub(height));
+        page.top = page.top.saturating_add_signed(by).min(page.lines.len().saturating_sub(height));
     }
     Effect::None
 }

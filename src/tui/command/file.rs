@@ -18,6 +18,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "save",
         doc: "Write the image to a new file; the one it came from only when its name is typed and confirmed",
+        takes: "FILE",
         act: |app, typed| {
             open_save(app, typed, "");
             Effect::None
@@ -31,6 +32,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: super::layouts::layout_is_saved,
         hint: "",
         doc: "Read a layout from a file and put it in force",
+        takes: "FILE",
         act: |app, typed| {
             let now = app.it().layout.as_ref().map(|l| l.path.display().to_string()).unwrap_or_default();
             app.dialog = Some(Prompt::open(app, &LAYOUT, "", if typed.is_empty() { &now } else { typed }));
@@ -44,6 +46,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| super::has_layout(app).or_else(|| super::layouts::layout_is_saved(app)),
         hint: "",
         doc: "Read the layout in force again from its file; changes of bytes stay",
+        takes: "",
         act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
     },
     Command {
@@ -53,6 +56,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| (app.images().len() < 2).then_some("Only one image is open"),
         hint: "other image",
         doc: "Turn to the next open image",
+        takes: "",
         act: |app, _| {
             app.turn_to(app.current() + 1);
             Effect::None
@@ -65,6 +69,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "quit",
         doc: "Leave; asks first when something is not saved",
+        takes: "",
         act: |app, _| quit(app),
     },
 ];

@@ -19,6 +19,7 @@ pub(super) const FIND: Command = Command {
     obstacle: always,
     hint: "find",
     doc: "Find a part number or serial however it is stored, or bytes written as 0x46 4B",
+    takes: "TEXT",
     act: |app, typed| {
         let needle = app.needle.clone();
         app.dialog = Some(Prompt::open(app, &FIND_LINE, "", if typed.is_empty() { &needle } else { typed }));

@@ -18,6 +18,7 @@ pub(super) const SAVE_LAYOUT: Command = Command {
     obstacle: has_layout,
     hint: "",
     doc: "Write the layout to a new file; the one it came from only when its name is typed",
+    takes: "FILE",
     act: |app, typed| {
         open(app, typed, "");
         Effect::None

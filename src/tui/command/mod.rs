@@ -6,10 +6,12 @@ mod change;
 mod dialogs;
 mod file;
 mod find;
+mod help;
 mod layouts;
 mod look;
 mod moving;
 mod places;
+mod prompt;
 mod readings;
 mod review;
 mod surveying;
@@ -24,7 +26,6 @@ pub use surveying::surveyed;
 use super::app::{App, Pane};
 use super::dialog::Dialog;
 use super::effect::Effect;
-use super::input::Key;
 
 /// Where a command is valid: a set of panes, or a kind of dialog.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,9 +55,13 @@ impl Where {
 
     /// A few lines that are asked together.
     pub const FORM: Where = Where(512);
+    /// A page that is searched by typing.
+    pub const HELP: Where = Where(1024);
+    /// Every dialog.
+    pub const DIALOGS: Where = Where(32 | 64 | 128 | 512 | 1024);
 
     /// Each single place with its name.
-    pub const EACH: [(Where, &'static str); 10] = [
+    pub const EACH: [(Where, &'static str); 11] = [
         (Where::BYTES, "Bytes"),
         (Where::FIELDS, "Fields"),
         (Where::CHECKS, "Checks"),
@@ -67,6 +72,7 @@ impl Where {
         (Where::FORM, "a form"),
         (Where::QUESTION, "a question"),
         (Where::PAGE, "a page"),
+        (Where::HELP, "the help"),
     ];
 
     /// Both sets together.
@@ -88,6 +94,7 @@ impl Where {
             Some(Dialog::Prompt(_)) => Where::PROMPT,
             Some(Dialog::Form(_)) => Where::FORM,
             Some(Dialog::Question(_)) => Where::QUESTION,
+            Some(Dialog::Page(page)) if page.search.is_some() => Where::HELP,
             Some(Dialog::Page(_)) => Where::PAGE,
             None => match app.focus {
                 Pane::Bytes => Where::BYTES,
@@ -104,7 +111,10 @@ impl Where {
     #[must_use]
     pub fn words(self) -> String {
         if self == Where::PANES {
-            return "everywhere".into();
+            return "every pane".into();
+        }
+        if self == Where::DIALOGS {
+            return "every dialog".into();
         }
         let each = Where::EACH.iter().filter(|(place, _)| self.meets(*place));
         each.map(|(_, name)| *name).collect::<Vec<_>>().join(", ")
@@ -115,25 +125,27 @@ impl Where {
 pub struct Command {
     /// Its name, as typed in the command prompt.
     pub name: &'static str,
-    /// The keys that give it, the one to teach first.
+    /// The keys that give it unless the user sets others, the one to teach first.
     pub keys: &'static [&'static str],
     /// Where its keys are valid.
     pub place: Where,
-    /// Why it is not possible now; `None` when it is.
+    /// Why it is not possible now, with commands in curly brackets for their keys; `None` when it is.
     pub obstacle: fn(&App) -> Option<&'static str>,
     /// The word in the hint line; empty when it is not shown there.
     pub hint: &'static str,
     /// What it does, in one line.
     pub doc: &'static str,
+    /// What may stand behind its name in the command prompt, in capitals; empty when nothing may.
+    pub takes: &'static str,
     /// Does it. The text is what stands behind its name in the command prompt; empty when a key gave it.
     pub act: fn(&mut App, &str) -> Effect,
 }
 
 impl Command {
-    /// Whether one of its keys is `key`.
+    /// Why it is not possible now, in words for the screen; `None` when it is.
     #[must_use]
-    pub fn has_key(&self, key: Key) -> bool {
-        self.keys.iter().any(|k| Key::parse(k) == Some(key))
+    pub fn refusal(&self, app: &App) -> Option<String> {
+        (self.obstacle)(app).map(|why| app.keys.fill(why))
     }
 
     /// Whether it belongs to the panes, and so to the command prompt.
@@ -144,7 +156,7 @@ impl Command {
 
     /// Does it, or says why it is not possible.
     pub fn run(&self, app: &mut App, argument: &str) -> Effect {
-        match (self.obstacle)(app) {
+        match self.refusal(app) {
             None => (self.act)(app, argument),
             Some(why) => {
                 app.say(super::theme::Tone::Doubt, why);
@@ -171,12 +183,6 @@ pub fn all() -> impl Iterator<Item = &'static Command> {
     TABLE.iter().flat_map(|(_, rows)| rows.iter())
 }
 
-/// The command that `key` gives at `place`.
-#[must_use]
-pub fn by_key(key: Key, place: Where) -> Option<&'static Command> {
-    all().find(|c| c.place.meets(place) && c.has_key(key))
-}
-
 /// The command called `name`.
 #[must_use]
 pub fn by_name(name: &str) -> Option<&'static Command> {
@@ -188,9 +194,12 @@ const fn always(_: &App) -> Option<&'static str> {
     None
 }
 
+/// Why a locked image is not changed.
+pub const LOCKED: &str = "LOCKED: press {unlock} to unlock this image before changing it";
+
 /// Possible once the image is unlocked.
 fn unlocked(app: &App) -> Option<&'static str> {
-    app.it().locked.then_some("LOCKED: press Ctrl-U to unlock this image before changing it")
+    app.it().locked.then_some(LOCKED)
 }
 
 /// Possible with a layout in force.
@@ -205,19 +214,22 @@ pub fn manual() -> String {
     let mut page = String::from(
         "# Keys and commands of the editor\n\n\
          Made from the program's own table of commands; a test compares the two.\n\n\
-         Ctrl-K opens the command line: type a part of a name, Tab completes it, Enter runs it. What stands behind \
-         a name is its argument: `go-to 0x0040`, `fill FF`. Every command is there, so no key is ever needed for one; \
-         letters given as keys type a character in the text column of an unlocked image instead.\n",
+         Ctrl-K opens the command line: type a part of a name, and Enter runs the command that is marked; Tab \
+         completes its name. Where a name is followed by a word in capitals, what stands behind it there is its \
+         argument: `go-to 0x0040`, `fill FF`. Every command of the panes is there, so no key is ever needed for \
+         one; letters given as keys type a character in the text column of an unlocked image instead.\n\n\
+         Other keys are set in the file that `readproof settings` names.\n",
     );
     for (heading, rows) in TABLE {
         let _ =
             write!(page, "\n## {heading}\n\n| command | keys | where | does |\n| --- | --- | --- | --- |\n");
         for row in *rows {
             let keys: Vec<String> = row.keys.iter().map(|k| format!("`{k}`")).collect();
+            let name = format!("{} {}", row.name, row.takes);
             let _ = writeln!(
                 page,
                 "| `{}` | {} | {} | {} |",
-                row.name,
+                name.trim_end(),
                 keys.join(" "),
                 row.place.words(),
                 row.doc
@@ -232,7 +244,7 @@ mod tests {
     use std::collections::BTreeMap;
 
     use super::*;
-    use crate::tui::input::Code;
+    use crate::tui::input::{Code, Key};
 
     #[test]
     fn every_command_has_a_name_of_its_own_in_plain_words() {

@@ -95,7 +95,7 @@ const fn row(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::PANES, obstacle: always, hint: "", doc, act }
+    Command { name, keys, place: Where::PANES, obstacle: always, hint: "", doc, takes: "", act }
 }
 
 const fn select(
@@ -104,7 +104,7 @@ const fn select(
     doc: &'static str,
     act: fn(&mut App, &str) -> Effect,
 ) -> Command {
-    Command { name, keys, place: Where::BYTES, obstacle: always, hint: "", doc, act }
+    Command { name, keys, place: Where::BYTES, obstacle: always, hint: "", doc, takes: "", act }
 }
 
 /// A way to go.

@@ -18,6 +18,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "go to",
         doc: "Go to an address or a field, or select a range",
+        takes: "PLACE",
         act: |app, typed| {
             if typed.is_empty() {
                 app.dialog = Some(Prompt::open(app, &GO_TO, "", ""));
@@ -36,6 +37,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: no_findings,
         hint: "next finding",
         doc: "Go to the next finding; in the Twin view, to the next difference",
+        takes: "",
         act: |app, _| next(app, 1),
     },
     Command {
@@ -45,6 +47,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: no_findings,
         hint: "",
         doc: "Go to the finding before; in the Twin view, to the difference before",
+        takes: "",
         act: |app, _| next(app, -1),
     },
     Command {
@@ -54,6 +57,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "go there",
         doc: "Select the bytes of the chosen row",
+        takes: "",
         act: |app, _| {
             enter(app);
             Effect::None
@@ -66,6 +70,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "open",
         doc: "Type another value for the chosen field; show or hide what a group or table holds",
+        takes: "",
         act: |app, _| {
             if app.twin.is_none() && is_folder(app) {
                 fold(app, None);
@@ -81,6 +86,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "unfold",
         doc: "Show what the chosen group or table holds",
+        takes: "",
         act: |app, _| {
             fold(app, Some(true));
             Effect::None
@@ -93,6 +99,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "",
         doc: "Hide what the chosen group or table holds, or go up to it",
+        takes: "",
         act: |app, _| {
             fold(app, Some(false));
             Effect::None
@@ -105,6 +112,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: always,
         hint: "",
         doc: "Select the bytes of the chosen row, or of the field under the cursor",
+        takes: "",
         act: |app, _| {
             match place_here(app) {
                 Some(place) => {

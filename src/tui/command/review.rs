@@ -18,6 +18,7 @@ pub(super) const REVIEW: Command = Command {
     obstacle: always,
     hint: "review",
     doc: "What would be written, and whether it is safe: this image against the one that was opened",
+    takes: "",
     act: |app, _| {
         app.dialog = Some(Page::open(app, "What would be written", &page(app.it())));
         Effect::None
@@ -43,7 +44,10 @@ pub(super) fn warnings(app: &App) -> Vec<Remark> {
         it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
     let mut remarks = Vec::new();
     if !broken.is_empty() {
-        remarks.push((Tone::Bad, format!("Broken: {}. Esc, then Ctrl-R reseals", text::list(&broken))));
+        remarks.push((
+            Tone::Bad,
+            format!("Broken: {}. Esc, then {} reseals", text::list(&broken), app.keys.fill("{reseal-all}")),
+        ));
     }
     if it.image.bytes() == it.before.bytes() {
         remarks.push((Tone::Plain, "Nothing was changed since it was opened.".into()));

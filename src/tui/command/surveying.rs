@@ -20,6 +20,7 @@ pub(super) const SURVEY: Command = Command {
     obstacle: super::annotate::alone,
     hint: "survey",
     doc: "Look for texts, tables, checks and more by the bytes alone, and list what is found",
+    takes: "",
     act: |app, _| {
         if app.it().survey.is_some() {
             list(app);
@@ -42,6 +43,7 @@ pub(super) const DRAFT: Command = Command {
     },
     hint: "",
     doc: "Begin a layout with every region and check that the survey found",
+    takes: "",
     act: |app, _| {
         let it = app.it();
         let stem = it.origin.file_stem().unwrap_or_default().to_string_lossy().into_owned();

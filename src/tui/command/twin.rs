@@ -30,6 +30,7 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "side by side",
         doc: "Show this image and the next one side by side, or one alone again",
+        takes: "",
         act: |app, _| {
             if app.twin.take().is_some() {
                 return Effect::None;
@@ -49,6 +50,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: in_twin,
         hint: "other side",
         doc: "Give the keys to the other image of the Twin view",
+        takes: "",
         act: |app, _| {
             if let Some(other) = other(app) {
                 app.turn_to(other);
@@ -63,6 +65,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: in_twin,
         hint: "only differing",
         doc: "Show only the rows that differ, or all",
+        takes: "",
         act: |app, _| {
             if let Some(twin) = &mut app.twin {
                 twin.only_differing = !twin.only_differing;
@@ -78,6 +81,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: in_twin,
         hint: "line up",
         doc: "Put contents that moved beside each other, or equal addresses",
+        takes: "",
         act: |app, _| {
             if let Some(twin) = &mut app.twin {
                 twin.is_aligned = !twin.is_aligned;
@@ -100,12 +104,13 @@ pub(super) const ROWS: &[Command] = &[
             in_twin(app).or_else(|| {
                 let locked = other(app).and_then(|i| app.images().get(i)).is_none_or(|i| i.locked);
                 locked.then_some(
-                    "The other image is LOCKED: give it the keys with o, and unlock it with Ctrl-U",
+                    "The other image is LOCKED: give it the keys with {other-side}, and unlock it with {unlock}",
                 )
             })
         },
         hint: "copy across",
         doc: "Copy the selection, the difference under the cursor or the chosen field to the other image",
+        takes: "",
         act: |app, _| {
             copy_across(app);
             Effect::None
@@ -217,7 +222,12 @@ fn copy_across(app: &mut App) {
             let broken: Vec<String> =
                 checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.clone()).collect();
             if let (false, Some(notice)) = (broken.is_empty(), app.notice.clone()) {
-                let text = format!("{} Broken there: {}; Ctrl-R reseals", notice.text, text::list(&broken));
+                let text = format!(
+                    "{} Broken there: {}; {} reseals",
+                    notice.text,
+                    text::list(&broken),
+                    app.keys.fill("{reseal-all}")
+                );
                 app.say(Tone::Doubt, text);
             }
         }

@@ -7,25 +7,21 @@ use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::command::{self, Command, Where};
 use crate::tui::dialog::Dialog;
-use crate::tui::input::Key;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 
-/// One message where nothing else has room.
+/// One message where nothing else has room: what is needed, where one is, how to leave.
 pub(super) fn too_small(canvas: &mut Canvas<'_>, app: &App) {
-    let (width, height) = (canvas.width(), canvas.height());
+    let it = app.it();
+    let is_unsaved = app.images().iter().any(|i| i.is_modified() || i.layout_is_modified());
     let lines = [
-        format!("{width}x{height} is too small,"),
+        format!("{}x{} is too small,", canvas.width(), canvas.height()),
         format!("{}x{} is needed.", SMALLEST.0, SMALLEST.1),
-        if app.images().iter().any(|i| i.is_modified() || i.layout_is_modified()) {
-            "Not saved yet."
-        } else {
-            "Ctrl-Q quit"
-        }
-        .into(),
+        format!("{} in {}", text::address(it.image.address(it.cursor.at)), it.name()),
+        if is_unsaved { "Not saved yet.".to_owned() } else { app.keys.fill("{quit} quit") },
     ];
     for (y, line) in lines.iter().enumerate() {
-        canvas.text(0, y, line, Tone::Plain);
+        canvas.cell(0, y, canvas.width(), line, Tone::Plain);
     }
 }
 
@@ -104,6 +100,7 @@ const ORDER: &[&str] = &[
     "scroll-down",
     "cancel",
     "close",
+    "help-here",
     "open-row",
     "go-there",
     "set-reading",
@@ -143,7 +140,9 @@ pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
     let (width, last) = (canvas.width(), canvas.height().saturating_sub(1));
     let mut help_at = width;
     if here.meets(Where::PANES) {
-        let key = command::by_name("help").and_then(|c| working_key(app, c)).unwrap_or_else(|| "F1".into());
+        let help = command::by_name("help");
+        let key =
+            help.map_or_else(String::new, |c| working_key(app, c).unwrap_or_else(|| app.keys.way(c, here)));
         help_at = width.saturating_sub(text::width(&key) + " help ".len());
         let x = canvas.text(help_at, last, &key, Tone::Accent);
         canvas.text(x, last, " help", Tone::Plain);
@@ -168,6 +167,9 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
     let mut entries = Vec::new();
     if let Some(Dialog::Question(question)) = &app.dialog {
         entries.extend(question.replies.iter().map(|r| (r.key.to_string(), r.word.to_string())));
+    }
+    if here == Where::HELP {
+        entries.push(("Letters".into(), "search".into()));
     }
     if here.meets(Where::BYTES) {
         let (digits, locked) = (app.it().cursor.column == crate::tui::sheet::Column::Digits, app.it().locked);
@@ -197,8 +199,8 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
 
 /// The first key of a command that gives it now and is not typed instead.
 fn working_key(app: &App, command: &Command) -> Option<String> {
-    let works = |k: &&&str| Key::parse(k).is_some_and(|key| !typing::takes(app, key));
-    command.keys.iter().find(works).map(|k| (*k).to_owned())
+    let keys = app.keys.of(command, Where::now(app));
+    keys.iter().find(|key| !typing::takes(app, **key)).map(ToString::to_string)
 }
 
 #[cfg(test)]

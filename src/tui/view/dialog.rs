@@ -92,8 +92,8 @@ fn draw_form(canvas: &mut Canvas<'_>, app: &App, form: &Form) -> Option<(u16, u1
 /// A line that is typed, behind `lead`; returns the column of its cursor.
 fn draw_line(canvas: &mut Canvas<'_>, y: usize, lead: &str, given: &Answer, has_keys: bool) -> usize {
     let (before, after) = match given.chosen {
-        Some(_) => (given.text(), ""),
-        None => given.line.parts(),
+        Some(_) if !given.marks => (given.text(), ""),
+        _ => given.line.parts(),
     };
     // A line longer than its room shows the part around its cursor, or its beginning while others are typed.
     let (before, after) = (text::clean(before).into_owned(), text::clean(after).into_owned());
@@ -151,11 +151,23 @@ fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u
 
 fn draw_page(canvas: &mut Canvas<'_>, app: &App, page: &Page) -> Option<(u16, u16)> {
     let width = screen::page_width(app.size);
-    let height = screen::page_height(app.size).min(page.lines.len());
-    let inside = frame(canvas, &page.title, width, height);
+    // A page that is searched keeps its size while it is.
+    let shown = page.height(app.size).min(page.lines.len());
+    let search = usize::from(page.search.is_some());
+    let height = if search > 0 { page.height(app.size) } else { shown };
+    let inside = frame(canvas, &page.title, width, search + height);
     let mut canvas = canvas.part(inside);
-    for (y, (tone, line)) in page.lines.iter().skip(page.top).take(height).enumerate() {
-        canvas.cell(0, y, canvas.width(), line, *tone);
+    let mut cursor = 0;
+    if let Some(given) = &page.search {
+        cursor = draw_line(&mut canvas, 0, "> ", given, true);
+        if given.line.text().is_empty() {
+            canvas.text(cursor + 1, 0, "type to search", Tone::Quiet);
+        } else if page.lines.is_empty() {
+            canvas.text(0, 1, "Nothing here holds that", Tone::Quiet);
+        }
     }
-    canvas.on_screen(0, 0)
+    for (y, (tone, line)) in page.lines.iter().skip(page.top).take(height).enumerate() {
+        canvas.cell(0, search + y, canvas.width(), line, *tone);
+    }
+    canvas.on_screen(cursor.min(canvas.width().saturating_sub(1)), 0)
 }

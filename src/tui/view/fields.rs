@@ -33,9 +33,10 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     if it.field_rows.is_empty() {
         let lines = match &it.layout {
             None => {
-                ["No layout is in force.", "Ctrl-K layout reads one; --layout FILE does so at the start."]
+                let reads = app.keys.fill("{layout} reads one; --layout FILE does so at the start.");
+                ["No layout is in force.".to_owned(), reads]
             }
-            Some(_) => ["The layout has no fields for this image.", ""],
+            Some(_) => ["The layout has no fields for this image.".to_owned(), String::new()],
         };
         for (y, line) in lines.iter().enumerate() {
             canvas.text(1, y, line, Tone::Quiet);

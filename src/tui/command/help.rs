@@ -1,0 +1,85 @@
+//! The help: what is possible where the keys are comes first, and all of it is searched by typing.
+
+use super::{Command, TABLE, Where};
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::dialog::{Page, Paragraph};
+use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
+
+/// Opens it, over the dialog that has the keys if one has.
+pub(super) fn open(app: &mut App) -> Effect {
+    let paragraphs = paragraphs(app);
+    let under = app.dialog.take();
+    app.dialog = Some(Page::searched(app, "Help", paragraphs, under));
+    Effect::None
+}
+
+/// What the marks on the screen mean.
+const MARKS: &[(&str, &str)] = &[
+    ("*", "differs from what was opened"),
+    ("?", "belongs to a field whose value makes no sense"),
+    ("!", "differs from the image beside it"),
+    ("x", "a check that is broken"),
+    ("--", "no byte is mapped at this address"),
+    ("▁▂▅█", "in the strip at the top: blank, nearly blank, text, other bytes; ^ is the cursor"),
+];
+
+fn paragraphs(app: &App) -> Vec<Paragraph> {
+    let here = Where::now(app);
+    let name = Where::EACH.iter().find(|(place, _)| *place == here).map_or("", |(_, name)| name);
+    let in_pane = here.meets(Where::PANES);
+    let plain = |told: String| (Tone::Plain, String::new(), told);
+    let heading = |told: String| (Tone::Accent, String::new(), told);
+    let width = super::all().map(|c| text::width(&keys(app, c, here))).max().unwrap_or(0);
+    let entry = |row: &Command, place: &str| {
+        let keys = keys(app, row, here);
+        let told = match (keys.ends_with(row.name), place) {
+            (true, "") => row.doc.to_owned(),
+            (true, place) => format!("{} ({place})", row.doc),
+            (false, "") => format!("{} ({})", row.doc, row.name),
+            (false, place) => format!("{} ({}, {place})", row.doc, row.name),
+        };
+        let lead = |keys: &str| format!("{keys:width$}  ");
+        match row.refusal(app).filter(|_| row.is_for_panes()) {
+            None => (Tone::Plain, lead(&keys), told),
+            Some(_) => (Tone::Quiet, lead(&keys), format!("{told} – not now")),
+        }
+    };
+    let mut page = Vec::new();
+    if in_pane {
+        let told = "{unlock} unlocks the image, {next-pane} gives the keys to the next pane, {commands} runs any \
+                    command by its name. Nothing is written over the file the image came from unless you type its name.";
+        page.extend([plain(app.keys.fill(told)), plain(String::new())]);
+    }
+    let own = |row: &&Command| row.place.meets(here) && row.place != Where::PANES;
+    let rows: Vec<&Command> = super::all().filter(own).collect();
+    if !rows.is_empty() {
+        page.push(heading(format!("Here, in {name}")));
+        page.extend(rows.iter().map(|row| entry(row, "")));
+        page.push(plain(String::new()));
+    }
+    for (title, rows) in TABLE {
+        let rows: Vec<&Command> = rows.iter().filter(|c| c.place == Where::PANES).collect();
+        if !rows.is_empty() {
+            page.push(heading((*title).to_owned()));
+            page.extend(rows.iter().map(|row| entry(row, "")));
+            page.push(plain(String::new()));
+        }
+    }
+    page.push(heading("Marks".into()));
+    page.extend(
+        MARKS.iter().map(|(mark, told)| (Tone::Plain, format!("{mark:width$}  "), (*told).to_owned())),
+    );
+    page.extend([plain(String::new()), heading("In other panes".into())]);
+    let elsewhere =
+        super::all().filter(|c| c.is_for_panes() && c.place != Where::PANES && !c.place.meets(here));
+    page.extend(elsewhere.map(|row| entry(row, &format!("in {}", row.place.words()))));
+    page
+}
+
+/// The first two keys of a command; of one without, how the command line runs it.
+fn keys(app: &App, command: &Command, here: Where) -> String {
+    let keys: Vec<String> = app.keys.of(command, here).iter().take(2).map(ToString::to_string).collect();
+    if keys.is_empty() { app.keys.way(command, here) } else { keys.join(" ") }
+}
