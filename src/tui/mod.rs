@@ -27,6 +27,7 @@ pub mod signals;
 pub mod skyline;
 pub mod terminal;
 pub mod theme;
+pub mod tones;
 pub mod twin;
 pub mod typing;
 pub mod update;
@@ -43,7 +44,7 @@ use crate::store;
 use app::App;
 use player::Player;
 use sheet::Sheet;
-use theme::{Ground, Look};
+use theme::{Ground, Look, Theme};
 
 /// Larger images are for the commands, which need not hold them twice.
 const MOST_BYTES: usize = 64 << 20;
@@ -111,7 +112,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let first = sheets.remove(0);
     let colour = !plays && console.paint.colour;
-    let look = Look::of(colour, args.ground, args.ascii, |name| std::env::var(name).ok());
+    let look = Look::of(colour, args.ground, args.ascii, Theme::default(), |name| std::env::var(name).ok());
     let mut app = App::new(first, sheets, args.size, look);
     if plays {
         let mut player = Player::new(app);

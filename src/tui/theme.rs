@@ -3,8 +3,9 @@
 //! Colour only underlines what words and glyphs already say. The background is always the terminal's own.
 
 use ratatui::buffer::Buffer;
-use ratatui::style::{Color, Modifier, Style};
+use ratatui::style::{Color, Style};
 
+use super::tones::{self, Rgb};
 use crate::check::Seal;
 use crate::finding::{Verdict, Weight};
 use crate::layout::Role;
@@ -44,6 +45,38 @@ pub struct Look {
     pub ground: Ground,
     /// Only characters of ASCII.
     pub ascii: bool,
+    /// What the user set.
+    pub theme: Theme,
+}
+
+/// A colour that the user set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hue {
+    /// None: weight, slant and underline only.
+    Bare,
+    /// One of the sixteen named ones.
+    Named(Color),
+    /// Red, green and blue; the nearest one where the terminal has only a palette, ours where it has only names.
+    Exact(Rgb),
+}
+
+/// The colours that the user set, by tone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Theme([Option<Hue>; Tone::ALL.len()]);
+
+impl Theme {
+    /// Sets the colour of a tone.
+    pub fn set(&mut self, tone: Tone, hue: Hue) {
+        let at = Tone::ALL.iter().position(|t| *t == tone);
+        if let Some(slot) = at.and_then(|at| self.0.get_mut(at)) {
+            *slot = Some(hue);
+        }
+    }
+
+    fn get(&self, tone: Tone) -> Option<Hue> {
+        let at = Tone::ALL.iter().position(|t| *t == tone)?;
+        self.0.get(at).copied().flatten()
+    }
 }
 
 impl Look {
@@ -53,6 +86,7 @@ impl Look {
         colour: bool,
         ground: Ground,
         ascii: bool,
+        theme: Theme,
         environment: impl Fn(&str) -> Option<String>,
     ) -> Self {
         let holds = |name: &str, words: &[&str]| {
@@ -74,25 +108,29 @@ impl Look {
             (Ground::Any, Some(0..=6 | 8)) => Ground::Dark,
             (ground, _) => ground,
         };
-        Look { depth, ground, ascii }
+        Look { depth, ground, ascii, theme }
     }
 
     /// The style of a tone.
     #[must_use]
     pub fn style(self, tone: impl Into<Tone>) -> Style {
         let tone = tone.into();
-        let (plain, weight, named, any, dark, light) = tone.row();
-        let rgb = match self.ground {
-            Ground::Any => any,
-            Ground::Dark => dark,
-            Ground::Light => light,
-        };
-        let colour = match self.depth {
+        let row = tones::row(tone);
+        let exact = |(r, g, b): Rgb| Color::Rgb(r, g, b);
+        let ours = || match self.depth {
             Depth::None => None,
-            Depth::Named => named,
-            Depth::Palette => rgb.map(|c| Color::Indexed(nearest(c))),
-            Depth::Full => rgb.map(|(r, g, b)| Color::Rgb(r, g, b)),
+            Depth::Named => row.named,
+            Depth::Palette => row.palette(self.ground).map(Color::Indexed),
+            Depth::Full => row.rgb(self.ground).map(exact),
         };
+        let colour = match (self.depth, self.theme.get(tone)) {
+            (Depth::None, _) | (_, Some(Hue::Bare)) => None,
+            (_, Some(Hue::Named(colour))) => Some(colour),
+            (Depth::Palette, Some(Hue::Exact(rgb))) => Some(Color::Indexed(tones::nearest(rgb))),
+            (Depth::Full, Some(Hue::Exact(rgb))) => Some(exact(rgb)),
+            (Depth::Named, Some(Hue::Exact(_))) | (_, None) => ours(),
+        };
+        let (plain, weight) = (row.plain, row.weight);
         match colour {
             Some(colour) => Style::new().fg(colour).add_modifier(weight),
             None => Style::new().add_modifier(plain),
@@ -167,10 +205,6 @@ impl From<Seal> for Tone {
     }
 }
 
-type Rgb = (u8, u8, u8);
-/// Weight without colour, weight beside a colour, the named colour, and the colour on any, a dark, a light ground.
-type Row = (Modifier, Modifier, Option<Color>, Option<Rgb>, Option<Rgb>, Option<Rgb>);
-
 impl Tone {
     /// Every tone.
     pub const ALL: [Tone; 19] = [
@@ -194,89 +228,6 @@ impl Tone {
         Tone::Role(Role::Reserved),
         Tone::Role(Role::Filler),
     ];
-
-    const fn row(self) -> Row {
-        const NONE: Modifier = Modifier::empty();
-        const BOLD: Modifier = Modifier::BOLD;
-        const DIM: Modifier = Modifier::DIM;
-        const TURNED: Modifier = Modifier::REVERSED;
-        const LINE: Modifier = Modifier::UNDERLINED;
-        const SLANT: Modifier = Modifier::ITALIC;
-        let frost = (Some((0, 135, 175)), Some((95, 195, 225)), Some((0, 105, 145)));
-        let (weights, named, tints) = match self {
-            Tone::Plain => ((NONE, NONE), None, (None, None, None)),
-            Tone::Strong => ((BOLD, BOLD), None, (None, None, None)),
-            Tone::Quiet => ((DIM, DIM), None, (None, None, None)),
-            Tone::Accent => ((BOLD, BOLD), Some(Color::Cyan), frost),
-            Tone::Good => (
-                (NONE, NONE),
-                Some(Color::Green),
-                (Some((55, 145, 75)), Some((125, 205, 135)), Some((20, 115, 50))),
-            ),
-            Tone::Doubt => (
-                (BOLD, BOLD),
-                Some(Color::Magenta),
-                (Some((185, 105, 0)), Some((240, 185, 95)), Some((145, 80, 0))),
-            ),
-            Tone::Bad => (
-                (BOLD.union(LINE), BOLD),
-                Some(Color::Red),
-                (Some((215, 70, 60)), Some((255, 130, 120)), Some((180, 30, 30))),
-            ),
-            Tone::Cursor => ((BOLD.union(TURNED), BOLD.union(TURNED)), Some(Color::Cyan), frost),
-            Tone::Echo => ((BOLD.union(LINE), BOLD.union(LINE)), Some(Color::Cyan), frost),
-            Tone::Selected => ((TURNED, TURNED), None, (None, None, None)),
-            Tone::Edited => (
-                (BOLD.union(LINE), BOLD.union(LINE)),
-                Some(Color::Magenta),
-                (Some((185, 105, 0)), Some((240, 185, 95)), Some((145, 80, 0))),
-            ),
-            Tone::Differs => (
-                (BOLD.union(LINE), BOLD.union(LINE)),
-                Some(Color::Red),
-                (Some((215, 70, 60)), Some((255, 130, 120)), Some((180, 30, 30))),
-            ),
-            Tone::Role(Role::Identity) => ((BOLD, BOLD), Some(Color::Cyan), frost),
-            Tone::Role(Role::Calibration) => (
-                (BOLD.union(SLANT), NONE),
-                Some(Color::Magenta),
-                (Some((170, 95, 195)), Some((210, 160, 235)), Some((125, 55, 155))),
-            ),
-            Tone::Role(Role::Setting) => (
-                (NONE, NONE),
-                Some(Color::Green),
-                (Some((55, 145, 75)), Some((125, 205, 135)), Some((20, 115, 50))),
-            ),
-            Tone::Role(Role::Record) => (
-                (SLANT, NONE),
-                Some(Color::Red),
-                (Some((200, 90, 70)), Some((240, 160, 140)), Some((150, 60, 40))),
-            ),
-            Tone::Role(Role::Check) => (
-                (LINE, NONE),
-                Some(Color::Blue),
-                (Some((95, 125, 210)), Some((150, 175, 250)), Some((50, 80, 170))),
-            ),
-            Tone::Role(Role::Reserved | Role::Filler) => ((DIM, DIM), None, (None, None, None)),
-        };
-        (weights.0, weights.1, named, tints.0, tints.1, tints.2)
-    }
-}
-
-/// The colour of the palette of 256 that comes nearest: one of the cube of six levels or one of the greys.
-fn nearest(rgb: Rgb) -> u8 {
-    const LEVELS: [i32; 6] = [0, 95, 135, 175, 215, 255];
-    let (r, g, b) = (i32::from(rgb.0), i32::from(rgb.1), i32::from(rgb.2));
-    let off = |x: i32, y: i32, z: i32| (x - r).pow(2) + (y - g).pow(2) + (z - b).pow(2);
-    let cube = (0..216u8).map(|i| {
-        let level = |n: u8| LEVELS.get(usize::from(n)).copied().unwrap_or(0);
-        (off(level(i / 36), level(i / 6 % 6), level(i % 6)), 16 + i)
-    });
-    let greys = (0..24u8).map(|i| {
-        let level = 8 + 10 * i32::from(i);
-        (off(level, level, level), 232 + i)
-    });
-    cube.chain(greys).min().map_or(7, |(_, index)| index)
 }
 
 /// What stands for our own glyphs, and for common signs in units, where only ASCII can be shown.
@@ -319,36 +270,9 @@ pub fn to_ascii(buffer: &mut Buffer) {
 
 #[cfg(test)]
 mod tests {
+    use ratatui::style::Modifier;
+
     use super::*;
-
-    /// Relative luminance and contrast as WCAG 2.1 defines them (W3C, "contrast ratio").
-    fn contrast(a: Rgb, b: Rgb) -> f64 {
-        let channel = |c: u8| {
-            let c = f64::from(c) / 255.0;
-            if c <= 0.03928 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
-        };
-        let light = |c: Rgb| 0.2126 * channel(c.0) + 0.7152 * channel(c.1) + 0.0722 * channel(c.2);
-        let (a, b) = (light(a), light(b));
-        (a.max(b) + 0.05) / (a.min(b) + 0.05)
-    }
-
-    #[test]
-    fn every_colour_can_be_read_on_the_grounds_it_is_meant_for() {
-        for tone in Tone::ALL {
-            let (_, _, _, any, dark, light) = tone.row();
-            for (name, colour, grounds) in [
-                ("any", any, &[(0, 0, 0), (255, 255, 255)][..]),
-                ("dark", dark, &[(0, 0, 0), (30, 30, 30)][..]),
-                ("light", light, &[(255, 255, 255), (238, 232, 213)][..]),
-            ] {
-                let Some(colour) = colour else { continue };
-                for &ground in grounds {
-                    let contrast = contrast(colour, ground);
-                    assert!(contrast >= 3.0, "{tone:?} on {name} {ground:?}: contrast {contrast:.2}");
-                }
-            }
-        }
-    }
 
     #[test]
     fn no_background_is_painted_and_no_white_black_or_grey_is_written() {
@@ -376,10 +300,26 @@ mod tests {
     }
 
     #[test]
+    fn a_colour_of_the_user_takes_the_place_of_ours_where_the_terminal_can_show_it() {
+        let mut theme = Theme::default();
+        theme.set(Tone::Accent, Hue::Exact((0, 0, 95)));
+        theme.set(Tone::Good, Hue::Named(Color::Blue));
+        theme.set(Tone::Bad, Hue::Bare);
+        let look = |depth| Look { depth, theme, ..Look::default() };
+        assert_eq!(look(Depth::Full).style(Tone::Accent).fg, Some(Color::Rgb(0, 0, 95)));
+        assert_eq!(look(Depth::Palette).style(Tone::Accent).fg, Some(Color::Indexed(17)));
+        assert_eq!(look(Depth::Named).style(Tone::Accent).fg, Some(Color::Cyan), "a name is all it has");
+        assert_eq!(look(Depth::Full).style(Tone::Good).fg, Some(Color::Blue));
+        let bare = look(Depth::Full).style(Tone::Bad);
+        assert_eq!((bare.fg, bare.add_modifier), (None, Look::default().style(Tone::Bad).add_modifier));
+        assert!(Tone::ALL.iter().all(|t| look(Depth::None).style(*t).fg.is_none()));
+    }
+
+    #[test]
     fn full_colour_is_used_only_where_the_terminal_says_it_has_it() {
         let depth = |variables: &[(&str, &str)], colour| {
             let find = |name: &str| variables.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).to_owned());
-            Look::of(colour, Ground::Any, false, find).depth
+            Look::of(colour, Ground::Any, false, Theme::default(), find).depth
         };
         assert_eq!(depth(&[("COLORTERM", "truecolor"), ("TERM", "xterm-256color")], true), Depth::Full);
         assert_eq!(depth(&[("TERM", "xterm-256color")], true), Depth::Palette);
@@ -390,18 +330,11 @@ mod tests {
     #[test]
     fn the_background_that_the_terminal_hints_at_is_heeded_unless_one_was_asked_for() {
         let ground = |asked, hint: &str| {
-            Look::of(true, asked, false, |n| (n == "COLORFGBG").then(|| hint.into())).ground
+            Look::of(true, asked, false, Theme::default(), |n| (n == "COLORFGBG").then(|| hint.into())).ground
         };
         assert_eq!(ground(Ground::Any, "0;15"), Ground::Light);
         assert_eq!(ground(Ground::Any, "15;default;0"), Ground::Dark);
         assert_eq!(ground(Ground::Any, "nonsense"), Ground::Any);
         assert_eq!(ground(Ground::Dark, "0;15"), Ground::Dark);
-    }
-
-    #[test]
-    fn the_palette_colour_is_the_nearest_one() {
-        assert_eq!(nearest((0, 135, 175)), 31);
-        assert_eq!(nearest((255, 255, 255)), 231);
-        assert_eq!(nearest((8, 8, 8)), 232);
     }
 }

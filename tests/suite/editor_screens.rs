@@ -378,7 +378,7 @@ fn colours_follow_the_look_and_the_screen_says_the_same() {
     let plain = text(Look::default());
     for depth in [Depth::Named, Depth::Palette, Depth::Full] {
         for ground in [Ground::Any, Ground::Dark, Ground::Light] {
-            assert_eq!(text(Look { depth, ground, ascii: false }), plain);
+            assert_eq!(text(Look { depth, ground, ..Look::default() }), plain);
         }
     }
 }
