@@ -133,6 +133,8 @@ commands! {
     Layouts => layouts,
     /// Keep and print the record of a job
     Docket => docket,
+    /// Where the editor's settings are, and what is wrong in them
+    Settings => settings,
 }
 
 /// The command line as a whole.

@@ -64,7 +64,7 @@ pub fn list_json(layouts: Vec<Listed>) -> Report<impl Serialize> {
     Report::new("layouts", None, &[], 0, Body { layouts })
 }
 
-/// One layout file that was looked through.
+/// One file, of a layout or of settings, that was looked through.
 pub struct Linted<'a> {
     /// Its path, cleaned.
     pub path: String,
@@ -79,6 +79,41 @@ impl Linted<'_> {
     #[must_use]
     pub fn count(&self, weight: RemarkWeight) -> usize {
         self.remarks.iter().filter(|r| r.weight == weight).count()
+    }
+}
+
+/// A remark in JSON.
+#[derive(Debug, Serialize)]
+pub struct RemarkJson {
+    weight: &'static str,
+    line: usize,
+    column: usize,
+    what: String,
+    expected: String,
+    fix: Option<String>,
+}
+
+impl Linted<'_> {
+    /// The remarks for JSON.
+    #[must_use]
+    pub fn for_json(&self) -> Vec<RemarkJson> {
+        let lines = Lines::of(self.text);
+        let remark = |remark: &Remark| {
+            let p = &remark.problem;
+            let at = lines.place(p.span.start);
+            RemarkJson {
+                weight: match remark.weight {
+                    RemarkWeight::Problem => "problem",
+                    RemarkWeight::Remark => "remark",
+                },
+                line: at.line,
+                column: at.column,
+                what: p.what.clone(),
+                expected: p.expected.clone(),
+                fix: p.fix.clone(),
+            }
+        };
+        self.remarks.iter().map(remark).collect()
     }
 }
 
@@ -169,36 +204,9 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
     #[derive(Serialize)]
     struct File {
         path: String,
-        remarks: Vec<ProblemJson>,
+        remarks: Vec<RemarkJson>,
     }
-    #[derive(Serialize)]
-    struct ProblemJson {
-        weight: &'static str,
-        line: usize,
-        column: usize,
-        what: String,
-        expected: String,
-        fix: Option<String>,
-    }
-    let files = linted.iter().map(|l| {
-        let lines = Lines::of(l.text);
-        let remarks = l.remarks.iter().map(|remark| {
-            let p = &remark.problem;
-            let at = lines.place(p.span.start);
-            ProblemJson {
-                weight: match remark.weight {
-                    RemarkWeight::Problem => "problem",
-                    RemarkWeight::Remark => "remark",
-                },
-                line: at.line,
-                column: at.column,
-                what: p.what.clone(),
-                expected: p.expected.clone(),
-                fix: p.fix.clone(),
-            }
-        });
-        File { path: l.path.clone(), remarks: remarks.collect() }
-    });
+    let files = linted.iter().map(|l| File { path: l.path.clone(), remarks: l.for_json() });
     Report::new("layouts", None, &[], 0, Body { files: files.collect() })
 }
 

@@ -31,6 +31,7 @@ pub mod hunt;
 pub mod json;
 pub mod layouts;
 pub mod paint;
+pub mod settings;
 pub mod show;
 pub mod sides;
 pub mod survey;

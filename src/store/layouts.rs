@@ -120,29 +120,34 @@ fn in_folder(folder: &Path) -> Result<Vec<LayoutFile>, Error> {
 }
 
 fn read_file(path: &Path) -> Result<LayoutFile, Error> {
-    let failed = |e| told(path, "reading the layout", &e);
+    let text = read_text(path, "layout", MAX_LAYOUT_BYTES, "name a layout file (*.ron)")?;
+    let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    Ok(LayoutFile { name, path: Some(path.to_owned()), text })
+}
+
+/// The text of a `noun` that has at most `most` bytes.
+pub(super) fn read_text(path: &Path, noun: &str, most: u64, advice: &str) -> Result<String, Error> {
+    let failed = |e| told(path, &format!("reading the {noun}"), &e);
     let about = fs::metadata(path).map_err(failed)?;
     if !about.is_file() {
-        return Err(Error::new("this is no file").at(path.display()).advice("name a layout file (*.ron)"));
+        return Err(Error::new("this is no file").at(path.display()).advice(advice));
     }
     let mut bytes = Vec::new();
     let file = fs::File::open(path).map_err(failed)?;
-    file.take(MAX_LAYOUT_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > MAX_LAYOUT_BYTES {
-        let large = Error::new(format!("a layout has at most {MAX_LAYOUT_BYTES} bytes, this file has more"));
-        return Err(large.at(path.display()).advice("name a layout file (*.ron)"));
+    file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > most {
+        let large = Error::new(format!("a {noun} has at most {most} bytes, this file has more"));
+        return Err(large.at(path.display()).advice(advice));
     }
-    let text = String::from_utf8(bytes).map_err(|e| {
+    String::from_utf8(bytes).map_err(|e| {
         let valid = e.utf8_error().valid_up_to();
         let before = e.as_bytes().get(..valid).unwrap_or_default();
         let line = memchr::memchr_iter(b'\n', before).count() + 1;
         let bad = e.as_bytes().get(valid).copied().unwrap_or_default();
         Error::new(format!("the byte 0x{bad:02X} is no UTF-8 text"))
             .at(format!("{}:{line}", path.display()))
-            .advice("save the layout as UTF-8 text")
-    })?;
-    let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(LayoutFile { name, path: Some(path.to_owned()), text })
+            .advice(format!("save the {noun} as UTF-8 text"))
+    })
 }
 
 /// The folder of the user's configuration of this program: `XDG_CONFIG_HOME` where it is set, on every system; else

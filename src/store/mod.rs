@@ -17,6 +17,7 @@ mod lost;
 mod map;
 mod open;
 mod save;
+mod settings;
 #[cfg(test)]
 mod tests;
 
@@ -30,6 +31,7 @@ pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layou
 pub use map::still_there;
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use save::{Over, Saved, Watch, save_new, save_new_watched, save_over, save_over_watched};
+pub use settings::{settings, settings_path, start_settings};
 
 use std::io;
 use std::path::Path;

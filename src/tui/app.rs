@@ -2,6 +2,7 @@
 
 use super::dialog::{Dialog, Page, Paragraph};
 use super::keys::Keys;
+use super::settings::Source;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
 use super::twin::Twin;
@@ -60,6 +61,8 @@ pub struct App {
     pub look: Look,
     /// Which keys give which command.
     pub keys: Keys,
+    /// Where they and the look were set.
+    pub settings: Source,
     /// The open images; never empty.
     images: Vec<Sheet>,
     /// Files that this session wrote, every link followed.
@@ -98,6 +101,7 @@ impl App {
             size,
             look,
             keys: Keys::default(),
+            settings: Source::default(),
             images,
             written: std::collections::BTreeSet::new(),
             current: 0,
@@ -180,6 +184,15 @@ impl App {
     /// Says something in the line above the hints.
     pub fn say(&mut self, tone: Tone, text: impl Into<String>) {
         self.notice = Some(Notice { tone, text: text.into() });
+    }
+
+    /// Takes note of where the settings came from, and says so when they are not in force.
+    pub fn heed(&mut self, source: Source) {
+        if let Some(first) = source.problems.first() {
+            let told = format!("{} tells more; settings not in force: {first}", self.keys.fill("{settings}"));
+            self.say(Tone::Bad, told);
+        }
+        self.settings = source;
     }
 
     /// Shows an error with everything it says on a page.

@@ -70,6 +70,11 @@ const NAMED: &[(&str, Code)] = &[
     ("Space", Code::Char(' ')),
 ];
 
+/// The names of keys that have one.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    NAMED.iter().map(|(name, _)| *name)
+}
+
 /// Function keys that keyboards have.
 const MOST_F: u8 = 12;
 

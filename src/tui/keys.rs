@@ -1,7 +1,26 @@
 //! The keys in force: those of the table of commands, changed by what the user set.
 
 use super::command::{self, Command, Where};
-use super::input::Key;
+use super::input::{Code, Key};
+
+/// Keys that the system takes away, or that arrive as another one: a byte below 0x20 is a Ctrl key, so Ctrl-I is Tab,
+/// Ctrl-M is Enter, Ctrl-H is Backspace and Ctrl-[ is Esc (ECMA-48); Ctrl-J is a line feed in pastes; Ctrl-B leads a
+/// multiplexer of terminals (common practice, no source).
+const RESERVED: [(char, &str); 6] = [
+    ('i', "arrives as Tab"),
+    ('m', "arrives as Enter"),
+    ('h', "arrives as Backspace"),
+    ('[', "arrives as Esc"),
+    ('j', "arrives as the end of a pasted line"),
+    ('b', "is taken by multiplexers of terminals"),
+];
+
+/// Why a key never arrives as it is, in words behind its name; `None` for one that does.
+#[must_use]
+pub fn never_arrives(key: Key) -> Option<&'static str> {
+    let Key { code: Code::Char(c), ctrl: true, .. } = key else { return None };
+    RESERVED.iter().find(|(reserved, _)| *reserved == c).map(|(_, why)| *why)
+}
 
 /// Which keys give which command.
 #[derive(Clone)]

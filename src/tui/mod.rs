@@ -7,6 +7,7 @@
 //! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
 //! | [`update`], [`typing`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state |
+//! | [`settings`], [`theme`], [`tones`] | what the user set; how things look |
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
 //! | [`twin`] | two images side by side |
 //! | [`player`] | a session without a terminal |
@@ -22,6 +23,7 @@ pub mod perform;
 pub mod player;
 pub mod rows;
 pub mod run;
+pub mod settings;
 pub mod sheet;
 pub mod signals;
 pub mod skyline;
@@ -44,7 +46,7 @@ use crate::store;
 use app::App;
 use player::Player;
 use sheet::Sheet;
-use theme::{Ground, Look, Theme};
+use theme::{Ground, Look};
 
 /// Larger images are for the commands, which need not hold them twice.
 const MOST_BYTES: usize = 64 << 20;
@@ -64,11 +66,14 @@ pub struct Args {
     #[arg(long)]
     ascii: bool,
     /// Background of the terminal, for the colours: any, dark or light
-    #[arg(long, value_name = "GROUND", value_enum, default_value_t, hide_possible_values = true)]
-    ground: Ground,
+    #[arg(long, value_name = "GROUND", value_enum, hide_possible_values = true)]
+    ground: Option<Ground>,
     /// Let the mouse place the cursor, select and scroll
     #[arg(long)]
     mouse: bool,
+    /// File of settings in the place of your own; see readproof settings
+    #[arg(long, value_name = "FILE")]
+    settings: Option<PathBuf>,
     /// Play these keys without a terminal: Ctrl-G "0040" Enter Down*3
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
@@ -112,8 +117,13 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let first = sheets.remove(0);
     let colour = !plays && console.paint.colour;
-    let look = Look::of(colour, args.ground, args.ascii, Theme::default(), |name| std::env::var(name).ok());
+    let (settings, source) = settings::in_force(args.settings.as_deref());
+    let ground = args.ground.unwrap_or(settings.ground);
+    let ascii = args.ascii || settings.ascii;
+    let look = Look::of(colour, ground, ascii, settings.theme, |name| std::env::var(name).ok());
     let mut app = App::new(first, sheets, args.size, look);
+    app.keys = settings.keys;
+    app.heed(source);
     if plays {
         let mut player = Player::new(app);
         player.play(args.keys.as_deref().unwrap_or_default()).map_err(Error::new)?;
@@ -121,7 +131,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             console.out.write_all(player.screen().as_bytes())?;
         }
     } else {
-        run::run(&mut app, args.mouse)
+        run::run(&mut app, args.mouse || settings.mouse)
             .map_err(|e| Error::new(format!("the terminal could not be used: {e}")))?;
     }
     Ok(Outcome::Good)

@@ -228,6 +228,42 @@ impl Tone {
         Tone::Role(Role::Reserved),
         Tone::Role(Role::Filler),
     ];
+
+    /// Its name in settings.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        self.told().0
+    }
+
+    /// What it is for.
+    #[must_use]
+    pub const fn doc(self) -> &'static str {
+        self.told().1
+    }
+
+    const fn told(self) -> (&'static str, &'static str) {
+        match self {
+            Tone::Plain => ("plain", "ordinary text"),
+            Tone::Strong => ("strong", "what the eye should find first"),
+            Tone::Quiet => ("quiet", "what may be skipped"),
+            Tone::Accent => ("accent", "the pane that has the keys, names of keys"),
+            Tone::Good => ("good", "all is well"),
+            Tone::Doubt => ("doubt", "a person must look"),
+            Tone::Bad => ("bad", "must not be used as it is"),
+            Tone::Cursor => ("cursor", "the item under the cursor"),
+            Tone::Echo => ("echo", "the same byte in the other column, the chosen row of another pane"),
+            Tone::Selected => ("selected", "selected bytes"),
+            Tone::Edited => ("edited", "differs from what was opened"),
+            Tone::Differs => ("differs", "differs from the other image"),
+            Tone::Role(Role::Identity) => ("identity", "fields that say which unit it is"),
+            Tone::Role(Role::Calibration) => ("calibration", "fields that were measured for this unit"),
+            Tone::Role(Role::Setting) => ("setting", "fields that are chosen"),
+            Tone::Role(Role::Record) => ("record", "fields that the unit writes itself"),
+            Tone::Role(Role::Check) => ("check", "check values"),
+            Tone::Role(Role::Reserved) => ("reserved", "fields that are kept as they are"),
+            Tone::Role(Role::Filler) => ("filler", "bytes without meaning"),
+        }
+    }
 }
 
 /// What stands for our own glyphs, and for common signs in units, where only ASCII can be shown.

@@ -1,6 +1,9 @@
 //! The screen: help, the command line, what is shown, the mouse.
 
 use super::{Command, Where, always, help, prompt};
+use crate::report::text;
+use crate::tui::app::App;
+use crate::tui::dialog::{Page, Paragraph};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -51,6 +54,19 @@ pub(super) const ROWS: &[Command] = &[
         },
     },
     Command {
+        name: "settings",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "",
+        doc: "Where colours and keys are set, and what stands against what is set there",
+        takes: "",
+        act: |app, _| {
+            app.dialog = Some(Page::open(app, "Settings", &settings(app)));
+            Effect::None
+        },
+    },
+    Command {
         name: "redraw",
         keys: &["Ctrl-L"],
         place: Where::PANES,
@@ -81,3 +97,28 @@ pub(super) const ROWS: &[Command] = &[
         act: |app, _| help::open(app),
     },
 ];
+
+/// What the page of settings says.
+fn settings(app: &App) -> Vec<Paragraph> {
+    let source = &app.settings;
+    let say = |tone, told: String| (tone, String::new(), told);
+    let Some(path) = &source.path else {
+        return vec![say(
+            Tone::Plain,
+            "The system names no folder for settings; --settings FILE names a file.".into(),
+        )];
+    };
+    let mut page = vec![say(Tone::Strong, text::path(path))];
+    if source.is_in_force {
+        page.push(say(Tone::Good, "It is in force.".into()));
+    } else if source.problems.is_empty() {
+        let start = "There is no such file, so everything is as it comes. `readproof settings --start` writes one to \
+                     start from, with every setting in it.";
+        page.push(say(Tone::Plain, start.into()));
+    } else {
+        page.push(say(Tone::Bad, "Nothing of it is in force, because of this:".into()));
+        page.extend(source.problems.iter().map(|line| say(Tone::Plain, line.clone())));
+    }
+    page.push(say(Tone::Quiet, "It is read when the editor starts.".into()));
+    page
+}
