@@ -225,7 +225,7 @@ pub struct Line {
 
 impl Line {
     /// Longer input is no answer to anything we ask.
-    const MOST: usize = 4096;
+    pub const MOST: usize = 4096;
 
     /// A line with `text`, the cursor behind it.
     #[must_use]
@@ -263,14 +263,20 @@ impl Line {
         self.text.split_at_checked(self.at).unwrap_or((&self.text, ""))
     }
 
-    /// Types a text at the cursor; what cannot be shown is left out.
-    pub fn insert(&mut self, text: &str) {
+    /// Types a text at the cursor; what cannot be shown is left out. Returns false, and does nothing, when the line
+    /// would be too long.
+    pub fn insert(&mut self, text: &str) -> bool {
         let text: String = text.chars().filter(|c| !c.is_control()).collect();
+        let kept = if self.is_offer { 0 } else { self.text.len() };
+        if kept + text.len() > Self::MOST {
+            return false;
+        }
         self.take_offer_away();
-        if self.text.len() + text.len() <= Self::MOST && self.text.is_char_boundary(self.at) {
+        if self.text.is_char_boundary(self.at) {
             self.text.insert_str(self.at, &text);
             self.at += text.len();
         }
+        true
     }
 
     /// Puts another text in the place of everything.

@@ -5,7 +5,7 @@
 //! | [`annotate`] | a layout that is written while its image is looked at |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
-//! | [`update`], [`typing`] | one input in, one effect out; pure |
+//! | [`update`], [`typing`], [`pasted`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; how things look |
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
@@ -19,6 +19,7 @@ pub mod dialog;
 pub mod effect;
 pub mod input;
 pub mod keys;
+pub mod pasted;
 pub mod perform;
 pub mod player;
 pub mod rows;

@@ -161,12 +161,7 @@ fn act(
                 Effect::None
             }
             Effect::Copy(text) => {
-                if !terminal.copy(&text)? {
-                    app.say(
-                        Tone::Doubt,
-                        app.keys.fill("Kept for {paste}; too long to be sent to the terminal"),
-                    );
-                }
+                terminal.copy(&text)?;
                 Effect::None
             }
             again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,

@@ -23,9 +23,6 @@ use super::view;
 static OURS: Mutex<()> = Mutex::new(());
 static TAKEN: AtomicBool = AtomicBool::new(false);
 
-/// The most bytes sent to the clipboard; terminals drop longer texts without a word.
-const MOST_COPIED: usize = 64 << 10;
-
 /// The terminal while the editor has it.
 pub struct Terminal {
     screen: ratatui::Terminal<CrosstermBackend<Stdout>>,
@@ -86,17 +83,12 @@ impl Terminal {
         if on { execute!(stdout(), EnableMouseCapture) } else { execute!(stdout(), DisableMouseCapture) }
     }
 
-    /// Asks the terminal to put a text on the user's clipboard; whether it does is not told. Returns false when the
-    /// text is too long to ask.
+    /// Asks the terminal to put a text on the user's clipboard (OSC 52); whether it does is not told.
     ///
     /// # Errors
     /// When the terminal is gone.
-    pub fn copy(&mut self, text: &str) -> io::Result<bool> {
-        if text.len() > MOST_COPIED {
-            return Ok(false);
-        }
-        execute!(stdout(), CopyToClipboard::to_clipboard_from(text))?;
-        Ok(true)
+    pub fn copy(&mut self, text: &str) -> io::Result<()> {
+        execute!(stdout(), CopyToClipboard::to_clipboard_from(text))
     }
 
     /// Takes the terminal over again after it was given back.

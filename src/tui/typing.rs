@@ -3,13 +3,14 @@
 use super::app::{App, Pane};
 use super::command::LOCKED;
 use super::input::Key;
+use super::pasted;
 use super::sheet::Column;
 use super::theme::Tone;
 use crate::edit::{Change, Joining};
 use crate::report::text;
 use crate::span::Span;
 
-/// The most bytes that one paste may bring.
+/// The longest text that one paste may bring, in bytes.
 const MOST_PASTED: usize = 1 << 20;
 
 /// Whether `key` is typed into the bytes now instead of giving a command.
@@ -90,8 +91,8 @@ pub fn make(app: &mut App, change: Change, unchanged: &str) {
     }
 }
 
-/// Overwrites from the cursor on, as one step of undo.
-pub fn overwrite(app: &mut App, bytes: &[u8], done: &str) {
+/// Overwrites from the cursor on, as one step of undo; says what was left out of what the bytes came from.
+pub fn overwrite(app: &mut App, bytes: &[u8], done: &str, left_out: &[String]) {
     let at = app.it().selection().start;
     let room = app.it().image.len().saturating_sub(at);
     if bytes.len() > room {
@@ -105,6 +106,11 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str) {
         text::address(app.it().image.address(at))
     );
     put(app, at, bytes, label);
+    if let (Some(notice), false) = (&mut app.notice, left_out.is_empty()) {
+        let told: Vec<String> = left_out.iter().take(6).cloned().collect();
+        let more = if left_out.len() > 6 { " and more" } else { "" };
+        notice.text = format!("{}; left out: {}{more}", notice.text.trim_end_matches('.'), told.join(", "));
+    }
     let end = at + bytes.len();
     app.it_mut().go(end);
 }
@@ -124,15 +130,16 @@ pub fn paste(app: &mut App, pasted: &str) {
     } else if app.it().locked {
         app.say(Tone::Doubt, app.keys.fill(LOCKED));
     } else if pasted.len() > MOST_PASTED {
-        app.say(Tone::Bad, format!("The paste is longer than {MOST_PASTED} bytes; nothing was changed"));
+        let most = MOST_PASTED >> 20;
+        app.say(Tone::Bad, format!("The paste is longer than {most} MiB of text; nothing was changed"));
     } else {
-        let bytes = match app.it().cursor.column {
-            Column::Digits => digits(pasted),
-            Column::Text => characters(pasted),
+        let read = match app.it().cursor.column {
+            Column::Digits => pasted::read(pasted).map(|p| (p.bytes, p.left_out)),
+            Column::Text => characters(pasted).map(|bytes| (bytes, Vec::new())),
         };
-        match bytes {
-            Ok(bytes) => overwrite(app, &bytes, "pasted"),
-            Err(why) => app.say(Tone::Bad, format!("{why}; nothing was changed")),
+        match read {
+            Ok((bytes, left_out)) => overwrite(app, &bytes, "pasted", &left_out),
+            Err(why) => app.say(Tone::Bad, format!("{}; nothing was changed", text::clean(&why))),
         }
     }
 }

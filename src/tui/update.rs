@@ -83,10 +83,9 @@ fn take_key(app: &mut App, key: Key) -> Effect {
 fn take_paste(app: &mut App, text: &str) {
     app.notice = None;
     match &app.dialog {
-        Some(Dialog::Prompt(_) | Dialog::Form(_)) => {
-            command::type_into_line(app, text);
-        }
-        Some(_) => {}
+        Some(Dialog::Question(_)) => app.say(Tone::Doubt, "A paste answers no question; type the letter"),
+        Some(Dialog::Page(page)) if page.search.is_none() => {}
+        Some(_) => command::paste_into_line(app, text),
         None => typing::paste(app, text),
     }
 }

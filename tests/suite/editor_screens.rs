@@ -8,30 +8,10 @@ use readproof::image::{Format, Image};
 use readproof::store;
 use readproof::tui::app::{App, Pane};
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::{Ground, Look};
 
-use crate::support::Place;
-
-/// A sample as the editor opens it, named without a folder so that goldens hold on every machine.
-fn sheet(place: &Place, name: &str) -> Sheet {
-    let path = place.path("samples").join(name);
-    let opened = store::open(&path, &mut std::io::empty()).unwrap();
-    let mut sheet = Sheet::new(PathBuf::from("samples").join(name), opened.image, opened.format);
-    sheet.remarks = opened.remarks;
-    let text = std::fs::read_to_string(place.path("layouts/frostkeel-cr8.ron")).unwrap();
-    if name != "blank" {
-        let in_force = InForce::of_text(PathBuf::from("frostkeel-cr8"), Kept::Shipped, &text);
-        sheet.follow(in_force.unwrap_or_else(|p| panic!("{p:?}")));
-    }
-    sheet
-}
-
-fn player(place: &Place, names: &[&str], size: (u16, u16), look: Look) -> Player {
-    let mut sheets: Vec<Sheet> = names.iter().map(|n| sheet(place, n)).collect();
-    let first = sheets.remove(0);
-    Player::new(App::new(first, sheets, size, look))
-}
+use crate::support::{Place, player};
 
 /// Name of the golden, images, columns and rows, keys.
 type Scene<'a> = (&'a str, &'a [&'a str], (u16, u16), &'a str);

@@ -63,6 +63,8 @@ mod chips;
 
 // The shipped layouts read real memories as other people's decoders do.
 mod published;
+// What is copied and pasted in the editor.
+mod editor_clipboard;
 // What a user sets for the editor.
 mod settings;
 // The editor in a real terminal: the whole job, signals, panics, colour, idle cost.

@@ -8,6 +8,32 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use readproof::cli::{self, Console};
+use readproof::store;
+use readproof::tui::app::App;
+use readproof::tui::player::Player;
+use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::theme::Look;
+
+/// A sample as the editor opens it, named without a folder so that goldens hold on every machine.
+fn sheet(place: &Place, name: &str) -> Sheet {
+    let path = place.path("samples").join(name);
+    let opened = store::open(&path, &mut std::io::empty()).unwrap();
+    let mut sheet = Sheet::new(PathBuf::from("samples").join(name), opened.image, opened.format);
+    sheet.remarks = opened.remarks;
+    let text = std::fs::read_to_string(place.path("layouts/frostkeel-cr8.ron")).unwrap();
+    if name != "blank" {
+        let in_force = InForce::of_text(PathBuf::from("frostkeel-cr8"), Kept::Shipped, &text);
+        sheet.follow(in_force.unwrap_or_else(|p| panic!("{p:?}")));
+    }
+    sheet
+}
+
+/// A session on samples, without a terminal.
+pub fn player(place: &Place, names: &[&str], size: (u16, u16), look: Look) -> Player {
+    let mut sheets: Vec<Sheet> = names.iter().map(|n| sheet(place, n)).collect();
+    let first = sheets.remove(0);
+    Player::new(App::new(first, sheets, size, look))
+}
 
 /// The folder of the package.
 pub fn package() -> &'static Path {

@@ -5,7 +5,6 @@ use crate::edit::Change;
 use crate::image::GAP_FILL;
 use crate::layout::{self, Field, Refusal, Shape};
 use crate::report::text;
-use crate::span::Span;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
 use crate::tui::effect::Effect;
@@ -211,66 +210,6 @@ pub(super) const ROWS: &[Command] = &[
         },
     },
     Command {
-        name: "copy",
-        keys: &["Ctrl-C"],
-        place: Where::PANES,
-        obstacle: always,
-        hint: "copy",
-        doc: "Copy the selected bytes, as digits or as text like the column; in a list, the chosen row's value",
-        takes: "",
-        act: |app, _| {
-            let it = app.it();
-            let as_text = it.cursor.column == Column::Text;
-            match app.focus {
-                Pane::Bytes => copy(app, as_text),
-                Pane::Fields => match it.chosen_field().filter(|f| f.shape == Shape::Leaf) {
-                    Some(field) => {
-                        let (cover, text) = (field.cover(), field.text.clone());
-                        keep(app, cover);
-                        app.say(Tone::Plain, format!("Sent to terminal: {}", text::cut(&text, 40)));
-                        Effect::Copy(text)
-                    }
-                    None => copy(app, as_text),
-                },
-                _ => copy(app, as_text),
-            }
-        },
-    },
-    Command {
-        name: "copy-digits",
-        keys: &[],
-        place: Where::PANES,
-        obstacle: always,
-        hint: "",
-        doc: "Copy the selected bytes as hexadecimal digits",
-        takes: "",
-        act: |app, _| copy(app, false),
-    },
-    Command {
-        name: "copy-text",
-        keys: &[],
-        place: Where::PANES,
-        obstacle: always,
-        hint: "",
-        doc: "Copy the selected bytes as text",
-        takes: "",
-        act: |app, _| copy(app, true),
-    },
-    Command {
-        name: "paste",
-        keys: &["Ctrl-V"],
-        place: Where::BYTES,
-        obstacle: |app| unlocked(app).or_else(|| app.register.is_empty().then_some("Nothing was copied yet")),
-        hint: "",
-        doc: "Overwrite from the cursor on with the bytes copied last",
-        takes: "",
-        act: |app, _| {
-            let bytes = app.register.clone();
-            typing::overwrite(app, &bytes, "pasted");
-            Effect::None
-        },
-    },
-    Command {
         name: "resize",
         keys: &[],
         place: Where::PANES,
@@ -345,23 +284,6 @@ fn by_layout(
         Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
     }
     Effect::None
-}
-
-fn keep(app: &mut App, span: Span) {
-    app.register = span.of_bytes(app.it().image.bytes()).unwrap_or_default().to_vec();
-}
-
-fn copy(app: &mut App, as_text: bool) -> Effect {
-    let span = app.it().selection();
-    keep(app, span);
-    let bytes = &app.register;
-    let (copied, what) = if as_text {
-        (bytes.iter().map(|&b| if (0x20..0x7F).contains(&b) { char::from(b) } else { '.' }).collect(), "text")
-    } else {
-        (text::hex(bytes), "digits")
-    };
-    app.say(Tone::Plain, format!("{} kept, and sent to terminal as {what}", text::count(span.len(), "byte")));
-    Effect::Copy(copied)
 }
 
 pub(super) const fn no_options(_: &App, _: &str) -> Vec<Choice> {

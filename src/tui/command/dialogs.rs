@@ -2,8 +2,9 @@
 
 use super::{Command, Where, always, help};
 use crate::tui::app::App;
-use crate::tui::dialog::{Answer, Dialog, Question};
+use crate::tui::dialog::{Answer, Dialog, Line, Question};
 use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
 
 /// The rows of this group.
 pub(super) const ROWS: &[Command] = &[
@@ -215,14 +216,28 @@ fn edit(app: &mut App, act: impl FnOnce(&mut Answer)) -> Effect {
 
 /// Types a text into the line.
 pub fn type_into_line(app: &mut App, text: &str) -> Effect {
-    edit(app, |p| {
+    let mut fits = true;
+    let effect = edit(app, |p| {
         // What is typed behind a marked choice continues that choice.
         if p.chosen.is_some() && !p.marks {
             let answer = p.text().to_owned();
             p.line.set(&answer);
         }
-        p.line.insert(text);
-    })
+        fits = p.line.insert(text);
+    });
+    if !fits {
+        app.say(Tone::Doubt, format!("A line takes at most {} bytes; nothing was put into it", Line::MOST));
+    }
+    effect
+}
+
+/// Puts a pasted text into the line, in which the ends of its lines become blanks.
+pub fn paste_into_line(app: &mut App, pasted: &str) {
+    let lines: Vec<&str> = pasted.lines().collect();
+    type_into_line(app, &lines.join(" ").replace('\t', " "));
+    if lines.len() > 1 && app.notice.is_none() {
+        app.say(Tone::Doubt, format!("{} lines were pasted as one", lines.len()));
+    }
 }
 
 fn still(app: &mut App, act: impl FnOnce(&mut Answer)) -> Effect {

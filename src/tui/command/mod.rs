@@ -3,6 +3,7 @@
 
 mod annotate;
 mod change;
+mod clipboard;
 mod dialogs;
 mod file;
 mod find;
@@ -17,7 +18,7 @@ mod review;
 mod surveying;
 mod twin;
 
-pub use dialogs::type_into_line;
+pub use dialogs::{paste_into_line, type_into_line};
 pub use file::{ask_replace, quit};
 pub use layouts::layout_saved;
 pub use moving::{rows_of, step_list};
@@ -170,6 +171,7 @@ impl Command {
 pub const TABLE: &[(&str, &[Command])] = &[
     ("Files", file::ROWS),
     ("Changing", change::ROWS),
+    ("Copying and pasting", clipboard::ROWS),
     ("Describing", annotate::ROWS),
     ("Finding places", places::ROWS),
     ("Two images side by side", twin::ROWS),

@@ -1,0 +1,155 @@
+//! Copying and pasting. What is copied is kept here as bytes and sent to the terminal as text.
+
+use super::{Command, Where, always, change, unlocked};
+use crate::layout::{Field, Shape};
+use crate::report::text;
+use crate::span::Span;
+use crate::tui::app::{App, Pane};
+use crate::tui::effect::Effect;
+use crate::tui::sheet::Column;
+use crate::tui::theme::Tone;
+use crate::tui::typing;
+
+/// The longest text that is sent; terminals drop longer ones without a word.
+const MOST_SENT: usize = 64 << 10;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command {
+        name: "copy",
+        keys: &["Ctrl-C"],
+        place: Where::PANES,
+        obstacle: always,
+        hint: "copy",
+        doc: "Copy the selected bytes as their column shows them; in a list, what the chosen row says",
+        takes: "",
+        act: |app, _| match chosen_row(app) {
+            Some((span, said)) => {
+                keep(app, span);
+                send(app, said)
+            }
+            None => copy_bytes(app, app.it().cursor.column == Column::Text),
+        },
+    },
+    Command {
+        obstacle: always,
+        ..row("copy-digits", "Copy the selected bytes as hexadecimal digits", |app, _| copy_bytes(app, false))
+    },
+    Command {
+        obstacle: always,
+        ..row("copy-text", "Copy the selected bytes as text", |app, _| copy_bytes(app, true))
+    },
+    Command {
+        obstacle: |app| change::field_here(app).is_none().then_some("No field with a value is here"),
+        ..row("copy-value", "Copy the value of the field under the cursor as it is shown", |app, _| {
+            let Some((span, value)) = change::field_here(app).map(|f| (f.cover(), f.text.to_string())) else {
+                return Effect::None;
+            };
+            keep(app, span);
+            send(app, value)
+        })
+    },
+    Command {
+        obstacle: always,
+        ..row(
+            "copy-address",
+            "Copy the address of the cursor, or the range of the selected bytes",
+            |app, _| {
+                let it = app.it();
+                let (at, base) = (it.cursor.at, it.image.base());
+                let address = match it.cursor.anchor {
+                    Some(_) => text::range(it.selection(), base),
+                    None => text::address(it.image.address(at)),
+                };
+                send(app, address)
+            },
+        )
+    },
+    Command {
+        name: "paste",
+        keys: &["Ctrl-V"],
+        place: Where::BYTES,
+        obstacle: |app| unlocked(app).or_else(|| app.register.is_empty().then_some("Nothing was copied yet")),
+        hint: "",
+        doc: "Overwrite from the cursor on with the bytes copied last",
+        takes: "",
+        act: |app, _| {
+            let bytes = app.register.clone();
+            typing::overwrite(app, &bytes, "pasted", &[]);
+            Effect::None
+        },
+    },
+];
+
+const fn row(name: &'static str, doc: &'static str, act: fn(&mut App, &str) -> Effect) -> Command {
+    Command { name, keys: &[], place: Where::PANES, obstacle: always, hint: "", doc, takes: "", act }
+}
+
+/// What the chosen row of the list with the keys says, and the bytes it is about.
+fn chosen_row(app: &App) -> Option<(Span, String)> {
+    let it = app.it();
+    match app.focus {
+        Pane::Bytes => None,
+        Pane::Fields => match &app.twin {
+            None => {
+                it.chosen_field().filter(|f| f.shape == Shape::Leaf).map(|f| (f.cover(), f.text.to_string()))
+            }
+            Some(twin) => {
+                let change = twin.comparison.fields.get(twin.fields.at)?;
+                let value =
+                    |field: &Option<Field>| field.as_ref().map_or("absent".into(), |f| f.text.to_string());
+                let said = format!("{}: {} → {}", change.path, value(&change.before), value(&change.after));
+                Some((change.before.as_ref().or(change.after.as_ref())?.cover(), said))
+            }
+        },
+        Pane::Checks => {
+            let check = it.decoded.checks.get(it.checks.at).filter(|_| app.twin.is_none())?;
+            let placed = check.placed.as_ref()?;
+            Some((placed.stored_at, text::number(check.stored?, placed.stored_at.len())))
+        }
+        Pane::Readings => {
+            let reading = super::readings::chosen(app)?;
+            Some((it.selection(), reading.text?))
+        }
+        Pane::Findings => {
+            let finding = it.findings.get(it.found.at)?;
+            let said = [&finding.seen, &finding.means, &finding.advice].map(|t| text::sentence(t));
+            let said: Vec<String> = said.into_iter().filter(|t| !t.is_empty()).collect();
+            Some((finding.place.unwrap_or(it.selection()), said.join(" ")))
+        }
+        Pane::Found => it.hits.get(it.hit_rows.at).map(|hit| (hit.span, hit.text.clone())),
+    }
+}
+
+fn keep(app: &mut App, span: Span) {
+    app.register = span.of_bytes(app.it().image.bytes()).unwrap_or_default().to_vec();
+}
+
+fn copy_bytes(app: &mut App, as_text: bool) -> Effect {
+    let span = app.it().selection();
+    keep(app, span);
+    let kept = text::count(span.len(), "byte");
+    let (width, what) = if as_text { (1, "text") } else { (3, "digits") };
+    // A text that is not sent is not made.
+    if span.len() * width > MOST_SENT {
+        let told =
+            format!("{kept} kept for {{paste}}; more than {} KiB of {what} are not sent", MOST_SENT >> 10);
+        app.say(Tone::Doubt, app.keys.fill(&told));
+        return Effect::None;
+    }
+    let shown = |b: &u8| if (0x20..0x7F).contains(b) { char::from(*b) } else { '.' };
+    let copied = if as_text { app.register.iter().map(shown).collect() } else { text::hex(&app.register) };
+    app.say(Tone::Plain, format!("{kept} kept, and sent to terminal as {what}"));
+    Effect::Copy(copied)
+}
+
+/// Sends a text; whether the terminal puts it on a clipboard is not told.
+fn send(app: &mut App, said: String) -> Effect {
+    if said.len() > MOST_SENT {
+        app.say(Tone::Doubt, format!("More than {} KiB of text are not sent", MOST_SENT >> 10));
+        return Effect::None;
+    }
+    let said = text::clean(&said).into_owned();
+    app.say(Tone::Plain, format!("Sent to terminal: {}", text::cut(&said, 60)));
+    Effect::Copy(said)
+}
