@@ -46,9 +46,9 @@ fn refuse_records(lines: &[&str]) -> Result<(), String> {
     let all_hex = |text: &str| text.len() >= 10 && text.bytes().all(|b| b.is_ascii_hexdigit());
     let intel = |l: &&str| l.strip_prefix(':').is_some_and(all_hex);
     let motorola = |l: &&str| l.strip_prefix('S').is_some_and(|rest| all_hex(rest) && rest.len() % 2 == 1);
-    let kind = if lines.iter().all(|l| intel(l)) {
+    let kind = if lines.iter().all(intel) {
         "Intel HEX"
-    } else if lines.iter().all(|l| motorola(l)) {
+    } else if lines.iter().all(motorola) {
         "S-record"
     } else {
         return Ok(());
