@@ -41,6 +41,29 @@ pub fn percent(undescribed: &[Span], len: usize) -> usize {
     }
 }
 
+/// Bytes of one value that make a piece of their own.
+const BLANK_RUN: usize = 8;
+
+/// The run of undescribed bytes `run` in pieces that a person looks at one by one: blank stretches apart from what
+/// stands between them.
+#[must_use]
+pub fn pieces(bytes: &[u8], run: Span) -> Vec<Span> {
+    let mut pieces: Vec<Span> = Vec::new();
+    let mut open = run.start;
+    let mut at = run.start;
+    for same in run.of_bytes(bytes).unwrap_or_default().chunk_by(|a, b| a == b) {
+        let blank = matches!(same.first(), Some(0x00 | 0xFF)) && same.len() >= BLANK_RUN;
+        if blank {
+            pieces.extend((open < at).then(|| Span::new(open, at)));
+            pieces.push(Span::of(at, same.len()));
+            open = at + same.len();
+        }
+        at += same.len();
+    }
+    pieces.extend((open < run.end).then(|| Span::new(open, run.end)));
+    pieces
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -71,6 +94,18 @@ mod tests {
         assert_eq!(percent(&[Span::of(0, 9)], 9), 0);
         assert_eq!(percent(&[Span::of(0, 1)], 1000), 99);
         assert_eq!(percent(&[Span::of(0, 999)], 1000), 1);
+    }
+
+    #[test]
+    fn blank_stretches_are_pieces_of_their_own() {
+        let mut bytes = vec![0xFF; 40];
+        bytes[3..8].copy_from_slice(&[1, 2, 0xFF, 0xFF, 5]);
+        bytes[20] = 7;
+        let told = |run| pieces(&bytes, run).iter().map(|p| (p.start, p.end)).collect::<Vec<_>>();
+        assert_eq!(told(Span::new(0, 40)), [(0, 8), (8, 20), (20, 21), (21, 40)]);
+        assert_eq!(told(Span::new(9, 12)), [(9, 12)]);
+        assert_eq!(told(Span::new(12, 20)), [(12, 20)]);
+        assert_eq!(told(Span::new(5, 5)), []);
     }
 
     proptest! {

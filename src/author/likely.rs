@@ -1,5 +1,8 @@
 //! Kinds that selected bytes may be of, the likely ones first, each with the value it would give.
 
+use super::Scaling;
+use crate::image::Image;
+use crate::layout;
 use crate::notation;
 use crate::span::ByteOrder;
 use crate::value::Kind;
@@ -19,19 +22,33 @@ pub struct Likely {
 /// Kinds for `bytes`, the likeliest first; `Bytes` is always among them.
 ///
 /// What counts: kinds whose every byte value is unusual (text, packed digits, dates of our time) before numbers,
-/// numbers in the layout's order before the other one, plain bytes last.
+/// numbers in the layout's order before the other one unless they are small in that, plain bytes last; for bytes
+/// that hold nothing, plain bytes first.
 #[must_use]
 pub fn likely(bytes: &[u8], order: ByteOrder) -> Vec<Likely> {
     let n = bytes.len();
     if n == 0 {
         return Vec::new();
     }
-    let bits = n * 8;
-    let mut kinds: Vec<(String, u32)> = vec![(format!("Bytes(bytes: {n})"), 1)];
+    let is_blank = n > 1 && (bytes.iter().all(|b| *b == 0xFF) || bytes.iter().all(|b| *b == 0));
+    let mut kinds: Vec<(String, u32)> = vec![(format!("Bytes(bytes: {n})"), if is_blank { 200 } else { 1 })];
+    texts(bytes, &mut kinds);
+    dates(bytes, &mut kinds);
+    numbers(bytes, order, &mut kinds);
+    let mut found: Vec<Likely> =
+        kinds.into_iter().filter_map(|(kind, score)| seen(kind, score, bytes, order)).collect();
+    found.sort_by_key(|l| (!l.sensible, std::cmp::Reverse(l.score)));
+    found
+}
+
+/// Text, and identifiers of bytes.
+fn texts(bytes: &[u8], kinds: &mut Vec<(String, u32)>) {
+    let n = bytes.len();
     let texts = bytes.iter().filter(|b| (0x20..0x7F).contains(*b)).count();
     let letters = bytes.iter().filter(|b| b.is_ascii_alphanumeric()).count();
     let padding = bytes.iter().rev().take_while(|b| matches!(b, 0x00 | 0xFF)).count();
-    if n >= 2 && texts > 0 && texts + padding == n && letters * 2 >= texts {
+    let is_text = n >= 2 && texts > 0 && texts + padding == n && letters * 2 >= texts;
+    if is_text {
         let pad = match bytes.last() {
             Some(0x20) => ", pad: \" \"",
             Some(0xFF) => ", pad: 0xFF",
@@ -39,51 +56,90 @@ pub fn likely(bytes: &[u8], order: ByteOrder) -> Vec<Likely> {
         };
         kinds.push((format!("Text(bytes: {n}{pad})"), 100 + texts.min(50) as u32));
     }
-    let pairs = || bytes.chunks_exact(2);
     if n >= 4 && n.is_multiple_of(2) {
         for (word, high) in [("Big", 0), ("Little", 1)] {
-            if pairs().all(|p| p[high] == 0 && (p[1 - high] == 0 || (0x20..0x7F).contains(&p[1 - high])))
-                && bytes.iter().filter(|b| b.is_ascii_alphanumeric()).count() * 4 >= n
-            {
+            let is_letter = |p: &[u8]| p[high] == 0 && (p[1 - high] == 0 || (0x20..0x7F).contains(&p[1 - high]));
+            if bytes.chunks_exact(2).all(is_letter) && letters * 4 >= n {
                 kinds.push((format!("Text(bytes: {n}, code: Utf16, order: {word})"), 140));
             }
         }
     }
-    if bytes.iter().all(|b| b >> 4 <= 9 && b & 15 <= 9) && bytes.iter().any(|&b| b > 9) {
+    match n {
+        6 if !is_text => kinds.push(("Eui".to_owned(), 20)),
+        16 if !is_text => kinds.push(("Guid".to_owned(), 15)),
+        _ => {}
+    }
+}
+
+/// Packed digits and dates.
+fn dates(bytes: &[u8], kinds: &mut Vec<(String, u32)>) {
+    let n = bytes.len();
+    let are_digits = bytes.iter().all(|b| b >> 4 <= 9 && b & 15 <= 9) && bytes.iter().any(|&b| b > 9);
+    if are_digits {
         kinds.push((format!("Bcd(digits: {})", n * 2), 40 + (n as u32 * 4).min(40)));
-        if n == 4 {
+    }
+    match n {
+        4 if are_digits => {
             kinds.push(("Date(form: \"CC YY MM DD\")".to_owned(), 120));
+            kinds.push(("Date(form: \"DD MM CC YY\")".to_owned(), 110));
         }
-        if n == 3 {
+        3 if are_digits => {
             kinds.push(("Date(form: \"YY MM DD\")".to_owned(), 70));
+            kinds.push(("Date(form: \"DD MM YY\")".to_owned(), 65));
+        }
+        _ => {}
+    }
+    if let Ok(word) = <[u8; 4]>::try_from(bytes) {
+        let our_time = |seconds: u32| (788_918_400..2_524_608_000).contains(&seconds);
+        for (order, seconds) in [("Big", u32::from_be_bytes(word)), ("Little", u32::from_le_bytes(word))] {
+            // From 1995 to 2049; other numbers are seldom moments.
+            let score = if our_time(seconds) { 60 } else { 8 };
+            let kind = "Since(bits: 32, count: Seconds, from: \"1970-01-01\", order: ";
+            kinds.push((format!("{kind}{order})"), score));
         }
     }
-    if n == 6 {
-        kinds.push(("Eui".to_owned(), 20));
+}
+
+/// Numbers.
+fn numbers(bytes: &[u8], order: ByteOrder, kinds: &mut Vec<(String, u32)>) {
+    let n = bytes.len();
+    if n > 8 {
+        return;
     }
-    if n == 16 {
-        kinds.push(("Guid".to_owned(), 15));
+    let bits = n * 8;
+    let (other, high, low) = match order {
+        ByteOrder::Big => ("Little", bytes.first(), bytes.last()),
+        ByteOrder::Little => ("Big", bytes.last(), bytes.first()),
+    };
+    kinds.push((format!("Int(bits: {bits})"), 50));
+    // Small numbers below zero begin with bits that are all set.
+    let negative = n > 1 && high == Some(&0xFF) && low != Some(&0xFF);
+    kinds.push((format!("Int(bits: {bits}, signed: true)"), if negative { 55 } else { 45 }));
+    kinds.push((format!("Int(bits: {bits}, base: Hex)"), 30));
+    if n > 1 {
+        let smaller = low == Some(&0) && high != Some(&0);
+        kinds.push((format!("Int(bits: {bits}, order: {other})"), if smaller { 52 } else { 35 }));
     }
-    if n <= 8 {
-        let other = if order == ByteOrder::Big { "Little" } else { "Big" };
-        kinds.push((format!("Int(bits: {bits})"), 50));
-        kinds.push((format!("Int(bits: {bits}, signed: true)"), 45));
-        kinds.push((format!("Int(bits: {bits}, base: Hex)"), 30));
-        if n > 1 {
-            kinds.push((format!("Int(bits: {bits}, order: {other})"), 35));
-        }
-        if n == 1 {
+    match n {
+        1 => {
             kinds.push(("Flags(bits: 8, of: {})".to_owned(), 12));
+            let value = bytes.first().copied().unwrap_or_default();
+            kinds.push((format!("Choice(bits: 8, of: {{{value}: \"state {value}\"}})"), 14));
         }
-        if n == 4 {
-            kinds.push(("Float(bits: 32)".to_owned(), 25));
-            kinds.push(("Since(bits: 32, count: Seconds, from: \"1970-01-01\")".to_owned(), 28));
+        2 => kinds.push(("Flags(bits: 16, of: {})".to_owned(), 12)),
+        _ => {}
+    }
+    if let Ok(word) = <[u8; 4]>::try_from(bytes) {
+        for (name, value) in [("Big", f32::from_be_bytes(word)), ("Little", f32::from_le_bytes(word))] {
+            // Measured values are neither tiny nor huge; round ones are seldom anything else.
+            let score = match (1e-3..1e6).contains(&value.abs()) {
+                true if value.to_bits().trailing_zeros() >= 15 => 75,
+                true => 58,
+                false => 6,
+            };
+            kinds.push((format!("Float(bits: 32, order: {name})"), score));
         }
     }
-    let mut found: Vec<Likely> =
-        kinds.into_iter().filter_map(|(kind, score)| seen(kind, score, bytes, order)).collect();
-    found.sort_by_key(|l| (!l.sensible, std::cmp::Reverse(l.score)));
-    found
 }
 
 /// What bytes say by a kind.
@@ -97,11 +153,11 @@ pub struct Reading {
     pub bytes: Option<usize>,
 }
 
-/// What `bytes` say by a kind as typed.
+/// What `bytes` say by a kind as typed, shown as `scaling` says.
 ///
 /// # Errors
-/// What is wrong with the kind, in words.
-pub fn reading(kind: &str, bytes: &[u8], order: ByteOrder) -> Result<Reading, String> {
+/// What is wrong with the kind, or with how it is shown, in words.
+pub fn reading(kind: &str, scaling: &Scaling, bytes: &[u8], order: ByteOrder) -> Result<Reading, String> {
     if let Some(problem) = super::kind_problem(kind) {
         return Err(problem);
     }
@@ -111,8 +167,26 @@ pub fn reading(kind: &str, bytes: &[u8], order: ByteOrder) -> Result<Reading, St
         return Ok(Reading { shows: String::new(), oddity: None, bytes: None });
     };
     let extent = read.extent(bytes);
-    let seen = read.decode(extent.and_then(|n| bytes.get(..n)).unwrap_or(bytes), order);
-    Ok(Reading { shows: read.show(&seen.value), oddity: seen.oddity, bytes: extent })
+    let bytes = extent.and_then(|n| bytes.get(..n)).unwrap_or(bytes);
+    let seen = read.decode(bytes, order);
+    let shows = match scaling.written() {
+        plain if plain.is_empty() => read.show(&seen.value),
+        shown => scaled(kind, &shown, bytes, order)?,
+    };
+    Ok(Reading { shows, oddity: seen.oddity, bytes: extent })
+}
+
+/// What a layout of only this field shows.
+fn scaled(kind: &str, shown: &str, bytes: &[u8], order: ByteOrder) -> Result<String, String> {
+    let word = if order == ByteOrder::Big { "Big" } else { "Little" };
+    let text = format!(
+        "(layout: \"t\", format: 1, source: \"s\", order: {word}, fields: [(name: \"f\", at: 0, kind: {kind}{shown})])"
+    );
+    let layout = layout::read(&text).map_err(|p| super::Refused::Problems(p).why())?;
+    let decoded = layout::decode(&layout, &Image::raw(bytes.to_vec()));
+    let field = decoded.fields.first();
+    let unit = field.and_then(|f| f.unit.as_deref()).map(|u| format!(" {u}")).unwrap_or_default();
+    Ok(field.map(|f| format!("{}{unit}", f.text)).unwrap_or_default())
 }
 
 /// What `bytes` say by a kind; `None` when the kind is not fit for them.
@@ -140,6 +214,11 @@ mod tests {
             (&[0x20, 0x22, 0x07, 0x14], "Date(form: \"CC YY MM DD\")", "2022-07-14"),
             (&[0x22, 0x07, 0x14, 0x03, 0x12], "Bcd(digits: 10)", "2207140312"),
             (&[0x00, 0x28], "Int(bits: 16)", "40"),
+            (&[0xFF, 0xF6], "Int(bits: 16, signed: true)", "-10"),
+            (&[0x28, 0x00], "Int(bits: 16, order: Little)", "40"),
+            (&[0x14, 0x07, 0x20, 0x22], "Date(form: \"DD MM CC YY\")", "2022-07-14"),
+            (&[0x41, 0xA4, 0x00, 0x00], "Float(bits: 32, order: Big)", "20.5"),
+            (&[0xFF; 4], "Bytes(bytes: 4)", "FF FF FF FF"),
             (
                 &[0xFF, 0x80, 0x01, 0x7F, 0xC3, 0x99, 0x88, 0xAA, 0xBB],
                 "Bytes(bytes: 9)",
@@ -148,6 +227,18 @@ mod tests {
         ] {
             assert_eq!(first(bytes), (kind.to_owned(), shows.to_owned()));
         }
+    }
+
+    #[test]
+    fn a_number_is_shown_as_it_is_scaled() {
+        let shows = |line: &str| {
+            let scaling = Scaling::typed(line).unwrap();
+            reading("Int(bits: 16, signed: true)", &scaling, &[0xFF, 0xF6], ByteOrder::Big).map(|r| r.shows)
+        };
+        assert_eq!(shows("").unwrap(), "-10");
+        assert_eq!(shows("0.1 °C").unwrap(), "-1.0 °C");
+        assert_eq!(shows("K").unwrap(), "-10 K");
+        assert!(reading("Text(bytes: 2)", &Scaling::typed("0.1").unwrap(), b"AB", ByteOrder::Big).is_err());
     }
 
     #[test]

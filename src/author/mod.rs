@@ -4,14 +4,22 @@
 //! Every function takes the text of a layout and gives the new text. The new text is read before it is given, so
 //! that a text that could be used stays one that can be used.
 
+mod checks;
 mod coverage;
+mod head;
 mod likely;
 mod locate;
+mod scaling;
 mod shape;
+mod table;
 
-pub use coverage::{percent, undescribed};
+pub use checks::add_check;
+pub use coverage::{pieces, percent, undescribed};
+pub use head::{Head, head, mark, set_head};
 pub use likely::{Likely, Reading, likely, reading};
-pub use shape::{NewTable, move_by, stretch, table};
+pub use scaling::Scaling;
+pub use shape::{move_by, stretch};
+pub use table::{NewColumn, NewTable, columns, count_rows, guess_columns, table};
 
 use crate::layout::{self, Role};
 use crate::notation::{Node, NodeValue, Problem, splice};
@@ -29,20 +37,37 @@ pub struct NewField {
     pub at: usize,
     /// Its kind as a layout writes it: `Int(bits: 16)`.
     pub kind: String,
+    /// How its number is shown.
+    pub scaling: Scaling,
     /// What it is to the repair.
     pub role: Role,
+    /// The byte that fills it while it holds nothing.
+    pub rest: Option<u8>,
     /// A remark.
     pub note: Option<String>,
 }
 
+/// Columns of a line that a person still likes to read.
+const LINE: usize = 118;
+
 impl NewField {
-    /// The field as a layout writes it.
+    /// The field as a layout writes it; a note that makes its line long stands in the next one.
     fn written(&self) -> String {
-        let NewField { name, inside, at, kind, role, note } = self;
-        let at = if inside.is_some() { shape::short_offset(*at as i128) } else { shape::offset(*at as i128) };
-        let rest = if *role == Role::Record { ", rest: 0xFF" } else { "" };
-        let note = note.as_ref().map(|n| format!(", note: {n:?}")).unwrap_or_default();
-        format!("(name: {name:?}, at: {at}, kind: {kind}, role: {}{rest}{note})", role.word())
+        let NewField { name, inside, at, kind, scaling, role, rest, note } = self;
+        let (at, indent) = match inside {
+            Some(_) => (shape::short_offset(*at as i128), 16),
+            None => (shape::offset(*at as i128), 12),
+        };
+        let shown = scaling.written();
+        let rest = rest.map(|byte| format!(", rest: {byte:#04X}")).unwrap_or_default();
+        let field = format!("(name: {name:?}, at: {at}, kind: {kind}{shown}, role: {}{rest}", role.word());
+        let Some(note) = note.as_ref().map(|n| format!("note: {n:?}")) else { return format!("{field})") };
+        let last = field.lines().last().map_or(0, |l| l.chars().count());
+        if indent + last + note.chars().count() > LINE {
+            format!("{field},\n{:indent$}{note})", "")
+        } else {
+            format!("{field}, {note})")
+        }
     }
 }
 
@@ -111,6 +136,25 @@ pub fn can_hold(text: &str, path: &str) -> bool {
 pub fn kind_problem(kind: &str) -> Option<String> {
     let text =
         format!("(layout: \"t\", format: 1, source: \"s\", fields: [(name: \"f\", at: 0, kind: {kind})])");
+    layout::read(&text).err().map(|problems| Refused::Problems(problems).why())
+}
+
+/// How many fields the text of a layout has, those inside others counted.
+#[must_use]
+pub fn fields(text: &str) -> usize {
+    fn inside(list: Option<&Node>) -> usize {
+        let Some(NodeValue::List(nodes)) = list.map(|l| &l.value) else { return 0 };
+        nodes.iter().map(|n| 1 + inside(entry(n, "kind").and_then(|kind| entry(kind, "of")))).sum()
+    }
+    crate::notation::parse(text).map_or(0, |root| inside(locate::top_fields(&root)))
+}
+
+/// What is wrong with a name of a field, in words; `None` when a layout can hold it.
+#[must_use]
+pub fn name_problem(name: &str) -> Option<String> {
+    let text = format!(
+        "(layout: \"t\", format: 1, source: \"s\", fields: [(name: {name:?}, at: 0, kind: Int(bits: 8))])"
+    );
     layout::read(&text).err().map(|problems| Refused::Problems(problems).why())
 }
 
@@ -256,7 +300,9 @@ mod tests {
             inside: None,
             at,
             kind: "Int(bits: 16)".to_owned(),
+            scaling: Scaling::default(),
             role: Role::Setting,
+            rest: None,
             note: None,
         }
     }
@@ -295,6 +341,16 @@ mod tests {
         assert!(paths(&text).contains(&"block.run_hours".to_owned()));
         assert!(change(TEXT, "block.nothing", "unit", Some("\"h\"")).is_err());
         assert!(matches!(change(TEXT, "mark", "kind", Some("Int(bits: 99)")), Err(Refused::Problems(_))));
+    }
+
+    #[test]
+    fn a_note_that_makes_a_line_long_stands_in_the_next_one() {
+        let note = Some("what the meter of the bench said when the door was open".repeat(2));
+        let text = add(TEXT, &NewField { note: note.clone(), ..field("setpoint", 8) }).unwrap();
+        assert!(text.contains("role: Setting,\n            note: \"what"), "{text}");
+        let scaling = Scaling::typed("0.1 °C").unwrap();
+        let text = add(TEXT, &NewField { scaling, rest: Some(0xFF), ..field("setpoint", 8) }).unwrap();
+        assert!(text.contains("Int(bits: 16), scale: 0.1, unit: \"°C\", role: Setting, rest: 0xFF),"), "{text}");
     }
 
     #[test]
@@ -361,6 +417,7 @@ mod tests {
             stride: 4,
             rows: 3,
             role: Role::Record,
+            columns: vec![],
         };
         let made = table(text, &rows, &["hours", "cause"]).unwrap();
         assert!(paths(&made).contains(&"events[2].cause".to_owned()), "{made}");

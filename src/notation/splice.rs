@@ -94,6 +94,26 @@ pub fn set_entry(text: &str, node: &Node, key: &str, value: &str) -> Option<Stri
     Some(replace(text, node.span, &added))
 }
 
+/// `text` with `entry`, `key: value`, in front of entry `index` of `node`, a struct, in a line of its own; behind the
+/// last when there is no such entry. `None` when `node` is no struct.
+#[must_use]
+pub fn insert_entry(text: &str, node: &Node, index: usize, entry: &str) -> Option<String> {
+    let NodeValue::Struct(_, entries) = &node.value else { return None };
+    let Some((next, _)) = entries.get(index) else {
+        return Some(match entries.last() {
+            Some((name, value)) => {
+                behind(text, TextSpan::new(name.span.start, value.span.end), &[entry.to_owned()])
+            }
+            None => replace(text, node.span, &format!("({entry})")),
+        });
+    };
+    let Some(at) = line_start_with_comments(text, next.span.start) else {
+        return Some(replace(text, TextSpan::new(next.span.start, next.span.start), &format!("{entry}, ")));
+    };
+    let line = format!("{}{entry},\n", indent_at(text, next.span.start));
+    Some(replace(text, TextSpan::new(at, at), &line))
+}
+
 /// `text` without the entry `key` of `node`, its comma included. `None` when there is no such entry.
 #[must_use]
 pub fn remove_entry(text: &str, node: &Node, key: &str) -> Option<String> {

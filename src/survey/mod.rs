@@ -20,7 +20,7 @@ mod text;
 pub use draft::{Drafted, draft, drafted};
 pub use labels::Label;
 pub use many::{ByteClass, Course, Stretch};
-pub use tables::{Column, ColumnKind, Table};
+pub use tables::{Column, ColumnKind, Table, columns};
 pub use text::Encoding;
 
 use crate::image::Image;

@@ -139,7 +139,8 @@ fn best_stretch(bytes: &[u8], open: &[bool], stride: usize) -> Option<(Span, f64
 
 /// What the columns of a table hold: each byte of the row is judged over all rows, neighbours that behave alike
 /// are one column.
-fn columns(table: &[u8], stride: usize) -> Vec<Column> {
+#[must_use]
+pub fn columns(table: &[u8], stride: usize) -> Vec<Column> {
     let mut columns: Vec<Column> = Vec::new();
     let mut at = 0;
     while at < stride {

@@ -2,18 +2,21 @@
 //!
 //! Steps of the layout and changes of bytes are taken back in the order in which they were made, by one key: what
 //! Undo takes back is always what was done last, and it says which.
+//!
+//! Images of one kind share a layout: a step of it is a step in every open image that follows the same text, and
+//! Undo in any of them takes it back in all.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use super::app::App;
 use super::sheet::Sheet;
 use crate::author;
-use crate::hunt::Hit;
+use crate::edit::Refused;
 use crate::layout::{self, Layout, Role};
 use crate::notation::Problem;
 use crate::span::Span;
 use crate::store::Identity;
-use crate::survey::Survey;
 
 /// Where the text of a layout is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,23 +53,22 @@ impl InForce {
         Ok(InForce { path, kept, text: text.into(), layout: layout::read(text)?.into() })
     }
 
+    /// How many fields it has, those inside others counted.
+    #[must_use]
+    pub fn fields(&self) -> usize {
+        author::fields(&self.text)
+    }
+
     fn with(&self, text: &str) -> Result<InForce, Vec<Problem>> {
         InForce::of_text(self.path.clone(), self.kept.clone(), text)
     }
 }
 
-/// What is in an image by its bytes alone.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Known {
-    /// Texts, tables, copies and more.
-    pub survey: Survey,
-    /// Checks that hold, the least likely by chance first.
-    pub checks: Vec<Hit>,
-}
-
 /// What one step of the layout led from and to.
 #[derive(Debug, Clone)]
 struct Step {
+    /// The same in every image that took it.
+    id: u64,
     label: String,
     /// `None` when there was no layout.
     before: Option<InForce>,
@@ -77,7 +79,8 @@ struct Step {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Turn {
     Bytes,
-    Layout,
+    /// With the number of the step.
+    Layout(u64),
 }
 
 /// The steps of a layout, and their order among the changes of bytes.
@@ -138,6 +141,22 @@ impl Steps {
         Some(turn)
     }
 
+    /// The step that Undo would take back, when it is one of the layout.
+    fn last_done(&self) -> Option<u64> {
+        match self.done.last() {
+            Some(Turn::Layout(id)) => Some(*id),
+            _ => None,
+        }
+    }
+
+    /// The step that Redo would take again, when it is one of the layout.
+    fn last_undone(&self) -> Option<u64> {
+        match self.undone.last() {
+            Some(Turn::Layout(id)) => Some(*id),
+            _ => None,
+        }
+    }
+
     /// Whether there is something to take back.
     #[must_use]
     pub fn can_undo(&self) -> bool {
@@ -164,24 +183,61 @@ impl Sheet {
         }
     }
 
-    /// Puts another text of the layout in force, as one step that can be taken back.
+    /// Puts another text of the layout in force, as one step that can be taken back; `id` tells it from others.
     ///
     /// # Errors
     /// Every problem of the text; then nothing has changed.
-    pub fn write_layout(&mut self, label: String, text: &str) -> Result<(), Vec<Problem>> {
+    pub fn write_layout(&mut self, id: u64, label: String, text: &str) -> Result<(), Vec<Problem>> {
         let after = match &self.layout {
             Some(in_force) => in_force.with(text)?,
             None => InForce::of_text(self.origin.with_extension("ron"), Kept::Nowhere, text)?,
         };
+        self.take_step(id, label, after);
+        Ok(())
+    }
+
+    fn take_step(&mut self, id: u64, label: String, after: InForce) {
         self.steps.forget_undone();
         // What is typed next is no continuation of what was typed before.
         self.history.close();
-        self.steps.steps.push(Step { label, before: self.layout.clone(), after: after.clone() });
+        self.steps.steps.push(Step { id, label, before: self.layout.clone(), after: after.clone() });
         self.steps.made += 1;
-        self.steps.done.push(Turn::Layout);
+        self.steps.done.push(Turn::Layout(id));
         self.layout = Some(after);
         self.decode();
-        Ok(())
+    }
+
+    /// Takes back the step `id` that was taken back in another image; returns whether it was the last one here.
+    fn also_back(&mut self, id: u64) -> bool {
+        let last = self.steps.made.checked_sub(1).and_then(|last| self.steps.steps.get(last));
+        if last.is_none_or(|step| step.id != id) {
+            return false;
+        }
+        self.steps.done.retain(|turn| *turn != Turn::Layout(id));
+        self.steps.undone.push(Turn::Layout(id));
+        self.layout_back();
+        true
+    }
+
+    /// Takes the step `id` again that was taken again in another image; returns whether it was the next one here.
+    fn also_again(&mut self, id: u64) -> bool {
+        if self.steps.steps.get(self.steps.made).is_none_or(|step| step.id != id) {
+            return false;
+        }
+        self.steps.undone.retain(|turn| *turn != Turn::Layout(id));
+        self.steps.done.push(Turn::Layout(id));
+        self.layout_again();
+        true
+    }
+
+    /// Whether a step of the layout of `other` is one here too: both follow the same text, or both images are as
+    /// large and follow none yet.
+    fn shares_with(&self, other: &Sheet) -> bool {
+        match (&self.layout, &other.layout) {
+            (Some(a), Some(b)) => a.path == b.path && a.text == b.text,
+            (None, None) => self.image.len() == other.image.len(),
+            _ => false,
+        }
     }
 
     pub(super) fn layout_back(&mut self) -> Option<String> {
@@ -230,14 +286,21 @@ impl Sheet {
         self.steps.saved = Some(self.steps.made);
     }
 
-    /// The next run of undescribed bytes behind the cursor, or the last before it; round and round.
+    /// The next piece of undescribed bytes behind the cursor, or the last before it; round and round. Blank stretches
+    /// are pieces of their own.
     #[must_use]
     pub fn next_undescribed(&self, forward: bool) -> Option<Span> {
+        let pieces = |run: &Span| author::pieces(self.image.bytes(), *run);
         let (runs, here) = (&self.undescribed, self.selection());
         if forward {
-            runs.iter().find(|r| r.start > here.start).or(runs.first()).copied()
+            let behind = runs.iter().filter(|r| r.end > here.start).flat_map(pieces);
+            let first = runs.first().and_then(|r| pieces(r).first().copied());
+            let next = |p: &Span| p.start > here.start || p.start == here.start && *p != here;
+            behind.into_iter().find(next).or(first)
         } else {
-            runs.iter().rfind(|r| r.end <= here.start).or(runs.last()).copied()
+            let before = runs.iter().rev().filter(|r| r.start < here.start).flat_map(|r| pieces(r).into_iter().rev());
+            let last = runs.last().and_then(|r| pieces(r).last().copied());
+            before.into_iter().find(|p| p.end <= here.start).or(last)
         }
     }
 
@@ -246,6 +309,87 @@ impl Sheet {
         self.only_role = role;
         self.list_fields();
         self.follow_cursor();
+    }
+}
+
+impl App {
+    /// The images of which a step of this image's layout is a step too, this one first.
+    #[must_use]
+    pub fn sharing(&self) -> Vec<usize> {
+        let (here, it) = (self.current(), self.it());
+        let others = self.images().iter().enumerate().filter(|(i, s)| *i != here && s.shares_with(it));
+        std::iter::once(here).chain(others.map(|(i, _)| i)).collect()
+    }
+
+    /// Changes the text of the layout as one step, here and in every image that shares it; returns in how many.
+    ///
+    /// # Errors
+    /// Every problem of the text; then nothing has changed.
+    pub fn write_layout(&mut self, label: &str, text: &str) -> Result<usize, Vec<Problem>> {
+        let sharing = self.sharing();
+        self.steps_taken += 1;
+        let id = self.steps_taken;
+        self.it_mut().write_layout(id, label.to_owned(), text)?;
+        self.bring_along(&sharing, id, label, |_| false);
+        Ok(sharing.len())
+    }
+
+    /// Takes back what was done last in this image; a step of the layout in every image that shares it.
+    ///
+    /// # Errors
+    /// When something else wrote to the image.
+    pub fn undo(&mut self) -> Result<Option<String>, Refused> {
+        let (sharing, id) = (self.sharing(), self.it().steps.last_done());
+        let label = self.it_mut().undo()?;
+        if let (Some(id), Some(label)) = (id, &label) {
+            self.bring_along(&sharing, id, label, |sheet| sheet.also_back(id));
+        }
+        Ok(label)
+    }
+
+    /// Does again what was taken back last in this image; a step of the layout in every image that shares it.
+    ///
+    /// # Errors
+    /// As for [`App::undo`].
+    pub fn redo(&mut self) -> Result<Option<String>, Refused> {
+        let (sharing, id) = (self.sharing(), self.it().steps.last_undone());
+        let label = self.it_mut().redo()?;
+        if let (Some(id), Some(label)) = (id, &label) {
+            self.bring_along(&sharing, id, label, |sheet| sheet.also_again(id));
+        }
+        Ok(label)
+    }
+
+    /// Puts the layout of this image in force in the others of `sharing`: by `alike` where that can be done there,
+    /// else as a step of its own.
+    fn bring_along(&mut self, sharing: &[usize], id: u64, label: &str, alike: impl Fn(&mut Sheet) -> bool) {
+        let now = self.it().layout.clone();
+        for &index in sharing.iter().skip(1) {
+            let Some(sheet) = self.images_mut().get_mut(index) else { continue };
+            if !alike(sheet)
+                && let Some(now) = &now
+            {
+                sheet.take_step(id, label.to_owned(), now.clone());
+            }
+        }
+    }
+
+    /// Says that the text of the layout is in a file now.
+    pub fn layout_saved(&mut self, path: &Path, identity: &Identity) {
+        for index in self.sharing() {
+            if let Some(sheet) = self.images_mut().get_mut(index) {
+                sheet.layout_saved(path.to_path_buf(), identity.clone());
+            }
+        }
+    }
+
+    /// Gives the changes of the layout up, in every image that shares it.
+    pub fn layout_given_up(&mut self) {
+        for index in self.sharing() {
+            if let Some(sheet) = self.images_mut().get_mut(index) {
+                sheet.layout_given_up();
+            }
+        }
     }
 }
 
@@ -265,11 +409,13 @@ mod tests {
             inside: None,
             at,
             kind: "Int(bits: 8)".into(),
+            scaling: author::Scaling::default(),
             role: Role::Setting,
+            rest: None,
             note: None,
         };
         let text = author::add(&sheet.layout_text(), &field).unwrap();
-        sheet.write_layout(format!("named {name}"), &text).unwrap();
+        sheet.write_layout(at as u64, format!("named {name}"), &text).unwrap();
     }
 
     fn put(sheet: &mut Sheet, at: usize, byte: u8, joining: Joining) {

@@ -1,5 +1,6 @@
 //! What the editor knows between two keys.
 
+use super::job::Job;
 use super::dialog::{Dialog, Page, Paragraph};
 use super::keys::Keys;
 use super::settings::Source;
@@ -23,12 +24,21 @@ pub enum Pane {
     Findings,
     /// Where what was searched for stands; there once something was.
     Found,
+    /// What a survey and a hunt propose; there once somebody asked.
+    Proposed,
 }
 
 impl Pane {
     /// Every pane, in the order of Tab.
-    pub const ALL: [Pane; 6] =
-        [Pane::Bytes, Pane::Fields, Pane::Checks, Pane::Readings, Pane::Findings, Pane::Found];
+    pub const ALL: [Pane; 7] = [
+        Pane::Bytes,
+        Pane::Fields,
+        Pane::Checks,
+        Pane::Readings,
+        Pane::Findings,
+        Pane::Found,
+        Pane::Proposed,
+    ];
 
     /// The title on the screen.
     #[must_use]
@@ -40,6 +50,7 @@ impl Pane {
             Pane::Readings => "Readings",
             Pane::Findings => "Findings",
             Pane::Found => "Found",
+            Pane::Proposed => "Proposed",
         }
     }
 }
@@ -83,6 +94,12 @@ pub struct App {
     pub asked_about: String,
     /// The answer to the last key.
     pub notice: Option<Notice>,
+    /// Work that goes on beside the keys.
+    pub job: Option<Job>,
+    /// Counts the jobs of this session.
+    pub jobs_begun: u64,
+    /// Counts the steps of layouts.
+    pub steps_taken: u64,
     /// What was copied last.
     pub register: Vec<u8>,
     /// What was searched for last.
@@ -112,6 +129,9 @@ impl App {
             dialog: None,
             asked_about: String::new(),
             notice: None,
+            job: None,
+            jobs_begun: 0,
+            steps_taken: 0,
             register: Vec::new(),
             needle: String::new(),
             mouse: false,
@@ -153,8 +173,18 @@ impl App {
         self.current = index % self.images.len();
         // Turning to a third image ends the comparison of the other two.
         self.twin.take_if(|t| ![t.left, t.right].contains(&self.current));
-        if self.focus == Pane::Found && self.it().hits.is_empty() {
+        if !self.is_there(self.focus) {
             self.focus = Pane::Bytes;
+        }
+    }
+
+    /// Whether `pane` has something to show: some are there only once something was asked.
+    #[must_use]
+    pub fn is_there(&self, pane: Pane) -> bool {
+        match pane {
+            Pane::Found => !self.it().hits.is_empty(),
+            Pane::Proposed => self.it().proposals.known.is_some(),
+            _ => true,
         }
     }
 
@@ -168,8 +198,7 @@ impl App {
 
     /// Gives the keys to the pane `by` steps further in the order of Tab, round and round.
     pub fn pass_keys(&mut self, by: isize) {
-        let there: Vec<Pane> =
-            Pane::ALL.into_iter().filter(|p| *p != Pane::Found || !self.it().hits.is_empty()).collect();
+        let there: Vec<Pane> = Pane::ALL.into_iter().filter(|p| self.is_there(*p)).collect();
         let at = there.iter().position(|&p| p == self.focus).unwrap_or(0);
         let to = (at as isize + by).rem_euclid(there.len() as isize) as usize;
         self.give_keys(there.get(to).copied().unwrap_or(Pane::Bytes));

@@ -152,14 +152,18 @@ impl Answer {
 
 /// One kind of form; each stands beside the command that opens it.
 pub struct FormKind {
-    /// What is asked.
-    pub title: &'static str,
+    /// What is asked, and of which bytes.
+    pub title: fn(&App, &Form) -> String,
     /// What each line is.
     pub labels: &'static [&'static str],
-    /// What is said under the lines while they are typed.
+    /// What is said of the line with this index as it is now, beside it.
+    pub beside: fn(&App, &Form, usize) -> Option<Remark>,
+    /// What is said under the lines.
     pub remarks: fn(&App, &Form) -> Vec<Remark>,
     /// What could be meant in the line with this index, best first.
     pub options: fn(&App, &Form, usize) -> Vec<Choice>,
+    /// What the answers would make, a line each; shown while nothing is offered for the line that is typed into.
+    pub preview: fn(&App, &Form) -> Vec<Remark>,
     /// Takes the answers.
     pub submit: fn(&mut App, Form) -> Effect,
 }

@@ -37,7 +37,7 @@ pub enum Effect {
         /// Leave the program once it is written.
         then_quit: bool,
     },
-    /// Look through the image that is worked on for what is in it; takes its time.
+    /// Do the work of [`super::app::App::job`] beside the keys.
     Survey,
 }
 

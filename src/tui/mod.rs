@@ -2,7 +2,8 @@
 //!
 //! | file | what it is |
 //! | --- | --- |
-//! | [`annotate`] | a layout that is written while its image is looked at |
+//! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
+//! | [`job`] | work that goes on beside the keys |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
 //! | [`update`], [`typing`], [`pasted`] | one input in, one effect out; pure |
@@ -18,10 +19,12 @@ pub mod command;
 pub mod dialog;
 pub mod effect;
 pub mod input;
+pub mod job;
 pub mod keys;
 pub mod pasted;
 pub mod perform;
 pub mod player;
+pub mod proposals;
 pub mod rows;
 pub mod run;
 pub mod settings;

@@ -1,12 +1,13 @@
 //! Effects on files: what the loop and the player do for the pure update.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::AtomicBool;
 
-use super::annotate::{InForce, Kept, Known};
+use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
 use super::theme::Tone;
+use super::job::Pace;
+use super::proposals::Known;
 use super::{command, update};
 use crate::error::Error;
 use crate::hunt::{self, Question};
@@ -51,35 +52,67 @@ const MOST_HUNTED: usize = 256 << 10;
 /// Hits of which chance gives more than this many are not worth a line of the list.
 const CHANCE: f64 = 0.01;
 
-/// Looks for what is in an image by its bytes alone: regions, and checks that hold.
-#[must_use]
-pub fn survey(image: &Image) -> Known {
-    let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
-    let survey = survey::survey(&[image], Course::Units, &known);
-    let mut checks = Vec::new();
-    if image.len() <= MOST_HUNTED {
-        let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
-        let question = Question { images: vec![image], bounds, limit: CHANCE };
-        checks = hunt::hunt(&question, &|_| (), &AtomicBool::new(false)).hits;
-    }
-    Known { survey, checks }
+/// The part of the work that the survey is taken to be; the hunt is the rest.
+const SURVEY_PART: f64 = 0.2;
+
+/// What [`survey`] looks at, and how far it is.
+pub struct Work {
+    images: Vec<Image>,
+    course: Course,
+    /// How far it is, and whether it is called off.
+    pub pace: Pace,
 }
 
-/// Writes the text of the layout in force; a file that this session wrote itself is replaced without asking.
+/// The work of the job that goes on.
+#[must_use]
+pub fn work(app: &App) -> Option<(u64, Work)> {
+    let job = app.job.as_ref()?;
+    let images = job.images.iter().filter_map(|i| app.images().get(*i)).map(|s| s.image.clone()).collect();
+    Some((job.id, Work { images, course: job.course, pace: job.pace.clone() }))
+}
+
+/// Looks for what is in images by their bytes alone: regions of the first, and checks that hold in all. `told` is
+/// called with every per cent. `None` once it is called off.
+#[must_use]
+pub fn survey(work: &Work, told: &(dyn Fn() + Sync)) -> Option<Known> {
+    let note = |done: f64| {
+        if work.pace.note(done) {
+            told();
+        }
+    };
+    let images: Vec<&Image> = work.images.iter().collect();
+    let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
+    let survey = survey::survey(&images, work.course, &known);
+    note(SURVEY_PART);
+    let mut checks = Vec::new();
+    if images.iter().all(|i| i.len() <= MOST_HUNTED) {
+        let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
+        let question = Question { images, bounds, limit: CHANCE };
+        let progress = |done: f64| note(SURVEY_PART + done * (1.0 - SURVEY_PART));
+        checks = hunt::hunt(&question, &progress, work.pace.stopped()).hits;
+    }
+    let is_stopped = work.pace.stopped().load(std::sync::atomic::Ordering::Relaxed);
+    (!is_stopped).then_some(Known { survey, checks })
+}
+
+/// Writes the text of the layout in force; a file that this session wrote itself is replaced without asking, and the
+/// first time another one is replaced, what it was is kept beside it.
 fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     let failed = NotSaved::Failed;
     let in_force =
         app.it().layout.clone().ok_or_else(|| failed(Error::new("there is no layout to be saved")))?;
-    let here = path == in_force.path;
-    let (was, ours) = match &in_force.kept {
-        Kept::File(identity) if here => (identity.as_ref(), false),
-        Kept::Ours(identity) if here => (identity.as_ref(), true),
-        _ => (None, false),
-    };
     let exists = path.symlink_metadata().is_ok();
+    // The file may be named another way: through a link, or with its folder.
+    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+    let ours = app.written.contains(&target);
     if exists && !replace && !ours {
         return Err(NotSaved::Exists);
     }
+    let is_own = in_force.path.canonicalize().is_ok_and(|own| own == target);
+    let was = match &in_force.kept {
+        Kept::File(identity) | Kept::Ours(identity) if is_own => identity.as_ref(),
+        _ => None,
+    };
     let bytes = in_force.text.as_bytes();
     let saved = if exists {
         store::save_over(path, bytes, Over { was, keep_original: !ours, read_only_too: false })
@@ -88,9 +121,11 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
     };
     let saved = saved.map_err(failed)?;
     let kept =
-        saved.original.map(|o| format!("; what it was is kept as {}", o.display())).unwrap_or_default();
-    app.it_mut().layout_saved(path.to_owned(), saved.identity);
-    Ok(format!("Saved the layout as {}{kept}", path.display()))
+        saved.original.map(|o| format!("; what it was is kept as {}", text::path(&o))).unwrap_or_default();
+    app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
+    app.layout_saved(path, &saved.identity);
+    let fields = text::count(in_force.fields(), "field");
+    Ok(format!("Saved the layout as {}: {fields}{kept}", text::path(path)))
 }
 
 fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {

@@ -54,10 +54,11 @@ impl Player {
                 }
                 again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
                 Effect::Survey => {
-                    let it = self.app.it();
-                    let (revision, survey) = (it.revision, super::perform::survey(&it.image));
-                    let index = self.app.current();
-                    super::command::surveyed(&mut self.app, index, revision, survey);
+                    if let Some((id, work)) = super::perform::work(&self.app)
+                        && let Some(known) = super::perform::survey(&work, &|| ())
+                    {
+                        super::command::surveyed(&mut self.app, id, known);
+                    }
                     return;
                 }
                 _ => return,

@@ -6,10 +6,10 @@ use std::time::Duration;
 
 use ratatui::crossterm::event;
 
-use super::annotate::Known;
 use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
+use super::proposals::Known;
 use super::sheet::Judgement;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
@@ -28,8 +28,10 @@ pub enum Event {
     Resume,
     /// An image was judged: its index, and what came of it.
     Judged(usize, Judgement),
-    /// An image was surveyed: its index, its revision, and what came of it.
-    Surveyed(usize, u64, Known),
+    /// The job that goes on is further than it was.
+    Progress,
+    /// A job is done: its number, and what came of it.
+    Surveyed(u64, Known),
 }
 
 /// Runs the editor in the terminal until the user leaves.
@@ -111,8 +113,9 @@ fn turn(
                     }
                     update::scroll(app);
                 }
-                Event::Surveyed(index, revision, survey) => {
-                    command::surveyed(app, index, revision, survey);
+                Event::Progress => {}
+                Event::Surveyed(id, known) => {
+                    command::surveyed(app, id, known);
                     update::scroll(app);
                 }
             }
@@ -166,12 +169,17 @@ fn act(
             }
             again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
             Effect::Survey => {
-                let (index, it, events) = (app.current(), app.it(), events.clone());
-                let (revision, image) = (it.revision, it.image.clone());
+                let (Some((id, work)), events) = (perform::work(app), events.clone()) else { return Ok(false) };
                 std::thread::Builder::new().name("survey".into()).spawn(move || {
-                    let survey = perform::survey(&image);
-                    // The editor may be gone by then.
-                    let _ = events.send(Event::Surveyed(index, revision, survey));
+                    // A thread of the hunt may tell; the editor may be gone by then.
+                    let teller = std::sync::Mutex::new(events.clone());
+                    let told = || {
+                        let teller = teller.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+                        let _ = teller.send(Event::Progress);
+                    };
+                    if let Some(known) = perform::survey(&work, &told) {
+                        let _ = events.send(Event::Surveyed(id, known));
+                    }
                 })?;
                 Effect::None
             }

@@ -4,7 +4,8 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 pub use super::annotate::{InForce, Kept};
-use super::annotate::{Known, Steps, Turn};
+use super::annotate::{Steps, Turn};
+use super::proposals::Proposals;
 use super::rows::Rows;
 use super::skyline::Skyline;
 use crate::author;
@@ -125,12 +126,14 @@ pub struct Sheet {
     pub steps: Steps,
     /// The Fields pane shows only fields of this role.
     pub only_role: Option<Role>,
-    /// What is in the image by its bytes alone, once that was asked.
-    pub survey: Option<Known>,
+    /// What is proposed by the bytes alone, once that was asked.
+    pub proposals: Proposals,
     /// The chip it was read from, when it was named.
     pub chip: Option<&'static Chip>,
     /// Counts changes of bytes or layout.
     pub revision: u64,
+    /// Counts changes of bytes.
+    pub writes: u64,
     /// The findings are about the bytes as they are now.
     pub is_judged: bool,
     /// What was searched for and found.
@@ -165,6 +168,7 @@ impl Sheet {
     pub fn new(path: PathBuf, image: Image, format: Format) -> Self {
         let before = Arc::new(image.clone());
         let skyline = Skyline::of(image.bytes());
+        let undescribed = author::undescribed(&Decoded::default(), image.len());
         Sheet {
             origin: path.clone(),
             path,
@@ -179,12 +183,13 @@ impl Sheet {
             top: 0,
             layout: None,
             decoded: Decoded::default(),
-            undescribed: Vec::new(),
+            undescribed,
             steps: Steps::default(),
             only_role: None,
-            survey: None,
+            proposals: Proposals::default(),
             chip: None,
             revision: 0,
+            writes: 0,
             is_judged: false,
             hits: Vec::new(),
             hit_rows: Rows::default(),
@@ -229,6 +234,7 @@ impl Sheet {
     fn list_decoded(&mut self) {
         self.undescribed = author::undescribed(&self.decoded, self.image.len());
         self.list_fields();
+        self.list_proposals();
         self.checks.fit(self.decoded.checks.len());
         self.follow_cursor();
     }
@@ -382,7 +388,7 @@ impl Sheet {
     pub fn undo(&mut self) -> Result<Option<String>, Refused> {
         match self.steps.back() {
             None => Ok(None),
-            Some(Turn::Layout) => Ok(self.layout_back()),
+            Some(Turn::Layout(_)) => Ok(self.layout_back()),
             Some(Turn::Bytes) => match self.history.undo(&mut self.image).map(|c| c.cloned()) {
                 Ok(change) => Ok(change.map(|c| self.revisit(c))),
                 Err(refused) => {
@@ -400,7 +406,7 @@ impl Sheet {
     pub fn redo(&mut self) -> Result<Option<String>, Refused> {
         match self.steps.again() {
             None => Ok(None),
-            Some(Turn::Layout) => Ok(self.layout_again()),
+            Some(Turn::Layout(_)) => Ok(self.layout_again()),
             Some(Turn::Bytes) => match self.history.redo(&mut self.image).map(|c| c.cloned()) {
                 Ok(change) => Ok(change.map(|c| self.revisit(c))),
                 Err(refused) => {
@@ -424,7 +430,8 @@ impl Sheet {
         for span in spans {
             self.skyline.renew(self.image.bytes(), *span);
         }
-        self.survey = None;
+        self.proposals.forget();
+        self.writes += 1;
         self.decode();
     }
 

@@ -47,7 +47,7 @@ pub(super) const ROWS: &[Command] = &[
         doc: "Take back what was done last, to the bytes or to the layout; it says which",
         takes: "",
         act: |app, _| {
-            match app.it_mut().undo() {
+            match app.undo() {
                 Ok(label) => app.say(Tone::Plain, format!("Taken back: {}", label.unwrap_or_default())),
                 Err(refused) => app.say(Tone::Bad, refused.what),
             }
@@ -63,7 +63,7 @@ pub(super) const ROWS: &[Command] = &[
         doc: "Do again what was taken back",
         takes: "",
         act: |app, _| {
-            match app.it_mut().redo() {
+            match app.redo() {
                 Ok(label) => app.say(Tone::Plain, format!("Done again: {}", label.unwrap_or_default())),
                 Err(refused) => app.say(Tone::Bad, refused.what),
             }

@@ -164,7 +164,7 @@ const QUIT: &[Reply] = &[
         key: 'd',
         word: "Discard",
         act: |app| {
-            app.it_mut().layout_given_up();
+            app.layout_given_up();
             super::quit(app)
         },
     },

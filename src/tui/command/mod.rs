@@ -13,6 +13,7 @@ mod look;
 mod moving;
 mod places;
 mod prompt;
+mod proposals;
 mod readings;
 mod review;
 mod surveying;
@@ -45,8 +46,10 @@ impl Where {
     pub const FINDINGS: Where = Where(16);
     /// The Found pane.
     pub const FOUND: Where = Where(256);
+    /// The Proposed pane.
+    pub const PROPOSED: Where = Where(2048);
     /// Every pane.
-    pub const PANES: Where = Where(31 | 256);
+    pub const PANES: Where = Where(31 | 256 | 2048);
     /// A line that is typed.
     pub const PROMPT: Where = Where(32);
     /// A question.
@@ -62,13 +65,14 @@ impl Where {
     pub const DIALOGS: Where = Where(32 | 64 | 128 | 512 | 1024);
 
     /// Each single place with its name.
-    pub const EACH: [(Where, &'static str); 11] = [
+    pub const EACH: [(Where, &'static str); 12] = [
         (Where::BYTES, "Bytes"),
         (Where::FIELDS, "Fields"),
         (Where::CHECKS, "Checks"),
         (Where::READINGS, "Readings"),
         (Where::FINDINGS, "Findings"),
         (Where::FOUND, "Found"),
+        (Where::PROPOSED, "Proposed"),
         (Where::PROMPT, "a line"),
         (Where::FORM, "a form"),
         (Where::QUESTION, "a question"),
@@ -104,6 +108,7 @@ impl Where {
                 Pane::Readings => Where::READINGS,
                 Pane::Findings => Where::FINDINGS,
                 Pane::Found => Where::FOUND,
+                Pane::Proposed => Where::PROPOSED,
             },
         }
     }
@@ -336,6 +341,10 @@ mod tests {
             "next-undescribed",
             "previous-undescribed",
             "survey",
+            "accept-proposal",
+            "accept-sure",
+            "reject-proposal",
+            "describe-layout",
         ];
         for command in letters {
             assert!(harmless.contains(&command.name), "{}", command.name);

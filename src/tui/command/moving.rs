@@ -79,7 +79,10 @@ pub(super) const ROWS: &[Command] = &[
             Effect::None
         })
     },
-    row("leave", &["Esc"], "Drop the selection; then give the keys back to Bytes", |app, _| {
+    row("leave", &["Esc"], "Stop what goes on beside the keys; drop the selection; back to Bytes", |app, _| {
+        if super::surveying::stop(app) {
+            return Effect::None;
+        }
         let it = app.it_mut();
         it.cursor.second_digit = false;
         if it.cursor.anchor.take().is_none() {
@@ -232,6 +235,7 @@ pub fn step_list(app: &mut App, pane: Pane, by: isize) {
                 it.select(hit);
             }
         }
+        Pane::Proposed => super::proposals::show_chosen(app),
         _ => {}
     }
 }
@@ -251,6 +255,7 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
         Pane::Readings => Some(&mut it.readings),
         Pane::Findings => Some(&mut it.found),
         Pane::Found => Some(&mut it.hit_rows),
+        Pane::Proposed => Some(&mut it.proposals.rows),
     }
 }
 

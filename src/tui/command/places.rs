@@ -53,7 +53,7 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "go-there",
         keys: &["Enter"],
-        place: Where::CHECKS.and(Where::FINDINGS).and(Where::FOUND),
+        place: Where::CHECKS.and(Where::FINDINGS).and(Where::FOUND).and(Where::PROPOSED),
         obstacle: always,
         hint: "go there",
         doc: "Select the bytes of the chosen row",
@@ -144,6 +144,7 @@ fn place_here(app: &App) -> Option<Span> {
         }
         Pane::Findings => it.findings.get(it.found.at).and_then(|f| f.place),
         Pane::Found => it.hits.get(it.hit_rows.at).map(|h| h.span),
+        Pane::Proposed => it.proposals.chosen().map(|(p, _)| p.at),
     };
     place.filter(|p| !p.is_empty() && p.start < it.image.len())
 }

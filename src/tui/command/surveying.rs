@@ -1,15 +1,13 @@
-//! What the bytes alone say is in the image, listed; and its regions as fields.
+//! The survey of an image and the hunt for its checks: asked for, watched, called off, taken.
 
-use super::{Command, Where};
-use crate::author;
-use crate::hunt::{self, Hit};
+use super::{Command, Where, annotate, proposals};
 use crate::report::text;
-use crate::span::Span;
-use crate::survey::{self, Confidence, Drafted, Region};
-use crate::tui::annotate::Known;
+use crate::survey::{self, Course};
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Ask, Choice, Prompt};
+use crate::tui::dialog::{Dialog, Question, Reply};
 use crate::tui::effect::Effect;
+use crate::tui::job::{Job, Pace};
+use crate::tui::proposals::{Known, State};
 use crate::tui::theme::Tone;
 
 /// Lists what the survey found.
@@ -17,17 +15,22 @@ pub(super) const SURVEY: Command = Command {
     name: "survey",
     keys: &["v"],
     place: Where::PANES,
-    obstacle: super::annotate::alone,
+    obstacle: annotate::alone,
     hint: "survey",
-    doc: "Look for texts, tables, checks and more by the bytes alone, and list what is found",
+    doc: "Look for texts, tables, checks and more by the bytes alone, and list what is proposed",
     takes: "",
     act: |app, _| {
-        if app.it().survey.is_some() {
-            list(app);
+        if app.it().proposals.known.is_some() && app.focus != Pane::Proposed {
+            proposals::list(app);
             return Effect::None;
         }
-        app.say(Tone::Plain, "Looking through the image; the list opens when it is done");
-        Effect::Survey
+        if let Some(job) = &app.job {
+            let told = format!("This is being done: {} %; {{leave}} stops it", job.pace.percent());
+            let told = app.keys.fill(&told);
+            app.say(Tone::Plain, told);
+            return Effect::None;
+        }
+        ask(app)
     },
 };
 
@@ -36,9 +39,11 @@ pub(super) const DRAFT: Command = Command {
     name: "draft-layout",
     keys: &[],
     place: Where::PANES,
-    obstacle: |app| match &app.it().survey {
-        _ if app.it().layout.is_some() => Some("A layout is in force; describe single regions with i"),
-        None => Some("Nothing is known of the image yet; the command survey (v) comes first"),
+    obstacle: |app| match &app.it().proposals.known {
+        _ if app.it().layout.is_some() => {
+            Some("A layout is in force; {accept-sure} in the list of {survey} adds what is sure")
+        }
+        None => Some("Nothing is known of the image yet; {survey} comes first"),
         Some(_) => None,
     },
     hint: "",
@@ -47,12 +52,11 @@ pub(super) const DRAFT: Command = Command {
     act: |app, _| {
         let it = app.it();
         let stem = it.origin.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let draft = it
-            .survey
-            .as_ref()
-            .map(|known| survey::draft(&text::clean(&stem), &known.survey, &it.image, &known.checks));
+        let known = it.proposals.known.as_ref();
+        let draft =
+            known.map(|known| survey::draft(&text::clean(&stem), &known.survey, &it.image, &known.checks));
         if let Some(draft) = draft
-            && super::annotate::write(app, "drafted a layout from the survey".into(), Ok(draft))
+            && annotate::write(app, "drafted a layout from the survey", Ok(draft))
         {
             app.beside = Pane::Fields;
         }
@@ -60,163 +64,82 @@ pub(super) const DRAFT: Command = Command {
     },
 };
 
-/// Takes what a survey of the image with this index and revision came to.
-pub fn surveyed(app: &mut App, index: usize, revision: u64, survey: Known) {
+/// Open images that are as large as this one, this one first.
+fn alike(app: &App) -> Vec<usize> {
+    let (here, len) = (app.current(), app.it().image.len());
+    let others = app.images().iter().enumerate().filter(|(i, s)| *i != here && s.image.len() == len);
+    std::iter::once(here).chain(others.map(|(i, _)| i)).collect()
+}
+
+/// Asks which images to look at, where there are several of one size.
+fn ask(app: &mut App) -> Effect {
+    let alike = alike(app).len();
+    if alike == 1 {
+        return begin(app, false, Course::Units);
+    }
+    app.dialog = Some(Dialog::Question(Question {
+        title: format!("{alike} images of this size are open"),
+        remarks: vec![(
+            Tone::Plain,
+            "Together they tell more: which bytes are the unit's own, and checks that hold in all of them are no \
+             chance."
+                .into(),
+        )],
+        replies: WHICH,
+        chosen: 0,
+    }));
+    Effect::None
+}
+
+const WHICH: &[Reply] = &[
+    Reply { key: 'u', word: "Units of one kind", act: |app| begin(app, true, Course::Units) },
+    Reply { key: 't', word: "One unit over time", act: |app| begin(app, true, Course::Time) },
+    Reply { key: 'o', word: "Only this image", act: |app| begin(app, false, Course::Units) },
+];
+
+fn begin(app: &mut App, all: bool, course: Course) -> Effect {
+    let mut images = alike(app);
+    if !all {
+        images.truncate(1);
+    }
+    app.jobs_begun += 1;
+    let writes = app.it().writes;
+    app.job = Some(Job { id: app.jobs_begun, images, course, writes, pace: Pace::default() });
+    Effect::Survey
+}
+
+/// Calls off what goes on beside the keys; returns whether there was something.
+pub(super) fn stop(app: &mut App) -> bool {
+    let Some(job) = app.job.take() else { return false };
+    job.pace.stop();
+    app.say(Tone::Plain, "Stopped; nothing was changed");
+    true
+}
+
+/// Takes what the job `id` came to.
+pub fn surveyed(app: &mut App, id: u64, known: Known) {
+    // One that was called off is nobody's any more.
+    let Some(job) = app.job.take_if(|job| job.id == id) else { return };
+    let Some(&index) = job.images.first() else { return };
     let here = app.current() == index;
+    let images = job.images.len();
     let Some(sheet) = app.images_mut().get_mut(index) else { return };
-    if sheet.revision != revision {
-        app.say(Tone::Doubt, "The image or its layout was changed meanwhile; ask for the survey again");
+    if sheet.writes != job.writes {
+        let again = app.keys.fill("Bytes were changed meanwhile; {survey} looks again");
+        app.say(Tone::Doubt, again);
         return;
     }
-    sheet.survey = Some(survey);
+    let image = sheet.image.clone();
+    sheet.proposals.take(known, &image);
+    sheet.list_proposals();
+    let (open, name) = (sheet.proposals.count(State::Open), sheet.name());
+    let of = if images > 1 { format!(" by {images} images") } else { String::new() };
     // Nothing is put in front of what the user does by now.
     if here && app.dialog.is_none() {
-        list(app);
+        proposals::list(app);
+        let told = format!("{} proposed{of}", text::count(open, "thing"));
+        app.say(Tone::Good, told);
+    } else {
+        app.say(Tone::Good, app.keys.fill(&format!("{name}: surveyed; {{survey}} lists what is proposed{of}")));
     }
-}
-
-fn list(app: &mut App) {
-    app.dialog = Some(Prompt::open(app, &REGIONS, "", ""));
-}
-
-/// The regions, round from the one behind the cursor, so that Enter alone goes from each to the next.
-fn regions(app: &App) -> impl Iterator<Item = &Region> {
-    let here = app.it().selection().start;
-    let all = app.it().survey.as_ref().map_or(&[][..], |s| &s.survey.regions);
-    let next = all.iter().position(|r| r.at.start > here).unwrap_or(0);
-    let (before, behind) = all.split_at(next);
-    behind.iter().chain(before)
-}
-
-/// A region as it is listed, and found again.
-fn title(app: &App, region: &Region) -> String {
-    format!("{} {}", text::address(app.it().image.address(region.at.start)), region.kind.word())
-}
-
-/// The checks that hold.
-fn hits(app: &App) -> &[Hit] {
-    app.it().survey.as_ref().map_or(&[], |s| &s.checks)
-}
-
-/// A check as it is listed, and found again.
-fn check_title(app: &App, hit: &Hit) -> String {
-    format!("{} {}", text::address(app.it().image.address(hit.way.stored_at.start)), hit.way.by.name)
-}
-
-/// What a check covers, and how often chance gives one.
-fn told(app: &App, hit: &Hit) -> String {
-    let over = text::place(hit.way.over, app.it().image.base());
-    format!("{} over {over}; chance gives {:.0e} of these", hit.way.by.name, hit.expected)
-}
-
-/// Whether the layout has a check that is stored here.
-fn is_placed(app: &App, stored_at: Span) -> bool {
-    let mut checks = app.it().decoded.checks.iter().filter_map(|c| c.placed.as_ref());
-    checks.any(|p| p.stored_at == stored_at)
-}
-
-/// Adds the check that was found to be stored in exactly these bytes to the layout; `None` when there is none, or the
-/// layout has one there.
-pub(super) fn add_check(app: &mut App, span: Span) -> Option<Effect> {
-    let hit = hits(app).iter().find(|h| h.way.stored_at == span).cloned()?;
-    if is_placed(app, span) {
-        return None;
-    }
-    let added = hunt::entry::add(&app.it().layout_text(), &[&hit.way]);
-    let name = added.as_ref().map(|a| a.names.join(", ")).unwrap_or_default();
-    let new = added.map(|a| a.text).map_err(author::Refused::Problems);
-    if super::annotate::write(app, format!("added {name}: {}", told(app, &hit)), new) {
-        app.give_keys(Pane::Checks);
-    }
-    Some(Effect::None)
-}
-
-/// A region of the survey.
-static REGIONS: Ask = Ask {
-    title: "Survey",
-    remarks: |app, prompt| {
-        let found = text::count(regions(app).count(), "region");
-        let found = format!("{found}, {}", text::count(hits(app).len(), "check"));
-        let mut remarks = vec![(Tone::Quiet, format!("{found}; Enter goes there, then i describes it"))];
-        let marked = match prompt.answer() {
-            "" => prompt.given.options.first().map_or("", |o| &o.text),
-            answer => answer,
-        };
-        if let Some(region) = regions(app).find(|r| title(app, r) == marked) {
-            remarks.push((Tone::Plain, text::sentence(&region.evidence)));
-        }
-        if let Some(hit) = hits(app).iter().find(|h| check_title(app, h) == marked) {
-            remarks.push((Tone::Plain, told(app, hit)));
-        }
-        remarks
-    },
-    options: |app, typed| {
-        let open = &app.it().undescribed;
-        let is_described = |r: &Region| app.it().layout.is_some() && !open.iter().any(|o| o.overlaps(r.at));
-        let wanted = typed.trim().to_lowercase();
-        let all = regions(app).map(|r| Choice {
-            text: title(app, r),
-            detail: r.evidence.clone(),
-            aside: if is_described(r) { "described" } else { r.confidence().word() }.into(),
-            possible: r.confidence() > Confidence::Weak,
-        });
-        let is_known = |h: &Hit| is_placed(app, h.way.stored_at);
-        let checks = hits(app).iter().map(|h| Choice {
-            text: check_title(app, h),
-            detail: told(app, h),
-            aside: if is_known(h) { "described" } else { "check" }.into(),
-            possible: true,
-        });
-        all.chain(checks)
-            .filter(|c| {
-                wanted.is_empty() || format!("{} {}", c.text, c.detail).to_lowercase().contains(&wanted)
-            })
-            .collect()
-    },
-    submit: |app, prompt| {
-        let typed = prompt.answer().to_owned();
-        let first = prompt.given.options.first().map(|c| c.text.clone()).unwrap_or_default();
-        let place = |wanted: &String| {
-            let known = app.it().survey.as_ref()?;
-            if let Some(hit) = hits(app).iter().find(|h| check_title(app, h) == *wanted) {
-                return Some((hit.way.stored_at, told(app, hit)));
-            }
-            let region = regions(app).find(|r| title(app, r) == *wanted)?;
-            let at = survey::drafted(region, &known.survey, &app.it().image).map_or(region.at, |d| d.at);
-            Some((at, region.evidence.clone()))
-        };
-        let found = [typed, first].iter().find_map(place);
-        match found {
-            Some((at, evidence)) => {
-                app.it_mut().select(at);
-                app.give_keys(Pane::Bytes);
-                app.say(Tone::Plain, text::sentence(&evidence));
-            }
-            None => app.say(Tone::Doubt, "There is no such region"),
-        }
-        Effect::None
-    },
-};
-
-/// The region of the survey whose field would lie over exactly these bytes.
-fn region(app: &App, span: Span) -> Option<(&Region, Drafted)> {
-    let it = app.it();
-    let survey = &it.survey.as_ref()?.survey;
-    let drafted = |r| Some((r, survey::drafted(r, survey, &it.image)?));
-    survey.regions.iter().filter_map(drafted).find(|(_, d)| d.at == span)
-}
-
-/// The field that the survey makes of exactly these bytes.
-pub(super) fn drafted(app: &App, span: Span) -> Option<Drafted> {
-    region(app, span).map(|(_, d)| d).filter(|d| author::kind_problem(&d.kind).is_none())
-}
-
-/// What speaks for that field.
-pub(super) fn evidence(app: &App, span: Span) -> Option<String> {
-    region(app, span).map(|(r, _)| r.evidence.clone())
-}
-
-/// A kind that is written in several lines, in one.
-pub(super) fn in_one_line(kind: &str) -> String {
-    kind.split_whitespace().collect::<Vec<_>>().join(" ")
 }

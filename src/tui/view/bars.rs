@@ -62,8 +62,16 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     canvas.cell(x + 2, 0, room.saturating_sub(x + 1), &more, Tone::Quiet);
 }
 
-/// The answer to the last key; else what is under the cursor.
+/// The answer to the last key, else what is under the cursor; at the right what goes on beside the keys.
 pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
+    let Some(job) = &app.job else { return said(canvas, app) };
+    let told = app.keys.fill(&format!("surveying {:2} %, {{leave}} stops", job.pace.percent()));
+    let from = canvas.width().saturating_sub(text::width(&told) + 1);
+    said(&mut canvas.left(from.saturating_sub(2)), app);
+    canvas.text(from, 0, &told, Tone::Accent);
+}
+
+fn said(canvas: &mut Canvas<'_>, app: &App) {
     if let Some(notice) = &app.notice {
         canvas.cell(1, 0, canvas.width().saturating_sub(1), &text::clean(&notice.text), notice.tone);
         return;
@@ -103,6 +111,9 @@ const ORDER: &[&str] = &[
     "help-here",
     "open-row",
     "go-there",
+    "accept-proposal",
+    "reject-proposal",
+    "accept-sure",
     "set-reading",
     "reseal",
     "to-rest",

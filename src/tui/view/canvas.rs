@@ -34,6 +34,20 @@ impl<'a> Canvas<'a> {
         Canvas { buffer: self.buffer, area, look: self.look }
     }
 
+    /// What is right of the first `columns` columns.
+    pub(super) fn right(&mut self, columns: u16) -> Canvas<'_> {
+        let columns = columns.min(self.area.width);
+        let area = Rect { x: self.area.x + columns, width: self.area.width - columns, ..self.area };
+        Canvas { buffer: self.buffer, area, look: self.look }
+    }
+
+    /// The first `columns` columns.
+    pub(super) fn left(&mut self, columns: usize) -> Canvas<'_> {
+        // Never more than there are, which are counted in u16.
+        let width = columns.min(self.width()) as u16;
+        Canvas { buffer: self.buffer, area: Rect { width, ..self.area }, look: self.look }
+    }
+
     /// Columns.
     pub(super) fn width(&self) -> usize {
         usize::from(self.area.width)

@@ -3,7 +3,7 @@
 use ratatui::layout::Rect;
 
 use super::canvas::Canvas;
-use super::screen;
+use super::screen::{self, Screen};
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Answer, Dialog, Form, Page, Prompt, Question, Remark};
@@ -27,6 +27,12 @@ fn frame(canvas: &mut Canvas<'_>, title: &str, width: usize, height: usize) -> R
     let y = ((canvas.height() - (height + 2).min(canvas.height())) / 3).max(1).min(canvas.height());
     // All at most as large as the screen, which is counted in u16.
     let outer = Rect::new(x as u16, y as u16, (width + 4) as u16, (height + 2) as u16);
+    frame_in(canvas, title, outer)
+}
+
+/// A frame that fills `outer`.
+fn frame_in(canvas: &mut Canvas<'_>, title: &str, outer: Rect) -> Rect {
+    let (width, height) = (usize::from(outer.width).saturating_sub(4), usize::from(outer.height).saturating_sub(2));
     let mut part = canvas.part(outer);
     part.clear();
     let line = "─".repeat(width + 2);
@@ -62,31 +68,56 @@ fn draw_prompt(canvas: &mut Canvas<'_>, app: &App, prompt: &Prompt) -> Option<(u
     canvas.on_screen(x.min(canvas.width().saturating_sub(1)), 0)
 }
 
-/// Lines that are asked together: all of them, then what is said, then the choices for the one with the keys.
+/// Lines that are asked together, each with what is said of it; then what is said of all, then the choices for the
+/// line with the keys, or what the answers would make.
 fn draw_form(canvas: &mut Canvas<'_>, app: &App, form: &Form) -> Option<(u16, u16)> {
-    let width = 74.min(canvas.width().saturating_sub(6));
-    let remarks = wrapped(&(form.kind.remarks)(app, form), width);
-    let given = form.lines.get(form.at)?;
-    let lines = form.lines.len();
-    let room = canvas.height().saturating_sub(6 + lines + remarks.len());
-    let options = given.options.len().min(room).min(10);
-    let inside = frame(canvas, form.kind.title, width, lines + remarks.len() + options);
+    let title = (form.kind.title)(app, form);
+    let inside = match Screen::of(app).dock {
+        Some(dock) => frame_in(canvas, &title, dock),
+        None => {
+            let width = 74.min(canvas.width().saturating_sub(6));
+            frame(canvas, &title, width, canvas.height().saturating_sub(7).min(14))
+        }
+    };
     let mut canvas = canvas.part(inside);
+    let given = form.lines.get(form.at)?;
     let labels = form.kind.labels.iter().map(|l| text::width(l)).max().unwrap_or(0);
-    let mut cursor = 0;
+    let (width, mut cursor, mut below) = (canvas.width(), 0, Vec::new());
     for (y, (answer, label)) in form.lines.iter().zip(form.kind.labels).enumerate() {
         let has_keys = y == form.at;
         let mark = if has_keys { ">" } else { " " };
-        let x = draw_line(&mut canvas, y, &format!("{label:labels$} {mark} "), answer, has_keys);
+        let x = draw_line(&mut canvas, y, &format!("{mark} {label:labels$}  "), answer, has_keys);
         if has_keys {
             cursor = x;
         }
+        // What has no room beside its line is said in lines of its own.
+        let Some((tone, said)) = (form.kind.beside)(app, form, y) else { continue };
+        let said = text::clean(&said).into_owned();
+        let end = labels + 4 + text::width(answer.text());
+        let from = (end + 3).max(labels + 4 + width / 4);
+        if from + text::width(&said) <= width || from + 24 <= width && tone != Tone::Bad {
+            canvas.cell(from, y, width - from, &said, tone);
+        } else {
+            below.push((tone, format!("{label}: {said}")));
+        }
     }
-    for (y, (tone, line)) in remarks.iter().enumerate() {
-        canvas.text(0, lines + y, line, *tone);
+    below.extend((form.kind.remarks)(app, form));
+    let mut y = form.lines.len();
+    for (tone, line) in wrapped(&below, width) {
+        canvas.text(0, y, &line, tone);
+        y += 1;
     }
-    draw_choices(&mut canvas, lines + remarks.len(), options, given);
-    canvas.on_screen(cursor.min(canvas.width().saturating_sub(1)), form.at)
+    canvas.rule(0, y);
+    let rows = canvas.height().saturating_sub(y + 1);
+    if given.options.is_empty() {
+        for (row, (tone, line)) in (form.kind.preview)(app, form).iter().take(rows).enumerate() {
+            canvas.cell(2, y + 1 + row, width.saturating_sub(2), &text::clean(line), *tone);
+        }
+    } else {
+        let shown = given.options.len().min(rows);
+        draw_choices(&mut canvas.right(2), y + 1, shown, given);
+    }
+    canvas.on_screen(cursor.min(width.saturating_sub(1)), form.at)
 }
 
 /// A line that is typed, behind `lead`; returns the column of its cursor.

@@ -8,6 +8,7 @@ mod dialog;
 mod fields;
 mod findings;
 mod found;
+mod proposed;
 pub mod readings;
 pub mod screen;
 mod skyline;
@@ -39,7 +40,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
                 continue;
             }
             let mut canvas = canvas.part(place);
-            heading(&mut canvas, app, pane);
+            heading(&mut canvas, app, pane, screen.dock.is_none() && pane == app.focus);
             let mut inside = canvas.below(1);
             let at = match pane {
                 Pane::Fields if app.twin.is_some() => {
@@ -54,6 +55,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
                 Pane::Readings => readings::draw(&mut inside, app),
                 Pane::Findings => findings::draw(&mut inside, app),
                 Pane::Found => found::draw(&mut inside, app),
+                Pane::Proposed => proposed::draw(&mut inside, app),
             };
             if pane == app.focus {
                 cursor = at;
@@ -79,13 +81,13 @@ pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
     match pane {
         Pane::Findings => findings::rows(height, app.it().findings.len()),
         Pane::Found => findings::rows(height, app.it().hits.len()),
+        Pane::Proposed => findings::rows(height, app.it().proposals.listed.len()),
         _ => height,
     }
 }
 
 /// The line over a pane: its title, and a thin rule.
-fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
-    let has_keys = app.focus == pane;
+fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane, has_keys: bool) {
     let (mark, tone) = if has_keys { ("▌", Tone::Accent) } else { (" ", Tone::Quiet) };
     let x = canvas.text(0, 0, mark, tone);
     let x = canvas.text(x, 0, pane.title(), tone);
@@ -98,6 +100,7 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane) {
         Pane::Readings => readings::aside(app),
         Pane::Findings => findings::aside(app),
         Pane::Found => found::aside(app),
+        Pane::Proposed => proposed::aside(app),
     };
     let x = if aside.is_empty() { x } else { canvas.text(x + 2, 0, &aside, Tone::Quiet) };
     canvas.rule(x + 1, 0);

@@ -3,12 +3,15 @@
 use ratatui::layout::Rect;
 
 use crate::tui::app::{App, Pane};
+use crate::tui::dialog::Dialog;
 use crate::tui::sheet::Sheet;
 
 /// Below this there is only a message.
 pub const SMALLEST: (u16, u16) = (34, 8);
 /// From here on other panes stand beside Bytes instead of below it.
 const WIDE: u16 = 124;
+/// Columns of Bytes where others stand beside it.
+const LEFT: u16 = 76;
 /// From here on there is a third column.
 const WIDEST: u16 = 186;
 
@@ -23,6 +26,8 @@ pub struct Screen {
     pub skyline: Rect,
     /// The panes, their headings included.
     pub panes: Vec<(Pane, Rect)>,
+    /// Where a form stands, so that the bytes it is about stay in sight; `None` where it has to stand before them.
+    pub dock: Option<Rect>,
     /// The answer to the last key, or what is under the cursor.
     pub status: Rect,
     /// What can be done now.
@@ -117,7 +122,14 @@ impl Screen {
                 _ => 3,
             },
         );
-        let panes = if app.alone { vec![(app.focus, rest)] } else { arrange(app, rest) };
+        let asks = matches!(app.dialog, Some(Dialog::Form(_)));
+        let dock = if asks { dock(&mut rest) } else { None };
+        // Bytes are what a form is about, so they are what stays beside it.
+        let focus = if dock.is_some() { Pane::Bytes } else { app.focus };
+        let mut panes = if app.alone { vec![(focus, rest)] } else { arrange(app, focus, rest) };
+        if let Some(dock) = dock {
+            panes.retain_mut(|(_, area)| leave_room(area, dock));
+        }
         let bytes = panes.iter().find(|(p, _)| *p == Pane::Bytes).map_or(rest, |(_, r)| *r);
         let shown: Vec<&Sheet> = match &app.twin {
             Some(twin) => [twin.left, twin.right].into_iter().filter_map(|i| app.images().get(i)).collect(),
@@ -128,7 +140,7 @@ impl Screen {
         let digits = format!("{last:X}").len().max(4).next_multiple_of(2);
         let side = if app.twin.is_some() && !is_stacked(bytes) { bytes.width / 2 } else { bytes.width };
         let grid = Grid::fitting(usize::from(side), digits, if app.twin.is_some() { 16 } else { 32 });
-        Screen { is_too_small, title, skyline, panes, status, hints, grid }
+        Screen { is_too_small, title, skyline, panes, dock, status, hints, grid }
     }
 
     /// The part of a pane without its heading.
@@ -210,12 +222,46 @@ fn from_left(rest: &mut Rect, columns: u16) -> Rect {
     part
 }
 
-/// Found takes the place of Findings as long as the user looks at it.
-fn found_or_findings(app: &App) -> Pane {
-    if app.beside == Pane::Found && !app.it().hits.is_empty() { Pane::Found } else { Pane::Findings }
+/// Rows of a form, its frame included; and rows that stay for the panes.
+const DOCK: u16 = 14;
+const BESIDE_DOCK: u16 = 5;
+
+/// Takes the room of a form from `rest`: below the panes, or at the right where they stand beside each other.
+fn dock(rest: &mut Rect) -> Option<Rect> {
+    if rest.height < DOCK - 2 + BESIDE_DOCK {
+        return None;
+    }
+    if rest.width >= WIDE {
+        let height = (rest.height / 2).max(DOCK).min(24);
+        let left = LEFT + 1;
+        return Some(Rect {
+            x: rest.x + left,
+            y: rest.y + rest.height - height,
+            width: rest.width - left,
+            height,
+        });
+    }
+    let height = DOCK.min(rest.height - BESIDE_DOCK);
+    Some(from_bottom(rest, height))
 }
 
-fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
+/// Cuts off of `area` what `dock` covers; whether something with rows of its own is left.
+fn leave_room(area: &mut Rect, dock: Rect) -> bool {
+    if area.intersects(dock) {
+        area.height = dock.y.saturating_sub(area.y);
+    }
+    area.height > 1
+}
+
+/// What was asked for takes the place of Findings as long as the user looks at it.
+fn found_or_findings(app: &App) -> Pane {
+    match app.beside {
+        asked @ (Pane::Found | Pane::Proposed) if app.is_there(asked) => asked,
+        _ => Pane::Findings,
+    }
+}
+
+fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
     let mut panes = Vec::new();
     if app.twin.is_some() && rest.height >= 10 {
         let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
@@ -230,7 +276,7 @@ fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
             panes.push((app.beside, rest));
         }
     } else if rest.width >= WIDE {
-        let mut left = from_left(&mut rest, 76);
+        let mut left = from_left(&mut rest, LEFT);
         from_left(&mut rest, 1);
         if left.height >= 30 {
             let readings = from_bottom(&mut left, 13);
@@ -264,13 +310,13 @@ fn arrange(app: &App, mut rest: Rect) -> Vec<(Pane, Rect)> {
         let bytes = from_top(&mut rest, upper);
         panes.extend([(Pane::Bytes, bytes), (app.beside, rest)]);
     } else {
-        panes.push((app.focus, rest));
+        panes.push((focus, rest));
     }
     // The pane with the keys is always there.
-    if !panes.iter().any(|(p, _)| *p == app.focus)
+    if !panes.iter().any(|(p, _)| *p == focus)
         && let Some(last) = panes.iter_mut().rev().find(|(p, _)| *p != Pane::Bytes)
     {
-        last.0 = app.focus;
+        last.0 = focus;
     }
     panes
 }

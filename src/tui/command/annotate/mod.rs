@@ -1,0 +1,239 @@
+//! Describing: fields of the layout named, changed, moved, split and taken out while their bytes are looked at.
+//! Nothing here changes a byte, so nothing here asks for an unlocked image.
+
+mod check;
+mod field;
+mod head;
+mod role;
+mod shape;
+mod table;
+
+pub(super) use check::{add as add_check, ask as ask_check};
+pub(super) use field::ask_new;
+
+use super::{Command, Where, always, has_layout};
+use crate::author::{self, Refused};
+use crate::layout::Field;
+use crate::report::text;
+use crate::span::{ByteOrder, Span};
+use crate::tui::app::{App, Pane};
+use crate::tui::effect::Effect;
+use crate::tui::theme::Tone;
+
+/// The rows of this group.
+pub(super) const ROWS: &[Command] = &[
+    Command {
+        name: "describe",
+        keys: &["i"],
+        place: Where::PANES,
+        obstacle: alone,
+        hint: "describe",
+        doc: "Name the selected bytes as a field, or change what the layout says of the field here",
+        takes: "",
+        act: |app, _| field::describe(app),
+    },
+    Command {
+        name: "make-table",
+        keys: &["g"],
+        place: Where::BYTES,
+        obstacle: alone,
+        hint: "",
+        doc: "Make a table of which the selected bytes, and the fields in them, are the first row",
+        takes: "",
+        act: |app, _| table::ask(app),
+    },
+    Command {
+        name: "split-field",
+        keys: &["x"],
+        place: Where::BYTES,
+        obstacle: with_layout,
+        hint: "",
+        doc: "Split the field under the cursor into two; the second begins at the cursor",
+        takes: "",
+        act: |app, _| shape::split(app),
+    },
+    Command {
+        name: "remove-field",
+        keys: &["r"],
+        place: Where::FIELDS,
+        obstacle: with_layout,
+        hint: "",
+        doc: "Take the chosen field out of the layout; its bytes stay as they are",
+        takes: "",
+        act: |app, _| shape::remove(app),
+    },
+    Command {
+        obstacle: with_layout,
+        ..shaping("field-longer", &["Shift-Right"], "Stretch the chosen field by one byte", |app, _| {
+            shape::stretch(app, 1)
+        })
+    },
+    Command {
+        obstacle: with_layout,
+        ..shaping("field-shorter", &["Shift-Left"], "Shorten the chosen field by one byte", |app, _| {
+            shape::stretch(app, -1)
+        })
+    },
+    Command {
+        obstacle: with_layout,
+        ..shaping(
+            "field-later",
+            &["Shift-Down"],
+            "Move the chosen field one byte towards the end",
+            |app, _| shape::shift(app, 1),
+        )
+    },
+    Command {
+        obstacle: with_layout,
+        ..shaping(
+            "field-earlier",
+            &["Shift-Up"],
+            "Move the chosen field one byte towards the start",
+            |app, _| shape::shift(app, -1),
+        )
+    },
+    Command {
+        name: "next-undescribed",
+        keys: &["u"],
+        place: Where::PANES,
+        obstacle: all_described,
+        hint: "undescribed",
+        doc: "Select the next run of bytes that the layout says nothing about",
+        takes: "",
+        act: |app, _| undescribed(app, true),
+    },
+    Command {
+        name: "previous-undescribed",
+        keys: &["U"],
+        place: Where::PANES,
+        obstacle: all_described,
+        hint: "",
+        doc: "Select the run of bytes before that the layout says nothing about",
+        takes: "",
+        act: |app, _| undescribed(app, false),
+    },
+    Command {
+        name: "only-role",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: has_layout,
+        hint: "",
+        doc: "Show only the fields of one role, or all again",
+        takes: "ROLE",
+        act: role::ask_only,
+    },
+    super::surveying::SURVEY,
+    super::surveying::DRAFT,
+    super::proposals::ACCEPT,
+    super::proposals::ACCEPT_SURE,
+    super::proposals::REJECT,
+    Command {
+        name: "describe-layout",
+        keys: &["I"],
+        place: Where::PANES,
+        obstacle: alone,
+        hint: "",
+        doc: "Change what the layout says of the whole: its title, where it comes from, its byte order",
+        takes: "",
+        act: |app, _| head::ask(app),
+    },
+    Command {
+        name: "mark-layout",
+        keys: &[],
+        place: Where::BYTES,
+        obstacle: alone,
+        hint: "",
+        doc: "Let the selected bytes be a mark by which images of this layout are known",
+        takes: "",
+        act: |app, _| head::mark(app),
+    },
+    super::layouts::SAVE_LAYOUT,
+];
+
+const fn shaping(
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { name, keys, place: Where::FIELDS, obstacle: always, hint: "", doc, takes: "", act }
+}
+
+/// Possible while one image is shown: in the Twin view the Fields pane is about two.
+pub(super) fn alone(app: &App) -> Option<&'static str> {
+    if app.twin.is_some() {
+        return Some("Leave the Twin view first ({twin}); it shows the fields of two images");
+    }
+    app.it().image.is_empty().then_some("The image holds no byte")
+}
+
+fn with_layout(app: &App) -> Option<&'static str> {
+    alone(app).or_else(|| has_layout(app))
+}
+
+fn all_described(app: &App) -> Option<&'static str> {
+    app.it().undescribed.is_empty().then_some("The layout describes every byte")
+}
+
+/// Changes the text of the layout as one step, in every open image that shares it, and says what was done; returns
+/// whether it was.
+pub(super) fn write(app: &mut App, label: &str, new: Result<String, Refused>) -> bool {
+    let done = new.and_then(|new| app.write_layout(label, &new).map_err(Refused::Problems));
+    match done {
+        Ok(images) => {
+            let many = if images > 1 { format!(", in {images} images") } else { String::new() };
+            app.say(Tone::Good, text::sentence(&format!("{label}{many}")));
+            true
+        }
+        Err(refused) => {
+            app.say(Tone::Bad, format!("{}; the layout is as it was", refused.why()));
+            false
+        }
+    }
+}
+
+/// Puts the Fields pane on the field at `path`, if it is shown.
+fn choose(app: &mut App, path: &str) {
+    let it = app.it_mut();
+    let is_it = |&i: &usize| it.decoded.fields.get(i).is_some_and(|f| f.path == path);
+    if let Some(row) = it.field_rows.iter().position(is_it) {
+        it.fields.at = row;
+    }
+}
+
+fn field<'a>(app: &'a App, path: &str) -> Option<&'a Field> {
+    app.it().decoded.fields.iter().find(|f| f.path == path)
+}
+
+/// The path of the table for one of its rows: every row has the same text.
+fn base(path: &str) -> &str {
+    match path.rfind('[') {
+        Some(at) if path.ends_with(']') => &path[..at],
+        _ => path,
+    }
+}
+
+/// The byte order of the layout in force, or of the one that would begin.
+fn order(app: &App) -> ByteOrder {
+    author::order(&app.it().layout_text())
+}
+
+/// The field at `path`, where a field of the layout lies over bytes that are to become another one.
+fn overlap(app: &App, span: Span) -> Option<String> {
+    let leaves = app.it().leaves(span);
+    let index = leaves.into_iter().flatten().next()?;
+    app.it().decoded.fields.get(index).map(|f| text::clean(&f.path).into_owned())
+}
+
+fn undescribed(app: &mut App, forward: bool) -> Effect {
+    let it = app.it_mut();
+    if let Some(piece) = it.next_undescribed(forward) {
+        it.select(piece);
+        let (bytes, all) = (it.undescribed.iter().map(|r| r.len()).sum(), it.image.len());
+        let (place, described) = (text::place(piece, it.image.base()), author::percent(&it.undescribed, all));
+        app.give_keys(Pane::Bytes);
+        let told = format!("Undescribed: {place}. {described} % is described, {} are not", text::count(bytes, "byte"));
+        app.say(Tone::Plain, told);
+    }
+    Effect::None
+}

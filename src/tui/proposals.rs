@@ -1,0 +1,253 @@
+//! What a survey and a hunt propose for an image: regions as fields, checks that hold; each accepted, changed first,
+//! or rejected.
+
+use std::collections::BTreeSet;
+
+use super::rows::Rows;
+use super::sheet::Sheet;
+use crate::hunt::Hit;
+use crate::image::Image;
+use crate::layout::Role;
+use crate::report::text;
+use crate::span::Span;
+use crate::survey::{self, Confidence, Drafted, Kind, Region, Survey};
+
+/// What is in an image by its bytes alone.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Known {
+    /// Texts, tables, copies and more.
+    pub survey: Survey,
+    /// Checks that hold, the least likely by chance first.
+    pub checks: Vec<Hit>,
+}
+
+/// What a proposal becomes when it is accepted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Makes {
+    /// A field.
+    Field(Drafted),
+    /// A check.
+    Check(Box<Hit>),
+    /// Nothing: it is there to be known.
+    Nothing,
+}
+
+/// One thing that was found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// The bytes it is about; of a check, those that store it.
+    pub at: Span,
+    /// What it is, in a word.
+    pub word: String,
+    /// What speaks for it.
+    pub evidence: String,
+    /// How sure it is.
+    pub confidence: Confidence,
+    /// How many of these chance alone would give.
+    pub chance: f64,
+    /// What accepting it makes.
+    pub makes: Makes,
+}
+
+/// Where a proposal stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum State {
+    /// Nothing is decided.
+    Open,
+    /// The layout says what it proposes.
+    Described,
+    /// The user does not want it.
+    Rejected,
+}
+
+impl State {
+    /// The word on screens; empty while nothing is decided.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            State::Open => "",
+            State::Described => "described",
+            State::Rejected => "rejected",
+        }
+    }
+}
+
+/// What is proposed for one image.
+#[derive(Debug, Clone, Default)]
+pub struct Proposals {
+    /// What it was made from; `None` until somebody asked.
+    pub known: Option<Known>,
+    /// Everything proposed, in the order of offsets.
+    pub all: Vec<Proposal>,
+    /// What is listed, open ones first and rejected ones last: index and state.
+    pub listed: Vec<(usize, State)>,
+    /// The list on the screen.
+    pub rows: Rows,
+    /// What was rejected in this session, kept when the image is surveyed again.
+    rejected: BTreeSet<(Span, String)>,
+}
+
+impl Proposals {
+    /// What is proposed by `known` of `image`.
+    pub fn take(&mut self, known: Known, image: &Image) {
+        let regions = known.survey.regions.iter().map(|r| of_region(r, &known.survey, image));
+        let checks = known.checks.iter().map(|hit| of_check(hit, image));
+        self.all = regions.chain(checks).collect();
+        self.all.sort_by_key(|p| (p.at, matches!(p.makes, Makes::Check(_))));
+        self.known = Some(known);
+        self.rows = Rows::default();
+    }
+
+    /// Forgets what is proposed; what was rejected stays rejected.
+    pub fn forget(&mut self) {
+        let rejected = std::mem::take(&mut self.rejected);
+        *self = Proposals { rejected, ..Proposals::default() };
+    }
+
+    /// The one that the list is on.
+    #[must_use]
+    pub fn chosen(&self) -> Option<(&Proposal, State)> {
+        let (index, state) = *self.listed.get(self.rows.at)?;
+        Some((self.all.get(index)?, state))
+    }
+
+    /// Rejects the one that the list is on, or brings it back; returns whether it is rejected now.
+    pub fn turn_down(&mut self) -> Option<bool> {
+        let (proposal, state) = self.chosen()?;
+        let key = (proposal.at, proposal.word.clone());
+        Some(match state {
+            State::Rejected => {
+                self.rejected.remove(&key);
+                false
+            }
+            _ => self.rejected.insert(key),
+        })
+    }
+
+    /// How many are in `state`.
+    #[must_use]
+    pub fn count(&self, state: State) -> usize {
+        self.listed.iter().filter(|(_, s)| *s == state).count()
+    }
+}
+
+impl Sheet {
+    /// Sorts the proposals by what has become of them; after a change of the layout or when one was rejected.
+    pub fn list_proposals(&mut self) {
+        let state = |p: &Proposal| {
+            if self.proposals.rejected.contains(&(p.at, p.word.clone())) {
+                return State::Rejected;
+            }
+            let described = match &p.makes {
+                Makes::Check(hit) => {
+                    let mut placed = self.decoded.checks.iter().filter_map(|c| c.placed.as_ref());
+                    placed.any(|c| c.stored_at == hit.way.stored_at)
+                }
+                _ => self.layout.is_some() && !self.undescribed.iter().any(|o| o.overlaps(p.at)),
+            };
+            if described { State::Described } else { State::Open }
+        };
+        let all = self.proposals.all.iter().enumerate();
+        let mut listed: Vec<(usize, State)> = all.map(|(index, p)| (index, state(p))).collect();
+        listed.sort_by_key(|(index, state)| (*state, *index));
+        self.proposals.rows.fit(listed.len());
+        self.proposals.listed = listed;
+    }
+
+    /// The field that the survey proposes for exactly these bytes, and what speaks for it.
+    #[must_use]
+    pub fn proposed_field(&self, span: Span) -> Option<(&Drafted, &str)> {
+        self.proposals.all.iter().find_map(|p| match &p.makes {
+            Makes::Field(drafted) if drafted.at == span => Some((drafted, p.evidence.as_str())),
+            _ => None,
+        })
+    }
+}
+
+fn of_region(region: &Region, survey: &Survey, image: &Image) -> Proposal {
+    let makes = match (&region.kind, survey::drafted(region, survey, image)) {
+        (_, Some(drafted)) => Makes::Field(drafted),
+        (Kind::Fill(_), None) => Makes::Field(Drafted {
+            name: format!("spare_{:04x}", region.at.start),
+            kind: format!("Bytes(bytes: {})", region.at.len()),
+            at: region.at,
+            role: Role::Filler,
+        }),
+        _ => Makes::Nothing,
+    };
+    Proposal {
+        at: if let Makes::Field(drafted) = &makes { drafted.at } else { region.at },
+        word: region.kind.word().to_owned(),
+        evidence: region.evidence.clone(),
+        confidence: region.confidence(),
+        chance: region.chance,
+        makes,
+    }
+}
+
+fn of_check(hit: &Hit, image: &Image) -> Proposal {
+    let over = text::place(hit.way.over, image.base());
+    let confidence = match hit.expected {
+        e if e < 1e-4 => Confidence::Sure,
+        e if e < 0.05 => Confidence::Likely,
+        _ => Confidence::Weak,
+    };
+    let others = match hit.also.len() {
+        0 => String::new(),
+        n => format!("; {} to see it", text::count(n, "other way")),
+    };
+    Proposal {
+        at: hit.way.stored_at,
+        word: "check".to_owned(),
+        evidence: format!("{} over {over}{others}", hit.way.by.name),
+        confidence,
+        chance: hit.expected,
+        makes: Makes::Check(Box::new(hit.clone())),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::image::Format;
+    use crate::survey::Course;
+
+    fn sheet() -> Sheet {
+        let mut bytes = vec![0xFF; 0x80];
+        bytes[0x10..0x20].copy_from_slice(b"FK-CR8-2047B    ");
+        let mut sheet = Sheet::new("unit.bin".into(), Image::raw(bytes), Format::Raw);
+        survey_again(&mut sheet);
+        sheet
+    }
+
+    fn survey_again(sheet: &mut Sheet) {
+        let survey = survey::survey(&[&sheet.image], Course::Units, &[]);
+        let image = sheet.image.clone();
+        sheet.proposals.take(Known { survey, checks: vec![] }, &image);
+        sheet.list_proposals();
+    }
+
+    fn words(sheet: &Sheet) -> Vec<(String, State)> {
+        let listed = sheet.proposals.listed.iter();
+        listed.filter_map(|(i, s)| Some((sheet.proposals.all.get(*i)?.word.clone(), *s))).collect()
+    }
+
+    #[test]
+    fn what_was_rejected_is_listed_last_stays_rejected_and_can_be_brought_back() {
+        let mut sheet = sheet();
+        let before = words(&sheet);
+        assert!(before.len() >= 3 && before[0] == ("fill".into(), State::Open), "{before:?}");
+        assert_eq!(sheet.proposals.turn_down(), Some(true));
+        sheet.list_proposals();
+        assert_eq!(words(&sheet).last(), Some(&("fill".into(), State::Rejected)));
+        assert_eq!(words(&sheet)[0].0, "part-number");
+        // Surveyed again after the bytes changed.
+        sheet.proposals.forget();
+        survey_again(&mut sheet);
+        assert_eq!(sheet.proposals.count(State::Rejected), 1);
+        sheet.proposals.rows.at = before.len() - 1;
+        assert_eq!(sheet.proposals.turn_down(), Some(false));
+        sheet.list_proposals();
+        assert_eq!(words(&sheet), before);
+    }
+}
