@@ -32,9 +32,9 @@ pub fn head(text: &str) -> Head {
         Some(NodeValue::Text(text) | NodeValue::Word(text)) => text.clone(),
         _ => String::new(),
     };
-    let marks = entry(&root, "fits").and_then(|fits| entry(fits, "marks")).map_or(0, |marks| {
-        if let NodeValue::List(list) = &marks.value { list.len() } else { 0 }
-    });
+    let marks = entry(&root, "fits")
+        .and_then(|fits| entry(fits, "marks"))
+        .map_or(0, |marks| if let NodeValue::List(list) = &marks.value { list.len() } else { 0 });
     Head { title: word("layout"), source: word("source"), order: word("order"), note: word("note"), marks }
 }
 
@@ -65,7 +65,8 @@ pub fn set_head(text: &str, key: &str, value: Option<&str>) -> Result<String, Re
 /// # Errors
 /// When the layout says in another way by what images are known.
 pub fn mark(text: &str, span: Span, bytes: &[u8], len: usize) -> Result<String, Refused> {
-    let is_text = bytes.len() > 2 && bytes.iter().all(|b| b.is_ascii_graphic() || *b == b' ') && !bytes.contains(&b'"');
+    let is_text =
+        bytes.len() > 2 && bytes.iter().all(|b| b.is_ascii_graphic() || *b == b' ') && !bytes.contains(&b'"');
     let said = if is_text {
         format!("text: {:?}", String::from_utf8_lossy(bytes))
     } else {
@@ -77,7 +78,8 @@ pub fn mark(text: &str, span: Span, bytes: &[u8], len: usize) -> Result<String, 
     match entry(&root, "fits") {
         None => set_head(text, "fits", Some(&format!("(bytes: [{len}], marks: [{mark}])"))),
         Some(fits) => {
-            let other = || because("the layout has several ways by which images are known; add the mark in its text");
+            let other =
+                || because("the layout has several ways by which images are known; add the mark in its text");
             let marks: &Node = entry(fits, "marks").ok_or_else(other)?;
             let NodeValue::List(list) = &marks.value else { return Err(other()) };
             let Some(last) = list.last() else {
@@ -104,7 +106,10 @@ mod tests {
         let text = set_head(&text, "layout", Some("\"board\"")).unwrap();
         let text = set_head(&text, "note", Some("\"seen twice\"")).unwrap();
         let said = head(&text);
-        assert_eq!((said.title.as_str(), said.order.as_str(), said.note.as_str()), ("board", "Big", "seen twice"));
+        assert_eq!(
+            (said.title.as_str(), said.order.as_str(), said.note.as_str()),
+            ("board", "Big", "seen twice")
+        );
         let text = set_head(&text, "note", None).unwrap();
         assert_eq!(set_head(&text, "layout", Some("\"b\"")).unwrap().replace("    order: Big,\n", ""), TEXT);
     }
@@ -116,7 +121,10 @@ mod tests {
         bytes[16..18].copy_from_slice(&[0xB6, 0x33]);
         let text = mark(TEXT, Span::of(0, 5), &bytes[..5], 64).unwrap();
         let text = mark(&text, Span::of(16, 2), &bytes[16..18], 64).unwrap();
-        assert!(text.contains("marks: [(at: 0x0000, text: \"FKCR8\"), (at: 0x0010, hex: \"B6 33\")]"), "{text}");
+        assert!(
+            text.contains("marks: [(at: 0x0000, text: \"FKCR8\"), (at: 0x0010, hex: \"B6 33\")]"),
+            "{text}"
+        );
         assert_eq!(head(&text).marks, 2);
         let layout = crate::layout::read(&text).unwrap();
         let layouts = [layout];

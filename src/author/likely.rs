@@ -58,7 +58,8 @@ fn texts(bytes: &[u8], kinds: &mut Vec<(String, u32)>) {
     }
     if n >= 4 && n.is_multiple_of(2) {
         for (word, high) in [("Big", 0), ("Little", 1)] {
-            let is_letter = |p: &[u8]| p[high] == 0 && (p[1 - high] == 0 || (0x20..0x7F).contains(&p[1 - high]));
+            let is_letter =
+                |p: &[u8]| p[high] == 0 && (p[1 - high] == 0 || (0x20..0x7F).contains(&p[1 - high]));
             if bytes.chunks_exact(2).all(is_letter) && letters * 4 >= n {
                 kinds.push((format!("Text(bytes: {n}, code: Utf16, order: {word})"), 140));
             }

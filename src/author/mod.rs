@@ -14,7 +14,7 @@ mod shape;
 mod table;
 
 pub use checks::add_check;
-pub use coverage::{pieces, percent, undescribed};
+pub use coverage::{percent, pieces, undescribed};
 pub use head::{Head, head, mark, set_head};
 pub use likely::{Likely, Reading, likely, reading};
 pub use scaling::Scaling;
@@ -350,7 +350,10 @@ mod tests {
         assert!(text.contains("role: Setting,\n            note: \"what"), "{text}");
         let scaling = Scaling::typed("0.1 °C").unwrap();
         let text = add(TEXT, &NewField { scaling, rest: Some(0xFF), ..field("setpoint", 8) }).unwrap();
-        assert!(text.contains("Int(bits: 16), scale: 0.1, unit: \"°C\", role: Setting, rest: 0xFF),"), "{text}");
+        assert!(
+            text.contains("Int(bits: 16), scale: 0.1, unit: \"°C\", role: Setting, rest: 0xFF),"),
+            "{text}"
+        );
     }
 
     #[test]

@@ -84,7 +84,9 @@ pub fn guess_columns(rows: &[u8], stride: usize) -> String {
     for column in survey::columns(rows, stride) {
         match widths.last_mut() {
             // A number's high bytes are constant as long as it is small.
-            Some((bytes, last @ ColumnKind::Constant)) if column.kind != ColumnKind::Text && *bytes + column.bytes <= 2 => {
+            Some((bytes, last @ ColumnKind::Constant))
+                if column.kind != ColumnKind::Text && *bytes + column.bytes <= 2 =>
+            {
                 (*bytes, *last) = (*bytes + column.bytes, column.kind);
             }
             _ => widths.push((column.bytes, column.kind)),

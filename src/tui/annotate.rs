@@ -298,7 +298,8 @@ impl Sheet {
             let next = |p: &Span| p.start > here.start || p.start == here.start && *p != here;
             behind.into_iter().find(next).or(first)
         } else {
-            let before = runs.iter().rev().filter(|r| r.start < here.start).flat_map(|r| pieces(r).into_iter().rev());
+            let before =
+                runs.iter().rev().filter(|r| r.start < here.start).flat_map(|r| pieces(r).into_iter().rev());
             let last = runs.last().and_then(|r| pieces(r).last().copied());
             before.into_iter().find(|p| p.end <= here.start).or(last)
         }

@@ -1,7 +1,7 @@
 //! What the editor knows between two keys.
 
-use super::job::Job;
 use super::dialog::{Dialog, Page, Paragraph};
+use super::job::Job;
 use super::keys::Keys;
 use super::settings::Source;
 use super::sheet::Sheet;

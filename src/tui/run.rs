@@ -169,7 +169,9 @@ fn act(
             }
             again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
             Effect::Survey => {
-                let (Some((id, work)), events) = (perform::work(app), events.clone()) else { return Ok(false) };
+                let (Some((id, work)), events) = (perform::work(app), events.clone()) else {
+                    return Ok(false);
+                };
                 std::thread::Builder::new().name("survey".into()).spawn(move || {
                     // A thread of the hunt may tell; the editor may be gone by then.
                     let teller = std::sync::Mutex::new(events.clone());

@@ -65,6 +65,13 @@ fn sample(place: &Place, name: &str) -> Sheet {
     Sheet::new(path, Image::raw(bytes), Format::Raw)
 }
 
+/// The first 512 bytes of a sample: its identity and its settings.
+fn part(place: &Place, name: &str) -> Sheet {
+    let path = place.path("samples").join(name);
+    let bytes = std::fs::read(&path).unwrap()[..0x200].to_vec();
+    Sheet::new(path, Image::raw(bytes), Format::Raw)
+}
+
 fn play(player: &mut Player, keys: &str) {
     player.play(keys).unwrap();
     player.draw();
@@ -271,7 +278,8 @@ fn what_is_rejected_stays_rejected_apart_from_the_others_and_comes_back() {
 #[test]
 fn a_check_that_the_hunt_found_becomes_a_check_of_the_layout() {
     let place = Place::with_samples();
-    let mut player = Player::new(App::new(sample(&place, "unit7-read1.bin"), vec![], (80, 24), Look::default()));
+    let mut player =
+        Player::new(App::new(part(&place, "unit7-read1.bin"), vec![], (80, 24), Look::default()));
     // The sample layout stores its CRC-32/ISO-HDLC of the identity at 0x007C.
     play(&mut player, "v Esc Esc Ctrl-G \"7C+4\" Enter i");
     let screen = player.screen();
@@ -287,13 +295,18 @@ fn a_check_that_the_hunt_found_becomes_a_check_of_the_layout() {
 #[test]
 fn everything_sure_is_accepted_in_one_step() {
     let place = Place::with_samples();
-    let mut player = Player::new(App::new(sample(&place, "unit7-read1.bin"), vec![], (80, 24), Look::default()));
-    play(&mut player, "v A");
-    assert!(player.app.it().decoded.fields.len() > 10, "{}", notice(&player));
+    let other = part(&place, "unit9.bin");
+    let mut player =
+        Player::new(App::new(part(&place, "unit7-read1.bin"), vec![other], (80, 24), Look::default()));
+    play(&mut player, "v");
+    assert!(player.screen().contains("2 images of this size"), "{}", player.screen());
+    play(&mut player, "u A");
+    assert!(player.app.it().decoded.fields.len() > 5, "{}", notice(&player));
     assert!(!player.app.it().decoded.checks.is_empty());
     let (layout, remarks) = layout::lint(&text(&player));
     assert!(layout.is_some());
-    let over: Vec<String> = remarks.iter().map(|r| format!("{r:?}")).filter(|r| r.contains("lies over")).collect();
+    let over: Vec<String> =
+        remarks.iter().map(|r| format!("{r:?}")).filter(|r| r.contains("lies over")).collect();
     assert!(over.is_empty(), "{over:?}");
     play(&mut player, "Ctrl-Z");
     assert!(player.app.it().layout.is_none());
@@ -303,7 +316,8 @@ fn everything_sure_is_accepted_in_one_step() {
 fn images_of_one_kind_are_described_together_and_taken_back_together() {
     let place = Place::with_samples();
     let others = vec![sample(&place, "unit9.bin"), sample(&place, "unit7-wrong-size.bin")];
-    let mut player = Player::new(App::new(sample(&place, "unit7-read1.bin"), others, (80, 24), Look::default()));
+    let mut player =
+        Player::new(App::new(sample(&place, "unit7-read1.bin"), others, (80, 24), Look::default()));
     play(&mut player, "Ctrl-G \"50+5\" Enter i \"serial\" Enter");
     assert!(notice(&player).contains("in 2 images"), "{}", notice(&player));
     let values = |player: &Player| -> Vec<Option<String>> {
@@ -321,7 +335,10 @@ fn images_of_one_kind_are_described_together_and_taken_back_together() {
     };
     assert!(texts(&player)[0] == texts(&player)[1] && texts(&player)[2].is_none());
     // Saved once, for both.
-    play(&mut player, &format!("Ctrl-K \"save-layout\" Enter Ctrl-U \"{}\" Enter", place.path("board.ron").display()));
+    play(
+        &mut player,
+        &format!("Ctrl-K \"save-layout\" Enter Ctrl-U \"{}\" Enter", place.path("board.ron").display()),
+    );
     assert!(player.app.images().iter().all(|s| !s.layout_is_modified()), "{}", notice(&player));
 }
 

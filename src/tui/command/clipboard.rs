@@ -118,6 +118,7 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
             Some((finding.place.unwrap_or(it.selection()), said.join(" ")))
         }
         Pane::Found => it.hits.get(it.hit_rows.at).map(|hit| (hit.span, hit.text.clone())),
+        Pane::Proposed => it.proposals.chosen().map(|(p, _)| (p.at, text::sentence(&p.evidence))),
     }
 }
 

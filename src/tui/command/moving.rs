@@ -79,17 +79,22 @@ pub(super) const ROWS: &[Command] = &[
             Effect::None
         })
     },
-    row("leave", &["Esc"], "Stop what goes on beside the keys; drop the selection; back to Bytes", |app, _| {
-        if super::surveying::stop(app) {
-            return Effect::None;
-        }
-        let it = app.it_mut();
-        it.cursor.second_digit = false;
-        if it.cursor.anchor.take().is_none() {
-            app.give_keys(Pane::Bytes);
-        }
-        Effect::None
-    }),
+    row(
+        "leave",
+        &["Esc"],
+        "Stop what goes on beside the keys; drop the selection; back to Bytes",
+        |app, _| {
+            if super::surveying::stop(app) {
+                return Effect::None;
+            }
+            let it = app.it_mut();
+            it.cursor.second_digit = false;
+            if it.cursor.anchor.take().is_none() {
+                app.give_keys(Pane::Bytes);
+            }
+            Effect::None
+        },
+    ),
 ];
 
 const fn row(

@@ -140,6 +140,9 @@ pub fn surveyed(app: &mut App, id: u64, known: Known) {
         let told = format!("{} proposed{of}", text::count(open, "thing"));
         app.say(Tone::Good, told);
     } else {
-        app.say(Tone::Good, app.keys.fill(&format!("{name}: surveyed; {{survey}} lists what is proposed{of}")));
+        app.say(
+            Tone::Good,
+            app.keys.fill(&format!("{name}: surveyed; {{survey}} lists what is proposed{of}")),
+        );
     }
 }

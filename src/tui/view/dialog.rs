@@ -32,7 +32,8 @@ fn frame(canvas: &mut Canvas<'_>, title: &str, width: usize, height: usize) -> R
 
 /// A frame that fills `outer`.
 fn frame_in(canvas: &mut Canvas<'_>, title: &str, outer: Rect) -> Rect {
-    let (width, height) = (usize::from(outer.width).saturating_sub(4), usize::from(outer.height).saturating_sub(2));
+    let (width, height) =
+        (usize::from(outer.width).saturating_sub(4), usize::from(outer.height).saturating_sub(2));
     let mut part = canvas.part(outer);
     part.clear();
     let line = "─".repeat(width + 2);

@@ -34,7 +34,8 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         let lines = match &it.layout {
             None => {
                 let reads = app.keys.fill("{layout} reads one; --layout FILE does so at the start.");
-                let begins = "Select bytes, and {describe} begins one; {survey} looks for what is in the image.";
+                let begins =
+                    "Select bytes, and {describe} begins one; {survey} looks for what is in the image.";
                 ["No layout is in force.".to_owned(), reads, app.keys.fill(begins)]
             }
             Some(_) => ["The layout has no fields for this image.".to_owned(), String::new(), String::new()],

@@ -50,7 +50,13 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             (state, _) => (state.word(), Tone::Quiet),
         };
         let room = width.saturating_sub(x + 11);
-        canvas.cell(x, y, room, &text::clean(&proposal.evidence), if open { Tone::Plain } else { Tone::Quiet });
+        canvas.cell(
+            x,
+            y,
+            room,
+            &text::clean(&proposal.evidence),
+            if open { Tone::Plain } else { Tone::Quiet },
+        );
         canvas.text(width.saturating_sub(10), y, told, tone);
     }
     for (y, (tone, line)) in detail(app, width.saturating_sub(4)).iter().enumerate() {

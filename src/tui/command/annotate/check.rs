@@ -60,8 +60,11 @@ fn hit(app: &App) -> Option<&Hit> {
 fn offset(app: &App, typed: &str) -> Result<usize, String> {
     let digits = typed.trim().trim_start_matches("0x").trim_start_matches("0X");
     let number = u64::from_str_radix(digits, 16).ok();
-    let offset = number.and_then(|n| n.checked_sub(app.it().image.base())).and_then(|n| usize::try_from(n).ok());
-    offset.filter(|n| *n <= app.it().image.len()).ok_or_else(|| format!("{typed:?} is no address in this image"))
+    let offset =
+        number.and_then(|n| n.checked_sub(app.it().image.base())).and_then(|n| usize::try_from(n).ok());
+    offset
+        .filter(|n| *n <= app.it().image.len())
+        .ok_or_else(|| format!("{typed:?} is no address in this image"))
 }
 
 /// The check as the form says it; or the line that is wrong, and why.
@@ -101,7 +104,8 @@ static CHECK: FormKind = FormKind {
         let Ok(way) = asked(app, form) else { return Vec::new() };
         // Every open image of the kind is evidence for or against it.
         let images: Vec<_> = app.sharing().into_iter().filter_map(|i| app.images().get(i)).collect();
-        let sealed = images.iter().filter(|s| check::verify(&way.placed(), &s.image).seal == Seal::Sealed).count();
+        let sealed =
+            images.iter().filter(|s| check::verify(&way.placed(), &s.image).seal == Seal::Sealed).count();
         vec![match (sealed, images.len()) {
             (1, 1) => (Tone::Good, "It agrees in this image".into()),
             (0, 1) => (Tone::Bad, "It does not agree in this image".into()),
@@ -110,7 +114,12 @@ static CHECK: FormKind = FormKind {
         }]
     },
     options: |app, form, at| {
-        let choice = |text: &str| Choice { text: text.into(), detail: String::new(), aside: String::new(), possible: true };
+        let choice = |text: &str| Choice {
+            text: text.into(),
+            detail: String::new(),
+            aside: String::new(),
+            possible: true,
+        };
         match (at, form.lines.get(at)) {
             (ORDER, _) => ["Big", "Little"].map(choice).into(),
             // The other ways to see the same check.
@@ -129,7 +138,10 @@ static CHECK: FormKind = FormKind {
         let told = |hit: &Hit| {
             let reach = format!("chance gives {:.0e} of these", hit.expected);
             let base = app.it().image.base();
-            let others = hit.also.iter().map(|w| (Tone::Quiet, format!("or {} over {}", w.by.name, text::place(w.over, base))));
+            let others = hit
+                .also
+                .iter()
+                .map(|w| (Tone::Quiet, format!("or {} over {}", w.by.name, text::place(w.over, base))));
             std::iter::once((Tone::Quiet, reach)).chain(others).collect()
         };
         hit(app).map(told).unwrap_or_default()
@@ -150,6 +162,7 @@ static CHECK: FormKind = FormKind {
 pub(in crate::tui::command) fn add(app: &mut App, way: &Way, name: Option<&str>) -> bool {
     let over = text::place(way.over, app.it().image.base());
     let added = author::add_check(&app.it().layout_text(), way, name);
-    let label = format!("added {}: {} over {over}", added.as_ref().map_or("a check", |(_, n)| n), way.by.name);
+    let label =
+        format!("added {}: {} over {over}", added.as_ref().map_or("a check", |(_, n)| n), way.by.name);
     write(app, &label, added.map(|(text, _)| text))
 }

@@ -112,7 +112,9 @@ fn kinds(app: &App, span: Span) -> Vec<Choice> {
     let plain = Scaling::default();
     let proposed = app.it().proposed_field(span).map(|(drafted, _)| Choice {
         text: in_one_line(&drafted.kind),
-        detail: author::reading(&drafted.kind, &plain, bytes, order(app)).map(|r| r.shows).unwrap_or_default(),
+        detail: author::reading(&drafted.kind, &plain, bytes, order(app))
+            .map(|r| r.shows)
+            .unwrap_or_default(),
         aside: "proposed".into(),
         possible: true,
     });
@@ -185,7 +187,9 @@ static DESCRIBE: FormKind = FormKind {
     },
     remarks: |app, form| {
         let other = overlap(app, bytes_of(app, form)).filter(|_| form.about.is_empty());
-        let said = |path| format!("{path} lies over these bytes too; split it ({{split-field}}) or shorten it first");
+        let said = |path| {
+            format!("{path} lies over these bytes too; split it ({{split-field}}) or shorten it first")
+        };
         other.map(|path| (Tone::Doubt, app.keys.fill(&said(path)))).into_iter().collect()
     },
     options: |app, form, at| {
@@ -206,7 +210,10 @@ static DESCRIBE: FormKind = FormKind {
     preview: |app, form| {
         let kinds = kinds(app, bytes_of(app, form));
         let width = kinds.iter().map(|k| text::width(&k.text)).max().unwrap_or(0).min(40);
-        kinds.iter().map(|k| (Tone::Quiet, format!("{:width$}  {}", text::cut(&k.text, width), k.detail))).collect()
+        kinds
+            .iter()
+            .map(|k| (Tone::Quiet, format!("{:width$}  {}", text::cut(&k.text, width), k.detail)))
+            .collect()
     },
     submit: |app, form| {
         let done = if form.about.is_empty() { name_new(app, &form) } else { change(app, &form) };
@@ -288,7 +295,8 @@ fn name_new(app: &mut App, form: &Form) -> bool {
         _ => None,
     };
     let note = Some(form.answer(NOTE).to_owned()).filter(|n| !n.is_empty());
-    let field = NewField { name: name.clone(), inside, at: span.start - start, kind, scaling, role, rest, note };
+    let field =
+        NewField { name: name.clone(), inside, at: span.start - start, kind, scaling, role, rest, note };
     let new = author::add(&app.it().layout_text(), &field);
     let label = format!("named {name} at {}", text::address(app.it().image.address(span.start)));
     if !write(app, &label, new) {
@@ -309,7 +317,8 @@ fn change(app: &mut App, form: &Form) -> bool {
         return false;
     };
     let same = |line: usize| before.get(line).is_some_and(|b| b.trim() == form.answer(line));
-    let quoted = |line: usize| Some(format!("{:?}", form.answer(line))).filter(|_| !form.answer(line).is_empty());
+    let quoted =
+        |line: usize| Some(format!("{:?}", form.answer(line))).filter(|_| !form.answer(line).is_empty());
     // The name last: the path is another one afterwards.
     let answers = [
         (KIND, "kind", Some(form.answer(KIND).to_owned())),
@@ -322,7 +331,8 @@ fn change(app: &mut App, form: &Form) -> bool {
     let mut changed: Vec<&str> = Vec::new();
     let mut new = Ok(app.it().layout_text());
     for (line, entry, value) in answers {
-        let is_same = if line == ROLE { before.get(ROLE).is_some_and(|b| b == role.word()) } else { same(line) };
+        let is_same =
+            if line == ROLE { before.get(ROLE).is_some_and(|b| b == role.word()) } else { same(line) };
         let has = author::stated(&app.it().layout_text(), &path, entry).is_some();
         if is_same || value.is_none() && !has {
             continue;

@@ -37,23 +37,33 @@ static HEAD: FormKind = FormKind {
     labels: &["title", "source", "order", "note"],
     beside: |_, form, line| match (line, form.answer(line)) {
         (TITLE, "") => Some((Tone::Bad, "type what the memory is called".into())),
-        (SOURCE, "") => Some((Tone::Bad, "type where this is known from: a standard, papers, measuring".into())),
+        (SOURCE, "") => {
+            Some((Tone::Bad, "type where this is known from: a standard, papers, measuring".into()))
+        }
         (ORDER, "Big") => Some((Tone::Quiet, "the most significant byte of a number stands first".into())),
-        (ORDER, "Little") => Some((Tone::Quiet, "the least significant byte of a number stands first".into())),
+        (ORDER, "Little") => {
+            Some((Tone::Quiet, "the least significant byte of a number stands first".into()))
+        }
         (ORDER, _) => Some((Tone::Bad, "Big or Little".into())),
         _ => None,
     },
     remarks: |app, _| {
         let marks = head(&app.it().layout_text()).marks;
         let told = match marks {
-            0 => "No marks: the layout is used only when it is named; select bytes, then {mark-layout}".to_owned(),
+            0 => "No marks: the layout is used only when it is named; select bytes, then {mark-layout}"
+                .to_owned(),
             n => format!("Images are known by {}", text::count(n, "mark")),
         };
         vec![(if marks == 0 { Tone::Doubt } else { Tone::Quiet }, app.keys.fill(&told))]
     },
     options: |_, _, at| match at {
         ORDER => ["Big", "Little"]
-            .map(|word| Choice { text: word.into(), detail: String::new(), aside: String::new(), possible: true })
+            .map(|word| Choice {
+                text: word.into(),
+                detail: String::new(),
+                aside: String::new(),
+                possible: true,
+            })
             .into(),
         _ => Vec::new(),
     },
@@ -73,7 +83,8 @@ fn change(app: &mut App, form: &Form) -> bool {
     if form.answer(TITLE).is_empty() || form.answer(SOURCE).is_empty() || !is_order {
         return false;
     }
-    let quoted = |line: usize| Some(format!("{:?}", form.answer(line))).filter(|_| !form.answer(line).is_empty());
+    let quoted =
+        |line: usize| Some(format!("{:?}", form.answer(line))).filter(|_| !form.answer(line).is_empty());
     let answers = [
         ("layout", said.title.as_str(), TITLE, quoted(TITLE)),
         ("source", &said.source, SOURCE, quoted(SOURCE)),
@@ -91,6 +102,10 @@ fn change(app: &mut App, form: &Form) -> bool {
         app.say(Tone::Plain, "The layout says this already");
         return true;
     }
-    let what = if changed.is_empty() { "began a layout".to_owned() } else { format!("changed the {} of the layout", text::list(&changed)) };
+    let what = if changed.is_empty() {
+        "began a layout".to_owned()
+    } else {
+        format!("changed the {} of the layout", text::list(&changed))
+    };
     write(app, &what, new)
 }

@@ -232,7 +232,10 @@ fn undescribed(app: &mut App, forward: bool) -> Effect {
         let (bytes, all) = (it.undescribed.iter().map(|r| r.len()).sum(), it.image.len());
         let (place, described) = (text::place(piece, it.image.base()), author::percent(&it.undescribed, all));
         app.give_keys(Pane::Bytes);
-        let told = format!("Undescribed: {place}. {described} % is described, {} are not", text::count(bytes, "byte"));
+        let told = format!(
+            "Undescribed: {place}. {described} % is described, {} are not",
+            text::count(bytes, "byte")
+        );
         app.say(Tone::Plain, told);
     }
     Effect::None

@@ -30,7 +30,10 @@ pub(super) fn ask(app: &mut App) -> Effect {
     let end = others.filter(|s| *s >= row.end).min().unwrap_or(bytes.len());
     let rows = author::count_rows(bytes, row, end);
     let columns = match in_row(app, row).is_empty() {
-        true => author::guess_columns(bytes.get(row.start..row.start + rows * row.len()).unwrap_or_default(), row.len()),
+        true => author::guess_columns(
+            bytes.get(row.start..row.start + rows * row.len()).unwrap_or_default(),
+            row.len(),
+        ),
         false => AS_DESCRIBED.to_owned(),
     };
     let texts = [format!("table_{:04x}", row.start), rows.to_string(), row.len().to_string(), columns];
@@ -88,16 +91,15 @@ static TABLE: FormKind = FormKind {
         (Ok(table), COLUMNS) if in_row(app, table.first).is_empty() => {
             Some((Tone::Quiet, "bytes of each, with a name: hours:2 cause:1".into()))
         }
-        (Ok(table), COLUMNS) => {
-            Some((Tone::Quiet, text::count(in_row(app, table.first).len(), "field")))
-        }
+        (Ok(table), COLUMNS) => Some((Tone::Quiet, text::count(in_row(app, table.first).len(), "field"))),
         _ => None,
     },
     remarks: |app, form| {
         let Ok(table) = asked(app, form) else { return Vec::new() };
         let inside = in_row(app, table.first);
         let whole = Span::of(table.first.start, table.rows * table.stride);
-        let other = [table.first, whole].into_iter().find_map(|s| overlap(app, s).filter(|p| !inside.contains(p)));
+        let other =
+            [table.first, whole].into_iter().find_map(|s| overlap(app, s).filter(|p| !inside.contains(p)));
         let told = |path| (Tone::Doubt, format!("{path} lies over these bytes too"));
         other.map(told).into_iter().collect()
     },
@@ -114,7 +116,11 @@ static TABLE: FormKind = FormKind {
             }
             Ok(table) => {
                 let new = made(app, &table);
-                write(app, &format!("made the table {} of {}", table.name, text::count(table.rows, "row")), new)
+                write(
+                    app,
+                    &format!("made the table {} of {}", table.name, text::count(table.rows, "row")),
+                    new,
+                )
             }
         };
         if !done {
