@@ -232,7 +232,7 @@ fn dock(rest: &mut Rect) -> Option<Rect> {
         return None;
     }
     if rest.width >= WIDE {
-        let height = (rest.height / 2).max(DOCK).min(24);
+        let height = (rest.height / 2).clamp(DOCK, 24);
         let left = LEFT + 1;
         return Some(Rect {
             x: rest.x + left,
