@@ -121,6 +121,8 @@ pub enum StoredBytes {
     Excluded,
     /// They count as zero.
     Zeroed,
+    /// They count as FF, which an erased memory holds.
+    Erased,
     /// They are included, and the result over everything must be the algorithm's constant (zero-sum).
     Included,
 }

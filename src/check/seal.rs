@@ -29,6 +29,9 @@ pub fn verify(placed: &Placed, image: &Image) -> Verified {
     let computed = match placed.stored_bytes {
         StoredBytes::Excluded => result(&placed.algorithm, placed, image, None),
         StoredBytes::Zeroed => result(&placed.algorithm, placed, image, Some(&[0; 16][..stored_bytes.len()])),
+        StoredBytes::Erased => {
+            result(&placed.algorithm, placed, image, Some(&[0xFF; 16][..stored_bytes.len()]))
+        }
         StoredBytes::Included => {
             let Some(now) = result(&placed.algorithm, placed, image, Some(stored_bytes)) else {
                 return Verified { stored: Some(stored), computed: None, seal: Seal::Unreadable };
@@ -229,6 +232,7 @@ mod tests {
         assert_eq!(of("CRC-8/SMBUS", StoredBytes::Zeroed).computed, Some(0xC9));
         assert_eq!(of("SUM-8", StoredBytes::Excluded).computed, Some(6));
         assert_eq!(of("SUM-8", StoredBytes::Zeroed).computed, Some(6));
+        assert_eq!(of("SUM-8", StoredBytes::Erased).computed, Some(5));
         assert_eq!(of("SUM-8", StoredBytes::Included).computed, Some(0xFA));
         assert_eq!(of("SUM-8/ONES", StoredBytes::Included).computed, Some(0xF9));
     }
@@ -277,7 +281,9 @@ mod tests {
         fn every_listed_check_is_sealed_after_reseal_and_broken_by_another_stored_value(
             bytes in proptest::collection::vec(any::<u8>(), 24..64),
             at in 0_usize..8,
-            mode in prop_oneof![Just(StoredBytes::Excluded), Just(StoredBytes::Zeroed), Just(StoredBytes::Included)],
+            mode in prop::sample::select(vec![
+                StoredBytes::Excluded, StoredBytes::Zeroed, StoredBytes::Erased, StoredBytes::Included,
+            ]),
             order in prop_oneof![Just(ByteOrder::Big), Just(ByteOrder::Little)],
         ) {
             for listed in catalogue() {

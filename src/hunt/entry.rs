@@ -41,6 +41,7 @@ pub fn entry(way: &Way, name: &str) -> String {
     match stored_bytes {
         StoredBytes::Excluded => {}
         StoredBytes::Zeroed => entry.push_str(", stored_bytes: Zeroed"),
+        StoredBytes::Erased => entry.push_str(", stored_bytes: Erased"),
         StoredBytes::Included => entry.push_str(", stored_bytes: Included"),
     }
     entry.push(')');

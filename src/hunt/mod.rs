@@ -13,21 +13,31 @@
 //! | file | what it holds |
 //! | --- | --- |
 //! | `scene` | the images, natural places in them, how natural a range is |
-//! | `kernel` | numbers for prefixes and stored values, for every family of checks |
-//! | `search` | the look-ups |
+//! | `kernel` | the algorithms of the catalogue by what their look-ups have in common |
+//! | `algebra` | arithmetic on the numbers of prefixes, for every family of checks; `gf2` for the CRCs |
+//! | `tables` | the numbers of all positions; `stored` the values that are looked for |
+//! | `search` | what is looked up, as far as chance leaves it worth a look |
+//! | `lookup` | the look-ups, in an `index` of the numbers |
 //! | `resolve` | from what was looked up to named checks, each verified |
+//! | `evidence` | what a find is worth against chance |
 //! | `polynomial` | a polynomial that nobody listed, solved for |
 //! | `fold` | one hit for all the ways to see the same check; ranking |
 //! | [`entry`] | a hit as an entry of a layout |
 
+mod algebra;
 pub mod entry;
+mod evidence;
 mod fold;
 mod gf2;
+mod index;
 mod kernel;
+mod lookup;
 mod polynomial;
 mod resolve;
 mod scene;
 mod search;
+mod stored;
+mod tables;
 #[cfg(test)]
 mod tests;
 
@@ -139,12 +149,12 @@ pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &A
     let found = Mutex::new(fold::Found::default());
     let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let work = || {
-        while let Some(unit) = units.get(next.fetch_add(1, Ordering::Relaxed)) {
-            if cancel.load(Ordering::Relaxed) {
+        while let Some(&unit) = units.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if search::is_off(cancel) {
                 return;
             }
-            let hits = search::run(&scene, unit, cancel);
-            found.lock().unwrap_or_else(PoisonError::into_inner).add(hits);
+            let resolved = search::run(&scene, unit, cancel);
+            found.lock().unwrap_or_else(PoisonError::into_inner).add(resolved);
             let done = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress(done as f64 / units.len() as f64);
         }
@@ -156,8 +166,7 @@ pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &A
         }
         work();
     });
-    let mut found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
-    found.add(resolve::Resolved { hits: polynomial::solve(&scene, cancel), withheld: 0 });
+    let found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
     let (hits, withheld) = fold::fold(found, question.limit);
     Answer {
         hits,

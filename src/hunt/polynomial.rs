@@ -5,15 +5,18 @@
 //! and its final exclusive or; and the greatest common divisor of several differences is soon that polynomial and
 //! nothing else. Tried over the natural stretches of the image, the value first or last in them.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use super::scene::{Reach, Scene};
+use super::search::is_off;
 use super::{Hit, Way};
 use crate::check::{Algorithm, CrcParameters, Method, StoredBytes, catalogue};
 use crate::span::{ByteOrder, Span};
 
 /// Bytes of the values that are tried.
-const SIZES: [usize; 4] = [1, 2, 3, 4];
+pub(super) const SIZES: [usize; 4] = [4, 3, 2, 1];
+/// Both orders of the bits, both of the stored bytes.
+const WAYS: usize = 4;
 /// Stretches longer than this are left alone: the work grows with the square.
 const LONGEST: usize = 2048;
 
@@ -21,46 +24,38 @@ const LONGEST: usize = 2048;
 /// common that no chance of unrelated bits accounts for.
 const SURE: f64 = 1e-6;
 
-/// CRCs over natural stretches by polynomials that the catalogue does not list.
-pub(super) fn solve(scene: &Scene<'_>, cancel: &AtomicBool) -> Vec<Hit> {
+/// CRCs over natural stretches, with values of `size` bytes, by polynomials that the catalogue does not list.
+pub(super) fn solve(scene: &Scene<'_>, size: usize, cancel: &AtomicBool) -> Vec<Hit> {
     let mut hits = Vec::new();
-    for size in SIZES {
-        let width = 8 * size as u32;
-        // Of the images one is spent on the constants and one on the polynomial.
-        let evidence = |images: usize| f64::from(width) * images.saturating_sub(2) as f64;
-        let ways = 4;
-        let reach = [Reach::Block, Reach::Section, Reach::Whole]
-            .into_iter()
-            .find(|&reach| scene.expected(reach, width, evidence(scene.images.len()), ways) <= SURE);
-        let Some(reach) = reach else { continue };
-        let places = if reach == Reach::Block { &scene.aligned } else { &scene.strong };
-        for (i, &from) in places.iter().enumerate() {
-            for &to in places.iter().skip(i + 1).take_while(|&&to| to - from <= LONGEST) {
-                if cancel.load(Ordering::Relaxed) {
-                    return hits;
-                }
-                let whole = Span::new(from, to);
-                if whole.len() <= 2 * size || (reach == Reach::Whole && whole != Span::new(0, scene.len)) {
+    let width = 8 * size as u32;
+    // Of the images one is spent on the constants and one on the polynomial.
+    let evidence = |images: usize| f64::from(width) * images.saturating_sub(2) as f64;
+    let expected = |reach: Reach, images: usize| scene.expected(reach, width, evidence(images), WAYS);
+    let sure = SURE.min(scene.limit);
+    let tells = |&reach: &Reach| expected(reach, scene.images.len()) <= sure;
+    let Some(least) = [Reach::Block, Reach::Section, Reach::Whole].into_iter().find(tells) else {
+        return hits;
+    };
+    let places = if least == Reach::Block { &scene.aligned } else { &scene.strong };
+    for (i, &from) in places.iter().enumerate() {
+        for &to in places.iter().skip(i + 1).take_while(|&&to| to - from <= LONGEST) {
+            if is_off(cancel) {
+                return hits;
+            }
+            if to - from <= 2 * size {
+                continue;
+            }
+            let last = (Span::new(from, to - size), Span::new(to - size, to));
+            let first = (Span::new(from + size, to), Span::new(from, from + size));
+            for (over, stored_at) in [last, first] {
+                let images = scene.independent(over, stored_at).len();
+                let reach = scene.reach(over, stored_at);
+                let expected = expected(reach, images);
+                if reach > least || expected > sure || scene.varying_in(stored_at) < size {
                     continue;
                 }
-                let last = (Span::new(from, to - size), Span::new(to - size, to));
-                let first = (Span::new(from + size, to), Span::new(from, from + size));
-                for (over, stored_at) in [last, first] {
-                    let images = scene.independent(over, stored_at);
-                    let reach = scene.reach(over, stored_at);
-                    let expected = scene.expected(reach, width, evidence(images), ways);
-                    if expected > SURE.min(scene.limit) || scene.varying_in(stored_at) < size {
-                        continue;
-                    }
-                    hits.extend(ways_of(scene, over, stored_at).into_iter().map(|way| Hit {
-                        way,
-                        images,
-                        expected,
-                        reach,
-                        listed: false,
-                        also: Vec::new(),
-                    }));
-                }
+                let hit = |way| Hit { way, images, expected, reach, listed: false, also: Vec::new() };
+                hits.extend(ways_of(scene, over, stored_at).into_iter().map(hit));
             }
         }
     }

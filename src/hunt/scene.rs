@@ -140,6 +140,11 @@ impl<'a> Scene<'a> {
         self.images.len() < 2
     }
 
+    /// How many numbers there are for each position: one for a single image, else one for each difference.
+    pub(super) fn channels(&self) -> usize {
+        self.images.len().saturating_sub(1).max(1)
+    }
+
     /// True when no part of `span` is unmapped.
     pub(super) fn is_mapped(&self, span: Span) -> bool {
         span.end <= self.len && !self.gaps.iter().any(|gap| gap.overlaps(span))
@@ -161,15 +166,15 @@ impl<'a> Scene<'a> {
     }
 
     /// Images that differ in `over` or in `stored_at`.
-    pub(super) fn independent(&self, over: Span, stored_at: Span) -> usize {
-        let mut seen: Vec<(&[u8], &[u8])> = Vec::new();
-        for image in &self.images {
-            let both = (&image[over.range()], &image[stored_at.range()]);
-            if !seen.contains(&both) {
-                seen.push(both);
+    pub(super) fn independent(&self, over: Span, stored_at: Span) -> Vec<&'a [u8]> {
+        let mut seen: Vec<&[u8]> = Vec::new();
+        for &image in &self.images {
+            let same = |other: &&[u8]| [over, stored_at].iter().all(|s| image[s.range()] == other[s.range()]);
+            if !seen.iter().any(same) {
+                seen.push(image);
             }
         }
-        seen.len()
+        seen
     }
 
     pub(super) fn reach(&self, over: Span, stored_at: Span) -> Reach {

@@ -32,10 +32,9 @@ fn ask_kernel(images: &[Vec<u8>], member: &Algorithm) -> Vec<Hit> {
     let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
     let scene = scene::Scene::new(&question);
     let mut found = fold::Found::default();
-    for unit in search::units(&scene).iter().filter(|unit| match unit.member {
-        Some(one) => one == member,
-        None => unit.kernel.members.contains(member),
-    }) {
+    let is_own =
+        |unit: &search::Unit| matches!(unit, search::Unit::Kernel(kernel) if kernel.members.contains(member));
+    for unit in search::units(&scene).into_iter().filter(is_own) {
         found.add(search::run(&scene, unit, &AtomicBool::new(false)));
     }
     fold::fold(found, LIMIT).0
@@ -81,7 +80,7 @@ fn a_polynomial_that_nobody_listed_is_solved_for_from_five_images() {
             })
             .collect();
         let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
-        let hits = polynomial::solve(&scene::Scene::new(&question), &AtomicBool::new(false));
+        let hits = polynomial::solve(&scene::Scene::new(&question), by.bytes(), &AtomicBool::new(false));
         let found: Vec<(&Algorithm, Span)> = hits.iter().map(|hit| (&hit.way.by, hit.way.over)).collect();
         assert_eq!(found, [(&by, over)], "{text}");
         assert!(hits[0].expected < 1e-6 && !hits[0].listed);
@@ -92,7 +91,10 @@ fn a_polynomial_that_nobody_listed_is_solved_for_from_five_images() {
 fn with_too_few_images_no_polynomial_is_made_up() {
     let images: Vec<Image> = (1..=2).map(|seed| Image::raw(noise(seed, 128))).collect();
     let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
-    assert!(polynomial::solve(&scene::Scene::new(&question), &AtomicBool::new(false)).is_empty());
+    let scene = scene::Scene::new(&question);
+    for size in polynomial::SIZES {
+        assert!(polynomial::solve(&scene, size, &AtomicBool::new(false)).is_empty());
+    }
 }
 
 /// Every (start, end, place, order) that holds in all images and covers a varying byte, by trying all of them.
@@ -159,7 +161,7 @@ fn whatever_trying_everything_finds_is_found_or_chance() {
         assert!(!all.is_empty(), "{name}");
         for way in &all {
             let reach = scene.reach(way.over, way.stored_at);
-            let evidence = f64::from(by.bits()) * scene.independent(way.over, way.stored_at) as f64;
+            let evidence = f64::from(by.bits()) * scene.independent(way.over, way.stored_at).len() as f64;
             let expected = scene.expected(reach, by.bits(), evidence, kernel::ways(by.bits()));
             assert!(found(way) || expected > LIMIT / 1000.0, "{way:?} of {hits:?}");
         }

@@ -118,6 +118,7 @@ impl Hunted<'_> {
         let range = text::range(way.over, self.base);
         match way.stored_bytes {
             StoredBytes::Zeroed => format!("{range}, its own bytes counted as zero"),
+            StoredBytes::Erased => format!("{range}, its own bytes counted as FF"),
             _ if way.over.covers(way.stored_at) => format!("{range} without its own bytes"),
             _ => range,
         }
@@ -205,6 +206,7 @@ impl Hunted<'_> {
             order: order(way),
             own_bytes: match way.stored_bytes {
                 StoredBytes::Zeroed => "zeroed",
+                StoredBytes::Erased => "erased",
                 StoredBytes::Excluded | StoredBytes::Included => "excluded",
             },
         }

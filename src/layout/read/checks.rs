@@ -7,9 +7,10 @@ use crate::check::{self, Algorithm, StoredBytes};
 use crate::notation::{Entries, Node, NodeValue, Problem, get};
 
 /// What happens to the stored bytes where they lie in the ranges.
-const STORED_BYTES: [(&str, StoredBytes); 3] = [
+const STORED_BYTES: [(&str, StoredBytes); 4] = [
     ("Excluded", StoredBytes::Excluded),
     ("Zeroed", StoredBytes::Zeroed),
+    ("Erased", StoredBytes::Erased),
     ("Included", StoredBytes::Included),
 ];
 

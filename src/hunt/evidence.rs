@@ -1,0 +1,242 @@
+//! What a find is worth as evidence.
+
+use std::collections::HashMap;
+
+use super::Way;
+use super::kernel::{Family, Kernel, number};
+use super::scene::{Reach, Scene};
+use crate::span::{ByteOrder, Span};
+
+/// A range of a single image says nothing when it changes less often than this from byte to byte.
+const FEWEST_CHANGES: usize = 4;
+
+/// Whether a check at that place could tell anything apart from chance: its range must change, and by more than a
+/// copy of what it covers would show.
+pub(super) fn says_something(scene: &Scene<'_>, family: Family, way: &Way) -> bool {
+    if !scene.is_mapped(way.over) || !scene.is_mapped(way.stored_at) {
+        return false;
+    }
+    let Some(image) = scene.images.first() else { return false };
+    if scene.is_single() {
+        let over = &image[way.over.range()];
+        let steps = over.windows(2).filter(|pair| pair[0] != pair[1]).take(FEWEST_CHANGES).count();
+        return steps >= FEWEST_CHANGES && !is_mirrored(family, over);
+    }
+    // Over no more varying bytes than it has itself, a sum is a copy or its complement, and so is a CRC at distances
+    // at which the powers of x come round. Where range and place are natural a CRC may protect that little.
+    match family {
+        Family::Crc { .. } if scene.reach(way.over, way.stored_at) <= Reach::Edge => {
+            scene.varying_in(way.over) > 0
+        }
+        Family::Crc { .. } | Family::Pair { .. } => changes(scene, family, way, 1) > way.stored_at.len(),
+        Family::Sum { word, .. } | Family::Xor { word, .. } => {
+            changes(scene, family, way, usize::from(word / 8)) > way.stored_at.len()
+        }
+    }
+}
+
+/// Whether most words of the range have a twin there, inverted or for an exclusive or equal, so that a sum is about
+/// nothing. Blank words do not count.
+fn is_mirrored(family: Family, over: &[u8]) -> bool {
+    let (word, order, equal) = match family {
+        Family::Xor { word, order, .. } => (word, order, true),
+        Family::Sum { word, order, .. } => (word, order, false),
+        Family::Crc { .. } | Family::Pair { .. } => return false,
+    };
+    let ones = u64::MAX >> (64 - u32::from(word));
+    let mut words: HashMap<u64, [usize; 2]> = HashMap::new();
+    let mut total = 0;
+    for word in over.chunks(usize::from(word / 8)) {
+        let value = number(word, order);
+        if value != 0 && value != ones {
+            // A word and its inverse have one name.
+            let inverse = ones & !value;
+            words.entry(value.min(inverse)).or_default()[usize::from(value > inverse)] += 1;
+            total += 1;
+        }
+    }
+    let twins = |[a, b]: &[usize; 2]| if equal { (a + b) / 2 * 2 } else { 2 * a.min(b) };
+    2 * words.values().map(twins).sum::<usize>() > total
+}
+
+/// In how many different ways bytes of the range change from image to image, told apart by their place in a word of
+/// `word` bytes. Bytes that change alike count once, so that filling a stretch with another value is one change;
+/// for sums two bytes that change with or against each other are no change at all, because copies and inverted
+/// copies cancel whatever they hold.
+fn changes(scene: &Scene<'_>, family: Family, way: &Way, word: usize) -> usize {
+    let Some((first, others)) = scene.images.split_first() else { return 0 };
+    let (toggles, cancels) = match family {
+        Family::Crc { .. } | Family::Pair { .. } => (true, false),
+        Family::Xor { .. } => (true, true),
+        Family::Sum { .. } => (false, true),
+    };
+    // Changes from the first image to each other one that nothing has cancelled yet.
+    let mut open: HashMap<(usize, Vec<u8>), usize> = HashMap::new();
+    for at in way.over.range() {
+        if scene.varying_in(Span::of(at, 1)) == 0 {
+            continue;
+        }
+        let lane = (at - way.over.start) % word;
+        let change =
+            |image: &&[u8]| if toggles { image[at] ^ first[at] } else { image[at].wrapping_sub(first[at]) };
+        let change: Vec<u8> = others.iter().map(change).collect();
+        let against = change.iter().map(|&c| if toggles { c } else { c.wrapping_neg() }).collect();
+        match open.get_mut(&(lane, against)).filter(|count| cancels && **count > 0) {
+            Some(count) => *count -= 1,
+            None => *open.entry((lane, change)).or_default() += 1,
+        }
+    }
+    open.values().filter(|&&count| count > 0).count()
+}
+
+/// Bits of evidence that each image gives, for those that differ in the range or in the value.
+///
+/// At most those of the check. Of a sum no more than its words can move, for a sum of few small differences is
+/// small; and no more than stored values like this one are rare, because small numbers and blank bytes are met
+/// everywhere. What the later images show is judged by how they differ from those before.
+pub(super) fn bits(scene: &Scene<'_>, kernel: &Kernel, way: &Way) -> Vec<f64> {
+    let all = f64::from(kernel.bits);
+    let images = scene.independent(way.over, way.stored_at);
+    let spread = match kernel.family {
+        Family::Crc { .. } | Family::Pair { .. } => None,
+        Family::Sum { .. } => Some(Spread::Added),
+        Family::Xor { .. } => Some(Spread::Joined),
+    };
+    let moved = moved(scene, kernel.family, way).unwrap_or(all);
+    let common = Common { scene, kernel, order: way.order };
+    let value = |image: &[u8]| number(&image[way.stored_at.range()], way.order);
+    let mut bits = Vec::with_capacity(images.len());
+    for (i, image) in images.iter().enumerate() {
+        let blank = image[way.over.range()].windows(2).all(|pair| pair[0] == pair[1]);
+        let own = match spread {
+            // A remainder is like any other, but that of blank bytes may well be what blank bytes are.
+            None if blank => all.min(common.bits_of_value(image, value(image), Spread::Exact)),
+            None => all,
+            Some(spread) => {
+                let apart =
+                    images[..i].iter().map(|before| common.bits_of_change(before, image, way, spread));
+                apart
+                    .fold(all.min(common.bits_of_value(image, value(image), Spread::Added)), f64::min)
+                    .min(moved)
+            }
+        };
+        bits.push(own);
+    }
+    bits
+}
+
+/// Which numbers are about as likely as each other.
+#[derive(Clone, Copy, PartialEq)]
+enum Spread {
+    /// Only the same.
+    Exact,
+    /// Those of the same size, up or down.
+    Added,
+    /// Those with as many bits set.
+    Joined,
+}
+
+impl Spread {
+    /// The class of `number` among numbers of `bits` bits.
+    fn class(self, number: u64, bits: u32) -> u32 {
+        let most = u64::MAX >> (64 - bits);
+        match self {
+            Spread::Exact => 0,
+            Spread::Added => 64 - number.min(most - number).leading_zeros(),
+            Spread::Joined => number.count_ones(),
+        }
+    }
+
+    /// How many numbers are in a class, as a power of two.
+    fn size(self, class: u32, bits: u32) -> f64 {
+        match self {
+            Spread::Exact => 0.0,
+            // Those from half of 2^class up, and as many down.
+            Spread::Added => f64::from(class.min(bits)).max(1.0),
+            Spread::Joined => {
+                (0..class).map(|i| (f64::from(bits - i) / f64::from(i + 1)).log2()).sum::<f64>()
+            }
+        }
+    }
+}
+
+/// How common numbers are where values may be stored.
+struct Common<'s> {
+    scene: &'s Scene<'s>,
+    kernel: &'s Kernel,
+    order: ByteOrder,
+}
+
+impl Common<'_> {
+    /// How rare it is that `image` holds a number like `value`.
+    fn bits_of_value(&self, image: &[u8], value: u64, spread: Spread) -> f64 {
+        let numbers = image.windows(self.bytes()).map(|bytes| number(bytes, self.order));
+        self.rarity(numbers, value, spread)
+    }
+
+    /// How rare it is that two images differ as they do where the value is stored, among places that vary.
+    fn bits_of_change(&self, before: &[u8], after: &[u8], way: &Way, spread: Spread) -> f64 {
+        let most = u64::MAX >> (64 - 8 * self.bytes() as u32);
+        let change = |at: Span| {
+            let (before, after) =
+                (number(&before[at.range()], self.order), number(&after[at.range()], self.order));
+            match spread {
+                Spread::Joined => before ^ after,
+                Spread::Exact | Spread::Added => after.wrapping_sub(before) & most,
+            }
+        };
+        let places =
+            (0..(self.scene.len + 1).saturating_sub(self.bytes())).map(|at| Span::of(at, self.bytes()));
+        let varying = places.filter(|&at| self.scene.varying_in(at) > 0);
+        self.rarity(varying.map(change), change(way.stored_at), spread)
+    }
+
+    fn rarity(&self, numbers: impl Iterator<Item = u64>, value: u64, spread: Spread) -> f64 {
+        let bits = 8 * self.bytes() as u32;
+        let class = spread.class(value, bits);
+        let (mut all, mut same, mut alike) = (0.0, 0.0, 0.0);
+        for number in numbers {
+            all += 1.0;
+            same += f64::from(u8::from(number == value));
+            alike += f64::from(u8::from(spread.class(number, bits) == class));
+        }
+        // The value itself is one of them, and a few more of it are no sign.
+        let same: f64 = same - 1.0 - 2.0 * f64::sqrt(same);
+        let by_class = match spread {
+            Spread::Exact => f64::INFINITY,
+            _ => (all / alike).log2() + spread.size(class, bits),
+        };
+        if same > 0.0 { by_class.min((all / same).log2()) } else { by_class }
+    }
+
+    fn bytes(&self) -> usize {
+        self.kernel.bits.div_ceil(8) as usize
+    }
+}
+
+/// Bits that the words of the range can move a sum by, from the first image to any other.
+fn moved(scene: &Scene<'_>, family: Family, way: &Way) -> Option<f64> {
+    let (first, others) = scene.images.split_first()?;
+    let (word, order, joined) = match family {
+        Family::Crc { .. } | Family::Pair { .. } => return None,
+        Family::Sum { word, order, .. } => (usize::from(word / 8), order, false),
+        Family::Xor { word, order, .. } => (usize::from(word / 8), order, true),
+    };
+    if others.is_empty() {
+        return None;
+    }
+    let words = |image: &[u8]| -> Vec<u64> {
+        image[way.over.range()].chunks(word).map(|word| number(word, order)).collect()
+    };
+    let before = words(first);
+    let mut toggled = 0_u64;
+    let mut largest = vec![0_u64; before.len()];
+    for image in others {
+        for ((&before, after), largest) in before.iter().zip(words(image)).zip(&mut largest) {
+            toggled |= before ^ after;
+            *largest = (*largest).max(before.abs_diff(after));
+        }
+    }
+    let moved = largest.iter().sum::<u64>() as f64;
+    Some(if joined { f64::from(toggled.count_ones()) } else { (2.0 * moved + 1.0).log2() })
+}
