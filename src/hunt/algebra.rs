@@ -183,8 +183,9 @@ impl Algebra for Crc {
     }
 
     fn ones(&self, from: usize, to: usize) -> u64 {
-        let numbers = self.steps.prefixes(&vec![0xFF; to - from], self.refin);
-        self.place(numbers.last().copied().unwrap_or_default(), to)
+        // In either order of its bits.
+        let register = (from..to).fold(0, |register, _| self.steps.after(register, 0xFF));
+        self.place(register, to)
     }
 
     #[inline]

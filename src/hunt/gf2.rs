@@ -63,6 +63,11 @@ impl Steps {
         (residue << 8) ^ self.byte[(residue >> 56) as usize]
     }
 
+    /// The register `residue` after one more byte.
+    pub(super) const fn after(&self, residue: u64, byte: u8) -> u64 {
+        self.times_byte(residue ^ (byte as u64) << 56)
+    }
+
     const fn times_nibble(&self, residue: u64) -> u64 {
         (residue << 4) ^ self.nibble[(residue >> 60) as usize]
     }

@@ -5,7 +5,7 @@ const BITMAP_BITS: u32 = 17;
 
 /// Positions by their numbers.
 pub(super) struct Index {
-    bitmap: Vec<u64>,
+    bitmap: Box<[u64; 1 << (BITMAP_BITS - 6)]>,
     /// Bits of the hash that name a bucket.
     bits: u32,
     /// Where each bucket begins, and the end of the last.
@@ -23,7 +23,7 @@ impl Index {
         let count = positions.clone().count();
         let bits = count.max(2).next_power_of_two().ilog2();
         let bucket = |number: u64| (hash(number) >> (64 - bits)) as usize;
-        let mut bitmap = vec![0; 1 << (BITMAP_BITS - 6)];
+        let mut bitmap = Box::new([0; 1 << (BITMAP_BITS - 6)]);
         let mut buckets = vec![0; (1 << bits) + 1];
         for (_, number) in positions.clone() {
             let bit = (hash(number) >> (64 - BITMAP_BITS)) as usize;
@@ -45,7 +45,7 @@ impl Index {
         Index { bitmap, bits, buckets, numbers }
     }
 
-    /// False when no position has a number with that hash.
+    /// False when no position has a number with that hash; quicker than to look for them.
     #[inline]
     pub(super) fn may_have(&self, hash: u64) -> bool {
         let bit = (hash >> (64 - BITMAP_BITS)) as usize;
@@ -55,7 +55,10 @@ impl Index {
     /// The positions with that number, whose hash is given.
     pub(super) fn find(&self, number: u64, hash: u64) -> impl Iterator<Item = usize> {
         let bucket = (hash >> (64 - self.bits)) as usize;
-        let range = self.buckets[bucket] as usize..self.buckets[bucket + 1] as usize;
+        let range = match self.may_have(hash) {
+            true => self.buckets[bucket] as usize..self.buckets[bucket + 1] as usize,
+            false => 0..0,
+        };
         let of_bucket = self.numbers[range].iter();
         of_bucket.filter(move |(known, _)| *known == number).map(|(_, position)| *position as usize)
     }

@@ -100,7 +100,7 @@ fn look_up<A: Algebra>(
         if adjoining || tells(Reach::Edge) {
             lookup.behind();
         }
-        if adjoining && lookup.is_within_reach() {
+        if adjoining {
             lookup.before();
         }
         lookup.stretches(if tells(Reach::Block) { &scene.aligned } else { &scene.strong });
