@@ -1,13 +1,10 @@
 //! The `hunt` command.
 
 use std::collections::BTreeSet;
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::mpsc;
-use std::time::{Duration, Instant};
 
+use super::wait::wait;
 use super::{Console, Outcome};
 use crate::error::Error;
 use crate::hunt::{self, Answer, Question, entry};
@@ -97,76 +94,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     Ok(if found { Outcome::Good } else { Outcome::Attention })
 }
 
-/// Searches; tells how far it is when somebody watches and it takes its time; Ctrl-C calls it off.
+/// Searches, see [`wait`].
 pub(super) fn search(question: &Question<'_>, err: &mut dyn Write) -> Result<Answer, Error> {
-    const PATIENCE: Duration = Duration::from_millis(500);
-    const PAUSE: Duration = Duration::from_millis(100);
-    let cancel = Arc::new(AtomicBool::new(false));
-    let interrupt = Interrupt::watch(&cancel);
-    let done = AtomicU32::new(0);
-    let began = Instant::now();
-    let watched = std::io::stderr().is_terminal();
-    let mut shown = false;
-    let answer = std::thread::scope(|scope| {
-        let (sender, answer) = mpsc::channel();
-        let (cancel, done) = (&cancel, &done);
-        scope.spawn(move || {
-            let progress = |part: f64| done.store((part * 100.0) as u32, Ordering::Relaxed);
-            // The other end waits; should it be gone, nobody wants the answer.
-            let _ = sender.send(hunt::hunt(question, &progress, cancel));
-        });
-        loop {
-            match answer.recv_timeout(PAUSE) {
-                Ok(answer) => return Some(answer),
-                Err(mpsc::RecvTimeoutError::Timeout) if watched && began.elapsed() > PATIENCE => {
-                    shown = true;
-                    let percent = done.load(Ordering::Relaxed);
-                    let _ = write!(err, "\rsearching: {percent} %, Ctrl-C calls it off ").and_then(|()| err.flush());
-                }
-                Err(mpsc::RecvTimeoutError::Timeout) => {}
-                Err(mpsc::RecvTimeoutError::Disconnected) => return None,
-            }
-        }
-    });
-    drop(interrupt);
-    if shown {
-        let _ = write!(err, "\r{:50}\r", "").and_then(|()| err.flush());
-    }
-    answer.ok_or_else(|| Error::new("the search broke down").advice("report it with the images, if you may"))
-}
-
-/// Ctrl-C sets a flag for as long as this lives; a second one ends the program as usual.
-struct Interrupt {
-    #[cfg(unix)]
-    ids: Vec<signal_hook::SigId>,
-}
-
-impl Interrupt {
-    #[cfg(unix)]
-    fn watch(flag: &Arc<AtomicBool>) -> Self {
-        use signal_hook::consts::SIGINT;
-        use signal_hook::flag;
-        // In this order, so that the first interrupt only sets the flag.
-        let ids = [
-            flag::register_conditional_default(SIGINT, Arc::clone(flag)),
-            flag::register(SIGINT, Arc::clone(flag)),
-        ];
-        Interrupt { ids: ids.into_iter().flatten().collect() }
-    }
-
-    #[cfg(not(unix))]
-    fn watch(_flag: &Arc<AtomicBool>) -> Self {
-        Interrupt {}
-    }
-}
-
-impl Drop for Interrupt {
-    fn drop(&mut self) {
-        #[cfg(unix)]
-        for &id in &self.ids {
-            signal_hook::low_level::unregister(id);
-        }
-    }
+    wait("searching", err, |progress, cancel| hunt::hunt(question, progress, cancel))
 }
 
 /// The layout file that takes what was found.

@@ -8,6 +8,7 @@ pub mod choose;
 mod journal;
 mod sides;
 mod stream;
+mod wait;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Read, Write};

@@ -3,19 +3,21 @@
 use std::path::{Path, PathBuf};
 
 use super::choose::LayoutArgs;
+use super::wait::wait;
 use super::{Console, Outcome};
 use crate::error::Error;
 use crate::hunt::Question;
 use crate::report::survey::Surveyed;
 use crate::report::text;
 use crate::store;
-use crate::survey::{Course, draft, survey};
+use crate::survey::{Course, draft, watched};
 
 /// What `survey` is told.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     readproof survey unknown.bin\n  \
-    readproof survey unit7.bin unit9.bin unit12.bin --draft first.ron\n\n\
+    readproof survey unit7.bin unit9.bin unit12.bin --draft first.ron\n  \
+    readproof survey latched.bin cleared.bin --pairs\n\n\
     Several images should be of one kind of memory: what differs between them tells\n\
     a lot. Each region is told with its evidence; \"sure\" means that chance makes one\n\
     like it in ten thousand surveys or fewer, \"weak\" that it may well be chance.\n\n\
@@ -27,6 +29,9 @@ pub struct Args {
     /// The images are of one unit, oldest first: what only grows is told as a counter
     #[arg(long)]
     in_time: bool,
+    /// The images are pairs of one unit each, BEFORE AFTER BEFORE AFTER...: what one event changes is told
+    #[arg(long, conflicts_with = "in_time")]
+    pairs: bool,
     /// Write a first layout drawn from what was found; an existing file is never replaced
     #[arg(long, value_name = "OUT.ron")]
     draft: Option<PathBuf>,
@@ -48,11 +53,22 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     for (n, opened) in opened.iter().enumerate() {
         console.saw(format!("image {}", n + 1), opened)?;
     }
-    let course = if args.in_time { Course::Time } else { Course::Units };
+    let course = match (args.in_time, args.pairs) {
+        (true, _) => Course::Time,
+        (_, true) => Course::Pairs,
+        _ => Course::Units,
+    };
+    if course == Course::Pairs && images.len() % 2 != 0 {
+        return Err(Error::new(format!("--pairs was given {}", text::count(images.len(), "image")))
+            .advice("give two for each unit, the one before the event first"));
+    }
     let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
     let shelf = args.layout.shelf(&paths)?;
-    let survey = survey(&images, course, shelf.layouts());
-    if let (Some(out), Some(first)) = (&args.draft, images.first()) {
+    let survey = wait("surveying", console.err, |progress, cancel| {
+        watched(&images, course, shelf.layouts(), progress, cancel)
+    })?;
+    let draft_to = args.draft.as_ref().filter(|_| !survey.cancelled);
+    if let (Some(out), Some(first)) = (draft_to, images.first()) {
         let title = format!("Draft from {}", name_of(&args.images[0]));
         let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
         let question = Question { images: images.clone(), bounds, limit: MOST_CHANCE };
@@ -64,7 +80,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         survey: &survey,
         base: images.first().map_or(0, |i| i.base()),
         findings: &[],
-        draft: args.draft.as_deref().map(text::path),
+        draft: draft_to.map(|path| text::path(path)),
     };
     if console.json {
         surveyed.json().write(console.out)?;

@@ -11,7 +11,7 @@ use super::table::{Cell, Table};
 use super::text;
 use crate::finding::Finding;
 use crate::span::ByteOrder;
-use crate::survey::{ByteClass, Confidence, Kind, Region, Survey};
+use crate::survey::{ByteClass, Confidence, Kind, Region, Stretch, Survey};
 
 /// What was surveyed and what came of it.
 pub struct Surveyed<'a> {
@@ -34,6 +34,9 @@ impl Surveyed<'_> {
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let mut sentences = vec![text::sentence(&self.sentence())];
+        if self.survey.cancelled {
+            sentences.push("It was called off before its end.".to_owned());
+        }
         if let Some((order, why)) = &self.survey.order {
             sentences
                 .push(text::sentence(&format!("the byte order is {}, since {why}", order_words(*order))));
@@ -106,10 +109,21 @@ impl Surveyed<'_> {
                 Cell::from(text::address(self.base.saturating_add(stretch.at.start as u64))),
                 stretch.at.len().to_string().into(),
                 stretch.class.word().into(),
-                stretch.evidence.as_str().into(),
+                self.told(stretch).into(),
             ]);
         }
         table.write(out, paint)
+    }
+
+    /// The evidence for a stretch, and the region it lies in.
+    fn told(&self, stretch: &Stretch) -> String {
+        match stretch.region.and_then(|index| self.survey.regions.get(index)) {
+            Some(region) if !matches!(region.kind, Kind::Fill(_)) => {
+                let start = text::address(self.base.saturating_add(region.at.start as u64));
+                format!("{}; in the {} at {start}", stretch.evidence, region.kind.word())
+            }
+            _ => stretch.evidence.clone(),
+        }
     }
 
     /// The JSON object.
@@ -127,6 +141,7 @@ impl Surveyed<'_> {
             images: self.paths.clone(),
             bytes: self.survey.bytes,
             described: self.survey.described,
+            cancelled: self.survey.cancelled,
             order: self.survey.order.as_ref().map(|(order, _)| order_words(*order)),
             regions: self.survey.regions.iter().map(region).collect(),
             stretches: self
@@ -137,7 +152,7 @@ impl Surveyed<'_> {
                     at: self.base.saturating_add(s.at.start as u64),
                     bytes: s.at.len(),
                     class: s.class.word(),
-                    detail: s.evidence.clone(),
+                    detail: self.told(s),
                 })
                 .collect(),
             draft: self.draft.clone(),
@@ -187,6 +202,7 @@ pub struct SurveyJson {
     images: Vec<String>,
     bytes: usize,
     described: usize,
+    cancelled: bool,
     order: Option<&'static str>,
     regions: Vec<RegionJson>,
     stretches: Vec<StretchJson>,

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::watch::Watch;
 use super::{Kind, Region, Turned};
 use crate::span::Span;
 
@@ -13,9 +14,12 @@ const SHORTEST_NAMED: usize = 12;
 ///
 /// Windows of [`SHORTEST`] bytes are looked up in a table of all earlier windows, and a hit is grown in both
 /// directions; windows of at most two values are passed over, since fills match everywhere.
-pub(super) fn copies(bytes: &[u8]) -> Vec<Region> {
+pub(super) fn copies(bytes: &[u8], watch: Watch<'_>) -> Vec<Region> {
     let mut found = Vec::new();
-    for turned in [Turned::Plain, Turned::Inverted, Turned::Mirrored] {
+    for (n, turned) in [Turned::Plain, Turned::Inverted, Turned::Mirrored].into_iter().enumerate() {
+        if !watch.goes_on(n as f64 / 3.0) {
+            break;
+        }
         found.extend(turned_copies(bytes, turned));
     }
     found
@@ -119,7 +123,7 @@ mod tests {
             (Turned::Inverted, image(|b| b.iter().map(|x| !x).collect())),
             (Turned::Mirrored, image(|b| b.iter().rev().copied().collect())),
         ] {
-            let found = copies(&bytes);
+            let found = copies(&bytes, Watch::nobody());
             let region = found.iter().find(|r| matches!(r.kind, Kind::Copy { turned: t, .. } if t == turned));
             let region = region.unwrap_or_else(|| panic!("{turned:?} not found"));
             assert!(region.at.covers(Span::of(128, 32)), "{turned:?}: {:?}", region.at);
@@ -129,7 +133,7 @@ mod tests {
 
     #[test]
     fn fills_are_no_copies() {
-        assert!(copies(&[0xFF; 512]).is_empty());
-        assert!(copies(&[]).is_empty());
+        assert!(copies(&[0xFF; 512], Watch::nobody()).is_empty());
+        assert!(copies(&[], Watch::nobody()).is_empty());
     }
 }

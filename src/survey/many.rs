@@ -1,6 +1,7 @@
 //! How the bytes of several images differ.
 
-use crate::span::Span;
+use super::pairs;
+use crate::span::{ByteOrder, Span};
 
 /// What the order of the images means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -10,6 +11,8 @@ pub enum Course {
     Units,
     /// They are of one unit, in the order of time.
     Time,
+    /// They are pairs, each of one unit before and after the same event: before, after, before, after.
+    Pairs,
 }
 
 /// What a byte does over several images.
@@ -23,8 +26,15 @@ pub enum ByteClass {
     Record,
     /// It differs in every image, and nothing simpler explains it: what a check over differing bytes does.
     CheckLike,
-    /// It differs between the images.
-    Differs,
+    /// It differs between the images, and nothing simpler explains it: with images of several units, what is one
+    /// unit's own; with pairs, what is the same before and after but not in all pairs.
+    Unit,
+    /// It changes in the order of time, and nothing simpler explains it.
+    Changes,
+    /// The event changes it: it is another after than before in every pair.
+    Event,
+    /// It is another after than before in some pairs only.
+    SomePairs,
     /// Some image ends before it.
     Missing,
 }
@@ -38,7 +48,10 @@ impl ByteClass {
             ByteClass::Counter => "counter-like",
             ByteClass::Record => "record-like",
             ByteClass::CheckLike => "check-like",
-            ByteClass::Differs => "differs",
+            ByteClass::Unit => "unit-specific",
+            ByteClass::Changes => "changes",
+            ByteClass::Event => "event",
+            ByteClass::SomePairs => "some-pairs",
             ByteClass::Missing => "missing",
         }
     }
@@ -53,80 +66,93 @@ pub struct Stretch {
     pub class: ByteClass,
     /// The evidence, in words.
     pub evidence: String,
+    /// The region of the survey in which it lies whole, as its place in the list; the smallest one.
+    pub region: Option<usize>,
 }
 
 /// The stretches of all images, from offset 0 to the end of the longest.
 pub(super) fn stretches(images: &[&[u8]], course: Course) -> Vec<Stretch> {
-    let longest = images.iter().map(|i| i.len()).max().unwrap_or(0);
-    let shortest = images.iter().map(|i| i.len()).min().unwrap_or(0);
-    let mut classes = vec![ByteClass::Missing; longest];
-    for (at, class) in classes.iter_mut().enumerate().take(shortest) {
-        let same = images.iter().all(|i| i[at] == images[0][at]);
-        *class = if same { ByteClass::Same } else { ByteClass::Differs };
-    }
-    // A differing byte between two others is part of the same number even when it happens to agree.
-    bridge(&mut classes, images);
-    for span in runs(&classes, ByteClass::Differs) {
-        classes[span.range()].fill(judge(images, span, course));
-    }
-    if course == Course::Time {
-        counters(images, &mut classes);
-    }
-    join(&mut classes);
+    let classes = match course {
+        Course::Units | Course::Time => classes(images, course),
+        Course::Pairs => pairs::classes(images),
+    };
     let mut found = Vec::new();
     let mut start = 0;
     for run in classes.chunk_by(|a, b| a == b) {
         let at = Span::of(start, run.len());
         start = at.end;
-        found.push(Stretch { at, class: run[0], evidence: evidence(images, at, run[0]) });
+        let evidence = evidence(images, at, run[0], course);
+        found.push(Stretch { at, class: run[0], evidence, region: None });
     }
     found
 }
 
+/// What each byte does over images of several units, or of one in the order of time.
+fn classes(images: &[&[u8]], course: Course) -> Vec<ByteClass> {
+    let differs = if course == Course::Time { ByteClass::Changes } else { ByteClass::Unit };
+    let longest = images.iter().map(|i| i.len()).max().unwrap_or(0);
+    let shortest = images.iter().map(|i| i.len()).min().unwrap_or(0);
+    let mut classes = vec![ByteClass::Missing; longest];
+    for (at, class) in classes.iter_mut().enumerate().take(shortest) {
+        let same = images.iter().all(|i| i[at] == images[0][at]);
+        *class = if same { ByteClass::Same } else { differs };
+    }
+    // A differing byte between two others is part of the same number even when it happens to agree.
+    bridge(&mut classes, differs, images);
+    for span in runs(&classes, differs) {
+        classes[span.range()].fill(judge(images, span, differs));
+    }
+    if course == Course::Time {
+        counters(images, &mut classes);
+    }
+    join(&mut classes, differs);
+    classes
+}
+
 /// Marks single agreeing bytes between differing ones as differing, where they are no fill.
-fn bridge(classes: &mut [ByteClass], images: &[&[u8]]) {
+fn bridge(classes: &mut [ByteClass], differs: ByteClass, images: &[&[u8]]) {
     for at in 1..classes.len().saturating_sub(1) {
-        let around = classes[at - 1] == ByteClass::Differs && classes[at + 1] == ByteClass::Differs;
+        let around = classes[at - 1] == differs && classes[at + 1] == differs;
         if around && classes[at] == ByteClass::Same && !matches!(images[0][at], 0x00 | 0xFF) {
-            classes[at] = ByteClass::Differs;
+            classes[at] = differs;
         }
     }
 }
 
 /// Joins runs that few agreeing bytes part: they are one record or one row after another. What stands in such a
 /// row is no check, however different it is.
-fn join(classes: &mut [ByteClass]) {
+fn join(classes: &mut [ByteClass], differs: ByteClass) {
     const FEW: usize = 8;
     let class_at = |classes: &[ByteClass], at: Option<usize>| at.and_then(|at| classes.get(at).copied());
     for gap in runs(classes, ByteClass::Same) {
         let before = class_at(classes, gap.start.checked_sub(1));
         let after = class_at(classes, Some(gap.end));
-        let loose = |class| matches!(class, Some(ByteClass::Differs | ByteClass::CheckLike));
+        let loose = |class| class == Some(differs) || class == Some(ByteClass::CheckLike);
         if gap.len() > FEW {
             continue;
         }
         if before == after && before == Some(ByteClass::Record) {
             classes[gap.range()].fill(ByteClass::Record);
         } else if loose(before) && loose(after) {
-            classes[gap.range()].fill(ByteClass::Differs);
+            classes[gap.range()].fill(differs);
             for class in classes[..gap.start].iter_mut().rev() {
                 if *class != ByteClass::CheckLike {
                     break;
                 }
-                *class = ByteClass::Differs;
+                *class = differs;
             }
             for class in &mut classes[gap.end..] {
                 if *class != ByteClass::CheckLike {
                     break;
                 }
-                *class = ByteClass::Differs;
+                *class = differs;
             }
         }
     }
 }
 
 /// The runs of `class`.
-fn runs(classes: &[ByteClass], class: ByteClass) -> Vec<Span> {
+pub(super) fn runs(classes: &[ByteClass], class: ByteClass) -> Vec<Span> {
     let mut start = 0;
     let mut found = Vec::new();
     for run in classes.chunk_by(|a, b| a == b) {
@@ -138,38 +164,53 @@ fn runs(classes: &[ByteClass], class: ByteClass) -> Vec<Span> {
     found
 }
 
-/// What a run of differing bytes is.
-fn judge(images: &[&[u8]], span: Span, course: Course) -> ByteClass {
+/// True for bytes that say nothing: erased, or cleared.
+pub(super) fn is_empty(part: &[u8]) -> bool {
+    part.iter().all(|&b| b == part[0]) && matches!(part.first(), Some(0x00 | 0xFF))
+}
+
+/// The number that up to eight bytes make.
+pub(super) fn number(part: &[u8], order: ByteOrder) -> u64 {
+    let fold = |n: u64, b: &u8| n << 8 | u64::from(*b);
+    match order {
+        ByteOrder::Big => part.iter().fold(0, fold),
+        ByteOrder::Little => part.iter().rev().fold(0, fold),
+    }
+}
+
+/// The order in which the numbers of a run of at most eight bytes never fall from image to image.
+fn grows(images: &[&[u8]], span: Span) -> Option<ByteOrder> {
+    let of = |image: &&[u8], order| number(&image[span.range()], order);
+    (span.len() <= 8 && images.len() >= 3)
+        .then_some([ByteOrder::Big, ByteOrder::Little])?
+        .into_iter()
+        .find(|&order| images.windows(2).all(|pair| of(&pair[0], order) <= of(&pair[1], order)))
+}
+
+/// What a run of differing bytes is; `differs` if it is nothing simpler.
+fn judge(images: &[&[u8]], span: Span, differs: ByteClass) -> ByteClass {
     let parts: Vec<&[u8]> = images.iter().map(|i| &i[span.range()]).collect();
-    let constant = |part: &&[u8]| part.iter().all(|&b| b == part[0]) && matches!(part[0], 0x00 | 0xFF);
-    let empty = parts.iter().filter(|p| constant(p)).count();
+    let empty = parts.iter().filter(|p| is_empty(p)).count();
     if span.len() >= 4 && empty > 0 && empty < parts.len() {
         return ByteClass::Record;
     }
-    let number = |part: &[u8], big: bool| {
-        let fold = |n: u64, b: &u8| n << 8 | u64::from(*b);
-        if big { part.iter().fold(0, fold) } else { part.iter().rev().fold(0, fold) }
-    };
-    if course == Course::Time && span.len() <= 8 && images.len() >= 3 {
-        for big in [true, false] {
-            if parts.windows(2).all(|w| number(w[0], big) <= number(w[1], big)) {
-                return ByteClass::Counter;
-            }
-        }
+    if differs == ByteClass::Changes && grows(images, span).is_some() {
+        return ByteClass::Counter;
     }
-    let all_different = parts
-        .iter()
-        .enumerate()
-        .all(|(i, a)| parts[..i].iter().all(|b| a.iter().zip(*b).all(|(x, y)| x != y)));
-    if all_different && matches!(span.len(), 2 | 4) && images.len() >= 3 {
+    if matches!(span.len(), 2 | 4) && images.len() >= 3 && all_different(&parts) {
         return ByteClass::CheckLike;
     }
-    ByteClass::Differs
+    differs
 }
 
-/// Widens counters over the constant high bytes that stand before (or after) the changing ones is left to the
-/// reader of the stretch: only the changing bytes are counters for sure. Here single agreeing bytes inside a
-/// counter are joined to it.
+/// True when no two parts have the same byte in the same place.
+pub(super) fn all_different(parts: &[&[u8]]) -> bool {
+    let apart = |a: &[u8], b: &[u8]| a.iter().zip(b).all(|(x, y)| x != y);
+    parts.iter().enumerate().all(|(i, a)| parts[..i].iter().all(|b| apart(a, b)))
+}
+
+/// Joins single agreeing bytes inside a counter to it. The constant high bytes before (or behind) the changing ones
+/// are left to the reader of the stretch: only the changing bytes are a counter's for sure.
 fn counters(images: &[&[u8]], classes: &mut [ByteClass]) {
     for at in 1..classes.len().saturating_sub(1) {
         if classes[at] == ByteClass::Same
@@ -183,12 +224,25 @@ fn counters(images: &[&[u8]], classes: &mut [ByteClass]) {
 }
 
 /// The evidence for a stretch, in words.
-fn evidence(images: &[&[u8]], at: Span, class: ByteClass) -> String {
+fn evidence(images: &[&[u8]], at: Span, class: ByteClass, course: Course) -> String {
     let many = images.len();
     match class {
         ByteClass::Same => format!("the same in all {many} images"),
         ByteClass::Missing => "some image ends before".to_owned(),
-        ByteClass::Counter => format!("never falls over {many} images in the order of time"),
+        ByteClass::Counter => {
+            let order = match grows(images, at) {
+                Some(ByteOrder::Little) if at.len() > 1 => ", low byte first",
+                Some(ByteOrder::Big) if at.len() > 1 => ", high byte first",
+                _ => "",
+            };
+            // Two byte orders were tried; one of n! orders of n numbers is the rising one.
+            let orders: f64 = (1..=many.min(20)).map(|n| n as f64).product();
+            let tries = if at.len() > 1 { 2.0 } else { 1.0 };
+            format!(
+                "never falls over {many} images in the order of time{order}; of unrelated numbers one in {:.0} does so",
+                orders / tries
+            )
+        }
         ByteClass::Record => {
             let empty = images
                 .iter()
@@ -199,11 +253,20 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass) -> String {
             format!("empty in {empty} of {many} images, filled in the others")
         }
         ByteClass::CheckLike => format!("{} bytes, every one different in each of {many} images", at.len()),
-        ByteClass::Differs => {
+        ByteClass::Event | ByteClass::SomePairs => pairs::evidence(images, at, class),
+        ByteClass::Unit | ByteClass::Changes => {
             let distinct =
                 images.iter().map(|i| &i[at.range()]).collect::<std::collections::BTreeSet<_>>().len();
             let changing = at.range().filter(|&o| images.iter().any(|i| i[o] != images[0][o])).count();
-            format!("{distinct} different contents in {many} images, {changing} of {} bytes change", at.len())
+            let within = if course == Course::Pairs { "the same before and after; " } else { "" };
+            let told = format!(
+                "{within}{distinct} different contents in {many} images, {changing} of {} bytes change",
+                at.len()
+            );
+            match grows(images, at) {
+                Some(_) if course == Course::Units => format!("{told}; it grows in the order of the images"),
+                _ => told,
+            }
         }
     }
 }

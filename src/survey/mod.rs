@@ -13,9 +13,11 @@ mod fill;
 mod labels;
 mod many;
 mod order;
+mod pairs;
 mod pointers;
 mod tables;
 mod text;
+mod watch;
 
 pub use draft::{Drafted, draft, drafted};
 pub use labels::Label;
@@ -23,9 +25,12 @@ pub use many::{ByteClass, Course, Stretch};
 pub use tables::{Column, ColumnKind, Table, columns};
 pub use text::Encoding;
 
+use std::sync::atomic::AtomicBool;
+
 use crate::image::Image;
 use crate::layout::Layout;
 use crate::span::{ByteOrder, Span};
+use watch::Watch;
 
 /// Bytes that a survey looks at; the rest of a larger image is named as not looked at.
 /// The slowest parts grow with the size times the longest row, so this keeps a survey within seconds.
@@ -171,6 +176,8 @@ pub struct Survey {
     pub bytes: usize,
     /// Bytes that lie in a region other than weak ones.
     pub described: usize,
+    /// Whether it was called off before its end; what was found until then is told.
+    pub cancelled: bool,
 }
 
 /// Surveys one image, or several images of one kind of memory.
@@ -179,25 +186,47 @@ pub struct Survey {
 /// looked for inside.
 #[must_use]
 pub fn survey(images: &[&Image], course: Course, layouts: &[Layout]) -> Survey {
+    under(images, course, layouts, Watch::nobody())
+}
+
+/// As [`survey`]. `progress` is told the part done, 0 to 1; setting `cancel` ends the survey soon.
+#[must_use]
+pub fn watched(
+    images: &[&Image],
+    course: Course,
+    layouts: &[Layout],
+    progress: &(dyn Fn(f64) + Sync),
+    cancel: &AtomicBool,
+) -> Survey {
+    under(images, course, layouts, Watch::new(progress, cancel))
+}
+
+fn under(images: &[&Image], course: Course, layouts: &[Layout], watch: Watch<'_>) -> Survey {
     let Some(first) = images.first() else { return Survey::default() };
     let bytes = &first.bytes()[..first.len().min(MOST_BYTES)];
-    let mut survey = one(bytes, layouts);
+    let mut survey = one(bytes, layouts, watch);
     if images.len() > 1 {
         let all: Vec<&[u8]> = images.iter().map(|i| &i.bytes()[..i.len().min(MOST_BYTES)]).collect();
         survey.stretches = many::stretches(&all, course);
+        for stretch in &mut survey.stretches {
+            let around = survey.regions.iter().enumerate().filter(|(_, r)| r.at.covers(stretch.at));
+            stretch.region = around.min_by_key(|(_, r)| r.at.len()).map(|(index, _)| index);
+        }
     }
+    survey.cancelled = watch.is_cancelled();
     survey
 }
 
 /// Surveys the bytes of one image.
-fn one(bytes: &[u8], layouts: &[Layout]) -> Survey {
+fn one(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Survey {
     let fills = fill::fills(bytes);
     let mut regions = Vec::new();
     // From the strongest kind of evidence to the weakest; what is explained is not explained again.
-    regions.extend(embedded::embedded(bytes, layouts));
-    regions.extend(text::texts(bytes));
-    regions.extend(copies::copies(bytes));
-    regions.extend(tables::tables(bytes, &fills));
+    // The parts of the work are about what each takes for a large image.
+    regions.extend(embedded::embedded(bytes, layouts, watch.part(0.0, 0.1)));
+    regions.extend(text::texts(bytes, watch.part(0.1, 0.4)));
+    regions.extend(copies::copies(bytes, watch.part(0.4, 0.6)));
+    regions.extend(tables::tables(bytes, &fills, watch.part(0.6, 0.95)));
     regions.extend(dense::dense(bytes));
     regions.extend(digits::digits(bytes, &fills));
     let mut kept = settle(regions);
@@ -208,7 +237,8 @@ fn one(bytes: &[u8], layouts: &[Layout]) -> Survey {
     drop_repeats(&mut kept);
     let order = order::order(bytes, &kept);
     let described = covered(kept.iter().filter(|r| r.confidence() > Confidence::Weak).map(|r| r.at));
-    Survey { regions: kept, order, stretches: Vec::new(), bytes: bytes.len(), described }
+    watch.done(1.0);
+    Survey { regions: kept, order, bytes: bytes.len(), described, ..Survey::default() }
 }
 
 /// Keeps, of regions that overlap, the one that chance explains least, sorted by offset.

@@ -1,5 +1,6 @@
 //! Rows of one shape: where bytes agree with the bytes one row further on more often than chance allows.
 
+use super::watch::Watch;
 use super::{Kind, Region};
 use crate::span::Span;
 
@@ -63,7 +64,7 @@ const EVIDENCE_BITS: f64 = 20.0;
 const MOST_TABLES: usize = 32;
 
 /// Tables, the strongest first, no two of them over the same bytes.
-pub(super) fn tables(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
+pub(super) fn tables(bytes: &[u8], fills: &[Region], watch: Watch<'_>) -> Vec<Region> {
     let mut open = vec![true; bytes.len()];
     // Long fills agree with themselves at every distance; they are no evidence.
     for fill in fills {
@@ -72,7 +73,7 @@ pub(super) fn tables(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
     let longest = LONGEST_ROW.min(bytes.len() / FEWEST_ROWS);
     let tries = (bytes.len().max(1) * longest.max(1)) as f64;
     let mut found = Vec::new();
-    while found.len() < MOST_TABLES {
+    while found.len() < MOST_TABLES && watch.goes_on(found.len() as f64 / MOST_TABLES as f64) {
         let best = (2..=longest)
             .filter_map(|stride| best_stretch(bytes, &open, stride).map(|(at, bits)| (stride, at, bits)))
             // A whole number of rows explains the same bytes with a longer row; the shortest row wins unless a
@@ -217,7 +218,7 @@ mod tests {
 
     #[test]
     fn a_log_is_found_with_its_row_length_and_columns() {
-        let found = tables(&log(), &[]);
+        let found = tables(&log(), &[], Watch::nobody());
         let region = &found[0];
         let Kind::Table(table) = &region.kind else { panic!() };
         assert_eq!(table.stride, 16);
@@ -231,8 +232,8 @@ mod tests {
     fn noise_and_fills_hold_no_table() {
         use sha2::{Digest, Sha256};
         let random: Vec<u8> = (0u32..128).flat_map(|i| Sha256::digest(i.to_le_bytes())).collect();
-        assert!(tables(&random, &[]).is_empty());
+        assert!(tables(&random, &[], Watch::nobody()).is_empty());
         let blank = vec![0xFF; 4096];
-        assert!(tables(&blank, &super::super::fill::fills(&blank)).is_empty());
+        assert!(tables(&blank, &super::super::fill::fills(&blank), Watch::nobody()).is_empty());
     }
 }

@@ -1,6 +1,7 @@
 //! Text, in the encodings that small memories use.
 
 use super::labels::{self, Label};
+use super::watch::Watch;
 use super::{Kind, Region};
 use crate::span::Span;
 
@@ -59,12 +60,20 @@ const SHORTEST: usize = 4;
 const MOST_CHANCE: f64 = 0.5;
 
 /// Every text of `bytes`.
-pub(super) fn texts(bytes: &[u8]) -> Vec<Region> {
+pub(super) fn texts(bytes: &[u8], watch: Watch<'_>) -> Vec<Region> {
+    let ways: [fn(&[u8]) -> Vec<Region>; 4] = [
+        |bytes| plain(bytes, |b| b, Encoding::Ascii),
+        |bytes| plain(bytes, |b| !b, Encoding::Inverted),
+        top_bit,
+        wide,
+    ];
     let mut found = Vec::new();
-    found.extend(plain(bytes, |b| b, Encoding::Ascii));
-    found.extend(plain(bytes, |b| !b, Encoding::Inverted));
-    found.extend(top_bit(bytes));
-    found.extend(wide(bytes));
+    for (n, way) in ways.into_iter().enumerate() {
+        if !watch.goes_on(n as f64 / 4.0) {
+            break;
+        }
+        found.extend(way(bytes));
+    }
     found
 }
 
@@ -269,7 +278,7 @@ mod tests {
     fn found(put: &[u8]) -> Vec<(Encoding, String, Label)> {
         let mut bytes = noise(256);
         bytes[64..64 + put.len()].copy_from_slice(put);
-        texts(&bytes)
+        texts(&bytes, Watch::nobody())
             .into_iter()
             .map(|r| match r.kind {
                 Kind::Text { encoding, text, label } => (encoding, text, label),

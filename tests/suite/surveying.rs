@@ -128,7 +128,7 @@ fn records_and_units_are_told_apart_over_several_images() {
         stretches.iter().find(over).and_then(|s| s["class"].as_str()).unwrap_or_default().to_owned()
     };
     // The serial, a lockout that only some units have, the mark, the sum over all.
-    assert_eq!(class_at(0x0052), "differs");
+    assert_eq!(class_at(0x0052), "unit-specific");
     assert_eq!(class_at(0x0240), "record-like");
     assert_eq!(class_at(0x0000), "same");
     assert_eq!(class_at(0x1FFE), "check-like");
@@ -144,4 +144,23 @@ fn a_draft_is_written_once_and_never_over_another_file() {
     assert_eq!(second.status(), 2, "{}", second.err());
     assert_eq!(place.bytes("draft.ron"), first);
     assert_eq!(place.run(["show", "samples/unit9.bin", "--layout", "draft.ron"]).status(), 0);
+}
+
+#[test]
+fn what_a_service_changes_is_told_from_a_pair() {
+    let place = Place::with_samples();
+    let run =
+        place.run(["survey", "samples/unit7-read1.bin", "samples/unit7-serviced.bin", "--pairs", "--json"]);
+    let json = run.json();
+    let stretches = json["stretches"].as_array().expect("stretches");
+    let event = |at: u64| {
+        stretches.iter().find(|s| s["at"] == at && s["class"] == "event").map(|s| s["detail"].to_string())
+    };
+    // The lockouts are cleared to rest, the sum over all is another; the serial stays.
+    assert!(event(0x0200).is_some_and(|told| told.contains("clears it to FF")), "{stretches:#?}");
+    assert!(event(0x1FFE).is_some());
+    assert!(
+        stretches.iter().any(|s| s["at"] == 0 && s["class"] == "same" && s["bytes"].as_u64() > Some(0x60))
+    );
+    place.run(["survey", "samples/unit9.bin", "--pairs"]).expect(2).complains("--pairs was given 1 image");
 }
