@@ -19,7 +19,7 @@ pub(super) fn embedded(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Ve
     let tries = (bytes.len() / step * layouts.len()) as f64;
     let mut found: Vec<Region> = Vec::new();
     for at in (step..bytes.len()).step_by(step) {
-        if at / step % 256 == 0 && !watch.goes_on(at as f64 / bytes.len() as f64) {
+        if (at / step).is_multiple_of(256) && !watch.goes_on(at as f64 / bytes.len() as f64) {
             break;
         }
         // What lies inside a hit is its own.

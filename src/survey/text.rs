@@ -61,7 +61,8 @@ const MOST_CHANCE: f64 = 0.5;
 
 /// Every text of `bytes`.
 pub(super) fn texts(bytes: &[u8], watch: Watch<'_>) -> Vec<Region> {
-    let ways: [fn(&[u8]) -> Vec<Region>; 4] = [
+    type Way = fn(&[u8]) -> Vec<Region>;
+    let ways: [Way; 4] = [
         |bytes| plain(bytes, |b| b, Encoding::Ascii),
         |bytes| plain(bytes, |b| !b, Encoding::Inverted),
         top_bit,
