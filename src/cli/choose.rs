@@ -1,6 +1,7 @@
 //! Which layout an image is shown by: the one that was named, or the one whose marks fit best.
 
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::error::Error;
 use crate::finding::{Code, Finding, Weight};
@@ -81,6 +82,52 @@ impl LayoutArgs {
                 Err(problems) => shelf.left_out.push(left_out(&file, problems.len())),
             }
         }
+        Ok(shelf)
+    }
+}
+
+/// The layouts for many images: those at hand for all of them, and those beside some.
+pub struct Shelves<'a> {
+    args: &'a LayoutArgs,
+    /// The images and folders that were named; what lies beside them is for all.
+    named: Vec<&'a Path>,
+    shared: Arc<Shelf>,
+    /// The folder that was looked into last. Images come folder by folder.
+    last: Mutex<Option<(PathBuf, Arc<Shelf>)>>,
+}
+
+impl<'a> Shelves<'a> {
+    /// The layouts for what `named` leads to.
+    ///
+    /// # Errors
+    /// As [`LayoutArgs::shelf`].
+    pub fn of(args: &'a LayoutArgs, named: &'a [PathBuf]) -> Result<Self, Error> {
+        let named: Vec<&Path> = named.iter().map(PathBuf::as_path).collect();
+        let shared = Arc::new(args.shelf(&named)?);
+        Ok(Shelves { args, named, shared, last: Mutex::new(None) })
+    }
+
+    /// The layouts for `image`: those in its own folder come before the shared ones.
+    ///
+    /// # Errors
+    /// As [`LayoutArgs::shelf`].
+    pub fn for_image(&self, image: &Path) -> Result<Arc<Shelf>, Error> {
+        let folder = store::folder_of(image);
+        if self.shared.named || self.named.contains(&folder) || self.named.contains(&image) {
+            return Ok(Arc::clone(&self.shared));
+        }
+        let mut last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, shelf)) = last.as_ref().filter(|(of, _)| of == folder) {
+            return Ok(Arc::clone(shelf));
+        }
+        let shelf = match store::may_hold_layouts(folder) {
+            true => {
+                let places: Vec<&Path> = [image].into_iter().chain(self.named.iter().copied()).collect();
+                Arc::new(self.args.shelf(&places)?)
+            }
+            false => Arc::clone(&self.shared),
+        };
+        *last = Some((folder.to_owned(), Arc::clone(&shelf)));
         Ok(shelf)
     }
 }

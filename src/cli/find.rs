@@ -1,11 +1,11 @@
 //! The `find` command.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use super::choose::LayoutArgs;
-use super::{Console, Outcome};
+use super::choose::{LayoutArgs, Shelves};
+use super::{Console, Outcome, batch};
 use crate::error::Error;
-use crate::report::find::Searched;
+use crate::report::find::{self as report, Searched};
 use crate::report::text;
 use crate::{find, layout, store};
 
@@ -13,15 +13,20 @@ use crate::{find, layout, store};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     readproof find read.bin FK-CR8-2047B\n  \
-    readproof find read.bin 2207140312 --json\n\n\
+    readproof find read.bin 2207140312 --json\n  \
+    readproof find reads/ 2207140312\n\n\
     The text is looked for as ASCII in any case, with and without separators, wide,\n\
     swapped, backwards, inverted, as packed digits, as a binary number, in six-bit\n\
-    letters, and in two parts. What is only like it is shown and is no match.\n\n\
-    Exit status: 0 the text itself is there; 1 it is not; 2 it could not be done.")]
+    letters, and in two parts. What is only like it is shown and is no match.\n\
+    Of several images or a folder those that hold it, or something like it, are\n\
+    listed; with --json every image is, a line each. Hidden files, links to folders\n\
+    and .ron files in a folder are left out.\n\n\
+    Exit status: 0 the text itself is there, in one of the images at least; 1 it is\n\
+    not; 2 it could not be done, or not for every image.")]
 pub struct Args {
-    /// Image to search; - reads standard input
-    #[arg(value_name = "IMAGE")]
-    image: PathBuf,
+    /// Images to search, or folders of them; - reads standard input
+    #[arg(value_name = "IMAGE", required = true)]
+    images: Vec<PathBuf>,
     /// Part number or serial, as it stands on the label
     #[arg(value_name = "TEXT")]
     text: String,
@@ -37,23 +42,80 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if let Some(why) = find::refusal(&args.text) {
         return Err(Error::new(why).advice("type the number as it stands on the label"));
     }
-    let opened = store::open(&args.image, console.input)?;
+    let shelves = Shelves::of(&args.layout, &args.images)?;
+    if let [path] = args.images.as_slice()
+        && !batch::is_many(&args.images)
+    {
+        return Ok(match search(args, &shelves, path, console)? {
+            Match::Exact => Outcome::Good,
+            Match::Like | Match::Nothing => Outcome::Attention,
+        });
+    }
+    let (mut exact, mut like) = (0, 0);
+    let told = batch::run(
+        &args.images,
+        console,
+        |path, console| search(args, &shelves, path, console),
+        |done, console| {
+            console.out.write_all(&done.out)?;
+            match done.result {
+                Ok(Match::Exact) => exact += 1,
+                Ok(Match::Like) => like += 1,
+                Ok(Match::Nothing) => {}
+                Err(error) => batch::tell(&error, console)?,
+            }
+            Ok(())
+        },
+    )?;
+    let sentence = report::summary(args.text.trim(), exact, like, &told);
+    console.said(&*sentence);
+    if console.json {
+        console.out.flush()?;
+        writeln!(console.err, "readproof: {sentence}")?;
+    } else {
+        let space = if exact + like > 0 { "\n" } else { "" };
+        writeln!(console.out, "{space}{sentence}")?;
+    }
+    Ok(batch::outcome(&told, exact > 0))
+}
+
+/// What one image holds.
+enum Match {
+    Exact,
+    Like,
+    Nothing,
+}
+
+fn search(
+    args: &Args,
+    shelves: &Shelves<'_>,
+    path: &Path,
+    console: &mut Console<'_>,
+) -> Result<Match, Error> {
+    let opened = store::open(path, console.input)?;
     console.saw("image", &opened)?;
-    let shelf = args.layout.shelf(&[&args.image])?;
-    let decoded = shelf.choose(&opened.image).chosen.map(|c| layout::decode(c.layout, &opened.image));
     let found = find::find(&opened.image, &args.text);
+    // The layout only gives hits the names of their fields.
+    let shelf = shelves.for_image(path)?;
+    let chosen = if found.hits.is_empty() { None } else { shelf.choose(&opened.image).chosen };
+    let decoded = chosen.map(|c| layout::decode(c.layout, &opened.image));
     let searched = Searched {
-        path: text::path(&args.image),
+        path: text::path(path),
         image: &opened.image,
         wanted: args.text.trim(),
         found: &found,
         decoded: decoded.as_ref(),
     };
     console.judged(None, &found.findings, opened.image.base());
-    if console.json {
-        searched.json().write(console.out)?;
-    } else {
-        searched.write(console.out, console.paint)?;
+    match (console.json, console.lines) {
+        (true, lines) => searched.json().print(console.out, lines)?,
+        (false, true) => searched.write_line(console.out, console.paint)?,
+        (false, false) => searched.write(console.out, console.paint)?,
     }
-    Ok(if found.is_exact() { Outcome::Good } else { Outcome::Attention })
+    console.said(text::sentence(&searched.sentence()));
+    Ok(match (found.is_exact(), found.hits.is_empty()) {
+        (true, _) => Match::Exact,
+        (false, false) => Match::Like,
+        (false, true) => Match::Nothing,
+    })
 }

@@ -3,6 +3,7 @@
 use std::ffi::OsString;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::{Console, Outcome};
 use crate::compare::audit::Judged;
@@ -31,11 +32,14 @@ pub(super) fn run(
         err: console.err,
         input: console.input,
         json: console.json,
+        lines: console.lines,
         paint: console.paint,
         journal: Some(Journal::new(docket, command, typed)),
         terminal: console.terminal,
+        gone: Arc::clone(&console.gone),
     };
     let result = run(&mut inner);
+    console.lines = inner.lines;
     let Some(journal) = inner.journal.take() else { return result };
     let (status, said) = match &result {
         Ok(outcome) => (outcome.status(), out.sentence()),
@@ -69,6 +73,25 @@ impl Journal {
     fn new(docket: &Path, command: &str, arguments: &[OsString]) -> Self {
         let run = Run { command: command.to_owned(), line: line(arguments), ..Run::default() };
         Journal { docket: docket.to_owned(), run }
+    }
+
+    /// A journal of the same command, for one of several images that it works on at the same time.
+    pub(super) fn for_one_image(&self) -> Self {
+        let run = Run { command: self.run.command.clone(), line: self.run.line.clone(), ..Run::default() };
+        Journal { docket: self.docket.clone(), run }
+    }
+
+    /// Takes what was kept about one of several images; the gravest verdict is that of all.
+    pub(super) fn add(&mut self, one: Journal) {
+        self.run.images.extend(one.run.images);
+        self.run.findings.extend(one.run.findings);
+        let gravity = |word: &Option<String>| {
+            let all = [Verdict::Sound, Verdict::Doubtful, Verdict::Unsound];
+            all.iter().position(|v| word.as_deref() == Some(v.word()))
+        };
+        if gravity(&one.run.verdict) > gravity(&self.run.verdict) {
+            self.run.verdict = one.run.verdict;
+        }
     }
 
     /// The entry, once the command has ended.

@@ -2,18 +2,25 @@
 //!
 //! Results go to standard output, remarks and errors to standard error. An error is told once, at the end;
 //! with `--json` it is also the one object on standard output. Exit status: see [`Outcome`].
+//! Over many images (`batch`) results come one after another, on all cores, and what is wrong with one image is
+//! told in its place.
 
 mod arguments;
+mod batch;
 pub mod choose;
+mod interrupt;
 mod journal;
 mod sides;
 mod stream;
+mod vet_each;
 mod wait;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
@@ -32,15 +39,18 @@ pub enum Outcome {
     Good,
     /// Something a person must look at.
     Attention,
+    /// Of many images some could not be read, each told in its place; the others were done.
+    Partly,
 }
 
 impl Outcome {
-    /// The exit status; 2 is an [`Error`] and has no outcome.
+    /// The exit status; an [`Error`] is 2 and has no outcome.
     #[must_use]
     pub const fn status(self) -> u8 {
         match self {
             Outcome::Good => 0,
             Outcome::Attention => 1,
+            Outcome::Partly => 2,
         }
     }
 
@@ -64,17 +74,31 @@ pub struct Console<'a> {
     pub input: &'a mut dyn Read,
     /// Print one JSON object instead of text.
     pub json: bool,
+    /// JSON objects stand on a line each, since there is one for each of many images.
+    pub lines: bool,
     /// How text may look.
     pub paint: Paint,
     /// What is to be kept in a docket; `None` when none was named.
     journal: Option<journal::Journal>,
     terminal: bool,
+    /// True once nobody reads the results any more.
+    gone: Arc<AtomicBool>,
 }
 
 impl<'a> Console<'a> {
     /// A console over plain streams that are no terminal.
     pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, input: &'a mut dyn Read) -> Self {
-        Console { out, err, input, json: false, paint: Paint::default(), journal: None, terminal: false }
+        Console {
+            out,
+            err,
+            input,
+            json: false,
+            lines: false,
+            paint: Paint::default(),
+            journal: None,
+            terminal: false,
+            gone: Arc::default(),
+        }
     }
 }
 
@@ -200,9 +224,11 @@ pub fn main() -> ExitCode {
     let terminal = stdout.is_terminal();
     // Neither is locked for long: the editor's threads give the terminal back through them when a signal ends it.
     let mut out = stream::Quiet::new(io::BufWriter::new(stdout));
+    let gone = out.closed();
     let (mut err, mut input) = (stderr, stdin.lock());
     let mut console = Console::new(&mut out, &mut err, &mut input);
     console.terminal = terminal;
+    console.gone = gone;
     let status = run(std::env::args_os(), &mut console);
     ExitCode::from(if out.is_closed() { Outcome::Good.status() } else { status })
 }
@@ -248,7 +274,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         Ok(outcome) => outcome.status(),
         Err(error) => {
             if console.json {
-                let _ = json::write_error(console.out, &error);
+                let _ = json::write_error(console.out, &error, console.lines);
                 let _ = console.out.flush();
             }
             let _ = write!(console.err, "{}", report::error::text(&error, console.paint));

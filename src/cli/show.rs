@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use super::choose::{Choice, LayoutArgs, Shelf, no_layout};
-use super::{Console, Outcome};
+use super::batch::Blocks;
+use super::choose::{Choice, LayoutArgs, Shelf, Shelves, no_layout};
+use super::{Console, Outcome, batch};
 use crate::error::Error;
 use crate::finding::Weight;
 use crate::layout::{self, Decoded, Field, Shape};
@@ -18,11 +19,14 @@ use crate::store;
 #[command(after_help = "Examples:\n  \
     readproof show read.bin\n  \
     readproof show read.bin --field serial --field lockouts\n  \
-    readproof show read.bin --layout frostkeel-cr8 --json\n\n\
+    readproof show read.bin --layout frostkeel-cr8 --json\n  \
+    readproof show reads/ --field serial --json\n\n\
+    Of several images or a folder each is shown; with --json on a line each. In a\n\
+    folder, hidden files, links to folders and .ron files are left out.\n\n\
     Exit status: 0 every field makes sense and every check is sealed; 1 not so, or\n\
-    no layout fits; 2 it could not be done.")]
+    no layout fits; 2 it could not be done, or not for every image.")]
 pub struct Args {
-    /// Images to show; - reads standard input
+    /// Images to show, or folders of them; - reads standard input
     #[arg(value_name = "IMAGE", required = true)]
     images: Vec<PathBuf>,
     #[command(flatten)]
@@ -40,18 +44,24 @@ pub struct Args {
 /// # Errors
 /// When an image or a layout cannot be used, or a field is not in the layout.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
-    let shelf = args.layout.shelf(&paths)?;
-    let mut outcome = Outcome::Good;
-    for (i, path) in args.images.iter().enumerate() {
-        if i > 0 && !console.json {
-            writeln!(console.out)?;
-        }
-        if show_one(args, &shelf, path, console)? == Outcome::Attention {
-            outcome = Outcome::Attention;
-        }
+    let shelves = Shelves::of(&args.layout, &args.images)?;
+    if let [path] = args.images.as_slice()
+        && !batch::is_many(&args.images)
+    {
+        return show_one(args, &*shelves.for_image(path)?, path, console);
     }
-    Ok(outcome)
+    let (mut good, mut blocks) = (true, Blocks::new());
+    let told = batch::run(
+        &args.images,
+        console,
+        |path, console| show_one(args, &*shelves.for_image(path)?, path, console),
+        |done, console| {
+            good &= blocks.print(done, console)?.is_none_or(|outcome| outcome == Outcome::Good);
+            Ok(())
+        },
+    )?;
+    batch::remark(&told, &args.images, console)?;
+    Ok(batch::outcome(&told, good))
 }
 
 fn show_one(
@@ -86,15 +96,13 @@ fn show_one(
     console.judged(Some(shown.verdict()), &findings, image.base());
     let wanted = wanted_fields(&decoded, &args.fields)?;
     match (console.json, wanted.as_slice()) {
-        (true, []) if args.images.len() == 1 => shown.json(None).write(console.out)?,
-        (true, []) => shown.json(None).write_line(console.out)?,
-        (true, some) if args.images.len() == 1 => shown.json(Some(some)).write(console.out)?,
-        (true, some) => shown.json(Some(some)).write_line(console.out)?,
+        (true, []) => shown.json(None).print(console.out, console.lines)?,
+        (true, some) => shown.json(Some(some)).print(console.out, console.lines)?,
         (false, []) => {
             let detail = if args.all { Detail::All } else { Detail::Folded };
             shown.write(console.out, console.paint, detail)?;
         }
-        (false, some) => shown.write_chosen(console.out, console.paint, some)?,
+        (false, some) => shown.write_chosen(console.out, console.paint, some, console.lines)?,
     }
     Ok(Outcome::of(shown.verdict()))
 }

@@ -1,27 +1,34 @@
 //! Standard output that ends quietly when its reader goes away.
 
 use std::io::{self, ErrorKind, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Writes to `inner` until its reader has closed the pipe; from then on swallows everything.
 pub(super) struct Quiet<W> {
     inner: W,
-    closed: bool,
+    closed: Arc<AtomicBool>,
 }
 
 impl<W: Write> Quiet<W> {
     pub(super) fn new(inner: W) -> Self {
-        Quiet { inner, closed: false }
+        Quiet { inner, closed: Arc::default() }
     }
 
     /// True once the reader has gone away.
     pub(super) fn is_closed(&self) -> bool {
-        self.closed
+        self.closed.load(Ordering::Relaxed)
+    }
+
+    /// Becomes true once the reader has gone away, for work that nobody needs then.
+    pub(super) fn closed(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.closed)
     }
 
     fn settle<T>(&mut self, result: io::Result<T>, when_closed: T) -> io::Result<T> {
         match result {
             Err(error) if error.kind() == ErrorKind::BrokenPipe => {
-                self.closed = true;
+                self.closed.store(true, Ordering::Relaxed);
                 Ok(when_closed)
             }
             other => other,
@@ -31,7 +38,7 @@ impl<W: Write> Quiet<W> {
 
 impl<W: Write> Write for Quiet<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        if self.closed {
+        if self.is_closed() {
             return Ok(bytes.len());
         }
         let result = self.inner.write(bytes);
@@ -39,7 +46,7 @@ impl<W: Write> Write for Quiet<W> {
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        if self.closed {
+        if self.is_closed() {
             return Ok(());
         }
         let result = self.inner.flush();

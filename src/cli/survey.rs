@@ -2,30 +2,37 @@
 
 use std::path::{Path, PathBuf};
 
-use super::choose::LayoutArgs;
+use super::batch::Blocks;
+use super::choose::{LayoutArgs, Shelves};
 use super::wait::wait;
-use super::{Console, Outcome};
+use super::{Console, Outcome, batch};
 use crate::error::Error;
 use crate::hunt::Question;
 use crate::report::survey::Surveyed;
 use crate::report::text;
 use crate::store;
-use crate::survey::{Course, draft, watched};
+use crate::survey::{Course, draft, survey, watched};
 
 /// What `survey` is told.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     readproof survey unknown.bin\n  \
     readproof survey unit7.bin unit9.bin unit12.bin --draft first.ron\n  \
-    readproof survey latched.bin cleared.bin --pairs\n\n\
+    readproof survey latched.bin cleared.bin --pairs\n  \
+    readproof survey reads/ --json\n\n\
     Several images should be of one kind of memory: what differs between them tells\n\
     a lot. Each region is told with its evidence; \"sure\" means that chance makes one\n\
     like it in ten thousand surveys or fewer, \"weak\" that it may well be chance.\n\n\
-    Exit status: 0 told; 2 it could not be done.")]
+    In a folder, and with --each, every image is surveyed on its own. Hidden files,\n\
+    links to folders and .ron files in a folder are left out.\n\n\
+    Exit status: 0 told; 2 it could not be done, or not for every image.")]
 pub struct Args {
-    /// Images; the regions are told of the first
+    /// Images, the regions are told of the first; or folders of images
     #[arg(required = true, value_name = "IMAGE")]
     images: Vec<PathBuf>,
+    /// Survey every image on its own, as those in a folder are
+    #[arg(long, conflicts_with_all = ["in_time", "pairs", "draft"])]
+    each: bool,
     /// The images are of one unit, oldest first: what only grows is told as a counter
     #[arg(long)]
     in_time: bool,
@@ -43,7 +50,13 @@ pub struct Args {
 const MOST_CHANCE: f64 = 0.01;
 
 /// Runs `survey`.
+///
+/// # Errors
+/// When an image or a layout cannot be used, or the draft cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    if args.each || batch::has_folder(&args.images) {
+        return many(args, console);
+    }
     let opened = args
         .images
         .iter()
@@ -88,6 +101,42 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         surveyed.write(console.out, console.paint)?;
     }
     Ok(Outcome::Good)
+}
+
+/// Surveys every image on its own.
+fn many(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let of_one_kind =
+        [(args.in_time, "--in-time"), (args.pairs, "--pairs"), (args.draft.is_some(), "--draft")];
+    if let Some((_, option)) = of_one_kind.iter().find(|(given, _)| *given) {
+        return Err(Error::new(format!("{option} is for images of one kind, and those in a folder are surveyed one by one"))
+            .advice("name the images"));
+    }
+    let shelves = Shelves::of(&args.layout, &args.images)?;
+    let mut blocks = Blocks::new();
+    let told = batch::run(
+        &args.images,
+        console,
+        |path, console| {
+            let opened = store::open(path, console.input)?;
+            console.saw("image", &opened)?;
+            let survey = survey(&[&opened.image], Course::Units, shelves.for_image(path)?.layouts());
+            let surveyed = Surveyed {
+                paths: vec![text::path(path)],
+                survey: &survey,
+                base: opened.image.base(),
+                findings: &[],
+                draft: None,
+            };
+            match console.json {
+                true => surveyed.json().write_line(console.out)?,
+                false => surveyed.write_with_path(console.out, console.paint)?,
+            }
+            Ok(())
+        },
+        |done, console| blocks.print(done, console).map(drop),
+    )?;
+    batch::remark(&told, &args.images, console)?;
+    Ok(batch::outcome(&told, true))
 }
 
 /// The name of an image without its folders, for the title of a draft.

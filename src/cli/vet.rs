@@ -3,11 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use super::choose::{LayoutArgs, Shelf};
-use super::{Console, Outcome};
+use super::{Console, Outcome, batch, vet_each};
 use crate::chip::{self, Chip};
 use crate::error::Error;
 use crate::finding::{Code, Verdict};
 use crate::image::{self, Format, Image, Writing};
+use crate::layout::Layout;
 use crate::notation::nearest;
 use crate::report::text;
 use crate::report::vet::{Proven, Read, Vetted, Written};
@@ -21,27 +22,37 @@ use crate::vet::{self, Ask, Expectation, Majority, Report, majority};
     readproof vet read1.bin read2.bin\n  \
     readproof vet read1.bin read2.bin --expect part_number=FK-CR8-2047B\n  \
     readproof vet read1.bin read2.bin read3.bin --majority best.bin\n  \
-    readproof vet readback.bin --must-equal approved.bin --before read1.bin\n\n\
+    readproof vet readback.bin --must-equal approved.bin --before read1.bin\n  \
+    readproof vet reads/ --worst-first\n\n\
+    Several reads are taken for reads of one chip. In a folder, and with --each,\n\
+    every image is judged on its own, a line each. Hidden files, links to folders\n\
+    and .ron files in a folder are left out.\n\n\
     Exit status: 0 sound, or written exactly; 1 doubtful or unsound; 2 it could not\n\
-    be done.")]
+    be done, or not for every image.")]
 pub struct Args {
-    /// Reads of one chip; - reads standard input
+    /// Reads of one chip, or folders of images; - reads standard input
     #[arg(value_name = "READ", required = true)]
-    reads: Vec<PathBuf>,
+    pub(super) reads: Vec<PathBuf>,
+    /// Judge every image on its own, as those in a folder are
+    #[arg(long, conflicts_with_all = ["majority", "must_equal"])]
+    pub(super) each: bool,
+    /// With a folder or --each: list the worst images first, once all are judged
+    #[arg(long)]
+    pub(super) worst_first: bool,
     /// The chip by its marking, such as 24C64: its size must be that of the reads
     #[arg(long, value_name = "NAME")]
     chip: Option<String>,
     #[command(flatten)]
-    layout: LayoutArgs,
+    pub(super) layout: LayoutArgs,
     /// What a field must hold, to the character, as on the label; may be given more than once
     #[arg(long = "expect", value_name = "FIELD=VALUE", value_parser = parse_expectation)]
-    expect: Vec<Expectation>,
+    pub(super) expect: Vec<Expectation>,
     /// Write what most of three or more reads hold to this new file
     #[arg(long, value_name = "OUT")]
-    majority: Option<PathBuf>,
+    pub(super) majority: Option<PathBuf>,
     /// Prove a write: the read must be this approved image, byte for byte
     #[arg(long, value_name = "APPROVED", conflicts_with_all = ["majority", "expect"])]
-    must_equal: Option<PathBuf>,
+    pub(super) must_equal: Option<PathBuf>,
     /// With --must-equal: what the chip held before the write, to tell old contents
     #[arg(long, value_name = "IMAGE", requires = "must_equal")]
     before: Option<PathBuf>,
@@ -62,6 +73,13 @@ fn parse_expectation(typed: &str) -> Result<Expectation, String> {
 /// When an image, the layout or the chip cannot be used, or the majority cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let chip = args.chip.as_deref().map(named_chip).transpose()?;
+    if args.each || batch::has_folder(&args.reads) {
+        return vet_each::run(args, chip, console);
+    }
+    if args.worst_first {
+        return Err(Error::new("--worst-first lists many images, and these are reads of one chip")
+            .advice("name a folder, or judge each read on its own with --each"));
+    }
     let opened: Vec<Opened> =
         args.reads.iter().map(|path| store::open(path, console.input)).collect::<Result<_, _>>()?;
     match (&args.must_equal, opened.as_slice()) {
@@ -108,20 +126,18 @@ fn judge(
     }
     console.judged(Some(report.verdict), &report.findings, images.first().map_or(0, |i| i.base()));
     let reads: Vec<Read<'_>> = opened.iter().map(read).collect();
-    let layout = report.layout.as_ref().and_then(|judged| {
-        Some((shelf.layouts().get(judged.index)?, shelf.files().get(judged.index)?.name.as_str()))
-    });
     let vetted = Vetted {
         reads: &reads,
         next: next(args, &report, &shelf),
         report: &report,
         chip: ask.chip,
-        layout,
+        layout: layout_of(&report, &shelf),
         majority: majority
             .as_ref()
             .zip(args.majority.as_deref())
             .map(|(majority, path)| Written { path: text::path(path), majority }),
     };
+    console.said(format!("{}.", report.sentence));
     if console.json {
         vetted.json().write(console.out)?;
     } else {
@@ -130,7 +146,14 @@ fn judge(
     Ok(Outcome::of(report.verdict))
 }
 
-fn read(opened: &Opened) -> Read<'_> {
+/// The layout that the reads were judged by, and the name it goes by.
+pub(super) fn layout_of<'a>(report: &Report, shelf: &'a Shelf) -> Option<(&'a Layout, &'a str)> {
+    let index = report.layout.as_ref()?.index;
+    Some((shelf.layouts().get(index)?, shelf.files().get(index)?.name.as_str()))
+}
+
+/// A read for the reports.
+pub(super) fn read(opened: &Opened) -> Read<'_> {
     Read {
         path: text::path(&opened.path),
         image: &opened.image,
@@ -139,7 +162,7 @@ fn read(opened: &Opened) -> Read<'_> {
 }
 
 /// A field that the layout does not have is a slip of the user, not a fault of the read.
-fn expected_fields_exist(report: &Report, expect: &[Expectation]) -> Result<(), Error> {
+pub(super) fn expected_fields_exist(report: &Report, expect: &[Expectation]) -> Result<(), Error> {
     let Some(judged) = &report.layout else { return Ok(()) };
     let Some(unknown) = expect.iter().find(|e| judged.decoded.field(&e.field).is_none()) else { return Ok(()) };
     let error = Error::new(format!("the layout has no field {:?}, or more than one of that name", unknown.field));
@@ -213,6 +236,7 @@ fn prove(
         format!("readproof vet {back} --must-equal {approved} --before IMAGE tells old contents")
     });
     let proven = Proven { readback: read(readback), approved: read(&approved), proof: &proof, next };
+    console.said(format!("{}.", proof.sentence));
     if console.json {
         proven.json().write(console.out)?;
     } else {

@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
+use super::interrupt::Interrupt;
 use crate::error::Error;
 
 /// Does `work` while this thread tells on `err` how far it is, in the form `searching: 40 %`; `doing` is the word.
@@ -53,38 +54,4 @@ pub(super) fn wait<T: Send>(
         let _ = write!(err, "\r{:50}\r", "").and_then(|()| err.flush());
     }
     result.ok_or_else(|| Error::new("the search broke down").advice("report it with the images, if you may"))
-}
-
-/// Ctrl-C sets a flag for as long as this lives; a second one ends the program as usual.
-struct Interrupt {
-    #[cfg(unix)]
-    ids: Vec<signal_hook::SigId>,
-}
-
-impl Interrupt {
-    #[cfg(unix)]
-    fn watch(flag: &Arc<AtomicBool>) -> Self {
-        use signal_hook::consts::SIGINT;
-        use signal_hook::flag;
-        // In this order, so that the first interrupt only sets the flag.
-        let ids = [
-            flag::register_conditional_default(SIGINT, Arc::clone(flag)),
-            flag::register(SIGINT, Arc::clone(flag)),
-        ];
-        Interrupt { ids: ids.into_iter().flatten().collect() }
-    }
-
-    #[cfg(not(unix))]
-    fn watch(_flag: &Arc<AtomicBool>) -> Self {
-        Interrupt {}
-    }
-}
-
-impl Drop for Interrupt {
-    fn drop(&mut self) {
-        #[cfg(unix)]
-        for &id in &self.ids {
-            signal_hook::low_level::unregister(id);
-        }
-    }
 }

@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::batch::Told;
 use super::characters::{self, DifferenceJson};
 use super::json::Report as Object;
 use super::paint::{Paint, Tone};
@@ -29,8 +30,9 @@ pub struct Searched<'a> {
 }
 
 impl Searched<'_> {
-    /// The first sentence.
-    fn sentence(&self) -> String {
+    /// The first sentence, without its full stop.
+    #[must_use]
+    pub fn sentence(&self) -> String {
         let exact = self.found.hits.iter().filter(|h| h.exact).count();
         let near = self.found.hits.len() - exact;
         let (wanted, path) = (self.wanted, text::named(&self.path));
@@ -104,6 +106,27 @@ impl Searched<'_> {
         Ok(())
     }
 
+    /// Prints one line with the best place, as one of many images; nothing when there is none.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write_line(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let Some(hit) = self.found.hits.first() else { return Ok(()) };
+        let (word, tone) = if hit.exact { ("found", Tone::Good) } else { ("near miss", Tone::Doubt) };
+        let field = self.field(hit).map_or(String::new(), |f| format!(", {f}"));
+        let mut said =
+            format!("{} at {}{field}: {}", text::named(&self.path), self.place(hit), hit.stored_as());
+        if !hit.exact {
+            said.push_str(&format!(" {:?}, {}", hit.text, how_many(hit.differs.len())));
+        }
+        match self.found.hits.len() + self.found.more - 1 {
+            0 => {}
+            n => said.push_str(&format!("; and {}", text::count(n, "more place"))),
+        }
+        let space = " ".repeat(11 - word.len());
+        writeln!(out, "{}{space}{}", paint.tone(tone, word), text::clean(&said))
+    }
+
     fn place(&self, hit: &Hit) -> String {
         let place = text::place(hit.place, self.image.base());
         if hit.bit == 0 { place } else { format!("{place} from bit {}", hit.bit) }
@@ -142,6 +165,19 @@ impl Searched<'_> {
             differs: hit.differs.iter().map(DifferenceJson::from).collect(),
         }
     }
+}
+
+/// What a search of many images came to, in one sentence.
+#[must_use]
+pub fn summary(wanted: &str, exact: usize, like: usize, told: &Told) -> String {
+    let all = text::count(told.images, "image");
+    let said = match (exact, like) {
+        (0, 0) => format!("not found: neither {wanted} nor anything like it stands in {all}"),
+        (0, n) => format!("no match: none of {all} holds {wanted}; something like it stands in {n}"),
+        (n, 0) => format!("found: {wanted} stands in {n} of {all}"),
+        (n, m) => format!("found: {wanted} stands in {n} of {all}; in {m} others something like it"),
+    };
+    told.after(&text::clean(&said))
 }
 
 /// What `find` prints as JSON besides findings.

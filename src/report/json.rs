@@ -54,6 +54,14 @@ impl<T: Serialize> Report<T> {
         writeln!(out)
     }
 
+    /// Prints the object, on one line or over several.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn print(&self, out: &mut dyn Write, line: bool) -> io::Result<()> {
+        if line { self.write_line(out) } else { self.write(out) }
+    }
+
     /// Prints the object on one line, for commands that print an object for each of several images.
     ///
     /// # Errors
@@ -73,11 +81,11 @@ struct ErrorJson<'a> {
     advice: Option<&'a str>,
 }
 
-/// Prints `{schema, error: {place, what, do}}`.
+/// Prints `{schema, error: {place, what, do}}`, on one line where there is an object for each of many images.
 ///
 /// # Errors
 /// When `out` cannot be written.
-pub fn write_error(out: &mut dyn Write, error: &Error) -> io::Result<()> {
+pub fn write_error(out: &mut dyn Write, error: &Error, line: bool) -> io::Result<()> {
     #[derive(Serialize)]
     struct Failure<'a> {
         schema: u32,
@@ -85,7 +93,12 @@ pub fn write_error(out: &mut dyn Write, error: &Error) -> io::Result<()> {
     }
     let error =
         ErrorJson { place: error.place.as_deref(), what: &error.what, advice: error.advice.as_deref() };
-    serde_json::to_writer_pretty(&mut *out, &Failure { schema: SCHEMA, error })?;
+    let failure = Failure { schema: SCHEMA, error };
+    if line {
+        serde_json::to_writer(&mut *out, &failure)?;
+    } else {
+        serde_json::to_writer_pretty(&mut *out, &failure)?;
+    }
     writeln!(out)
 }
 

@@ -11,11 +11,13 @@
 //! | [`characters`] | a wanted and a stored text under each other |
 //! | [`decoded`] | fields and checks of an image by its layout |
 //! | [`sides`] | images side by side: changes, fields, checks, totals |
+//! | [`batch`] | how many images there were, and what became of them |
 //! | [`json`] | the one JSON object that each command prints |
 //! | [`error`] | what is told when something could not be done |
 
 pub mod amend;
 pub mod audit;
+pub mod batch;
 pub mod characters;
 pub mod checks;
 pub mod chips;

@@ -120,11 +120,20 @@ impl Shown<'_> {
         Ok(())
     }
 
-    /// Prints only the fields that `chosen` lists, with their notes.
+    /// Prints only the fields that `chosen` lists, with their notes; of one among several images also which it is.
     ///
     /// # Errors
     /// When `out` cannot be written.
-    pub fn write_chosen(&self, out: &mut dyn Write, paint: Paint, chosen: &[&Field]) -> io::Result<()> {
+    pub fn write_chosen(
+        &self,
+        out: &mut dyn Write,
+        paint: Paint,
+        chosen: &[&Field],
+        of_several: bool,
+    ) -> io::Result<()> {
+        if of_several {
+            write_labelled(out, paint, Tone::Quiet, "image", text::named(&self.path))?;
+        }
         decoded::write_chosen(out, paint, chosen, self.image.base())?;
         for field in chosen {
             if let FieldState::Odd(why) = &field.state {

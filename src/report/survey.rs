@@ -67,6 +67,16 @@ impl Surveyed<'_> {
         Ok(())
     }
 
+    /// Prints everything as text, the image's name before it, as one of several.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write_with_path(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let path = self.paths.first().map_or("", String::as_str);
+        super::show::write_labelled(out, paint, Tone::Quiet, "image", text::named(path))?;
+        self.write(out, paint)
+    }
+
     fn sentence(&self) -> String {
         let survey = self.survey;
         let share = (survey.described * 100).checked_div(survey.bytes).unwrap_or(0);

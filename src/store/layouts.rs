@@ -42,7 +42,7 @@ impl LayoutFile {
 }
 
 /// The layouts at hand, in this order: `folder` or, without it, the one that the environment names; the folders
-/// of `images`; the user's own (`readproof/layouts` in the configuration folder); those that are shipped. The
+/// of `images` (a folder among them stands for itself); the user's own (`readproof/layouts` in the configuration folder); those that are shipped. The
 /// first of a name hides later ones, so that a user can correct a shipped one.
 ///
 /// # Errors
@@ -56,7 +56,7 @@ pub fn layouts(folder: Option<&Path>, images: &[&Path]) -> Result<Vec<LayoutFile
     }
     let mut others: Vec<PathBuf> = Vec::new();
     for image in images.iter().filter(|i| i.as_os_str() != "-") {
-        let beside = image.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let beside = if image.is_dir() { image } else { folder_of(image) };
         if !others.iter().any(|o| o == beside) {
             others.push(beside.to_owned());
         }
@@ -73,6 +73,23 @@ pub fn layouts(folder: Option<&Path>, images: &[&Path]) -> Result<Vec<LayoutFile
     let mut names = std::collections::HashSet::new();
     found.retain(|layout| names.insert(layout.name.clone()));
     Ok(found)
+}
+
+/// The folder that `file` is in.
+#[must_use]
+pub fn folder_of(file: &Path) -> &Path {
+    file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// Whether files that may be layouts lie in `folder`.
+#[must_use]
+pub fn may_hold_layouts(folder: &Path) -> bool {
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    entries.map(|entry| entry.file_name()).any(|name| is_ron(Path::new(&name)))
+}
+
+fn is_ron(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e == "ron")
 }
 
 /// The layout file at `path`, or the one at hand whose name is `path`.
@@ -109,12 +126,8 @@ pub fn read_layout(file: &LayoutFile) -> Result<Layout, Error> {
 /// files may lie there too.
 fn in_folder(folder: &Path) -> Result<Vec<LayoutFile>, Error> {
     let entries = fs::read_dir(folder).map_err(|e| told(folder, "reading the folder", &e))?;
-    let mut paths: Vec<PathBuf> = entries
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(|path| path.extension().is_some_and(|e| e == "ron"))
-        .take(MAX_FILES)
-        .collect();
+    let mut paths: Vec<PathBuf> =
+        entries.flatten().map(|entry| entry.path()).filter(|path| is_ron(path)).take(MAX_FILES).collect();
     paths.sort();
     Ok(paths.iter().filter_map(|p| read_file(p).ok()).filter(|l| l.text.contains("layout:")).collect())
 }

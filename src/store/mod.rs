@@ -20,6 +20,7 @@ mod save;
 mod settings;
 #[cfg(test)]
 mod tests;
+mod walk;
 
 pub use changes::{read_change_list, save_change_list};
 pub use docket::{
@@ -27,11 +28,14 @@ pub use docket::{
     open_docket, path_from_docket, path_in_docket, record_file,
 };
 pub use identity::{Identity, Sha256};
-pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, read_layout};
+pub use layouts::{
+    LAYOUTS_VARIABLE, LayoutFile, folder_of, layout_file, layouts, may_hold_layouts, read_layout,
+};
 pub use map::still_there;
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use save::{Over, Saved, Watch, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};
+pub use walk::{LeftOut, Walk, is_folder, is_same_file};
 
 use std::io;
 use std::path::Path;

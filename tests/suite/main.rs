@@ -95,3 +95,5 @@ mod vetting;
 mod finding_text;
 // An unknown memory described in the editor, field by field.
 mod annotating;
+// Many images in one run, and the archive of known reads.
+mod batches;

@@ -1,0 +1,385 @@
+//! Many images in one run: on all cores, results in the order of the images as they come, memory that does not grow
+//! with their number.
+//!
+//! Each image is worked on with a [`Console`] of its own, so a command does the same to one image and to many. What
+//! is wrong with one image is told in its place and stops nothing. The images wait in a window: nobody starts on one
+//! that is more than [`WINDOW`] after the first that is not done, so a slow one holds back its followers instead of
+//! filling the memory with their results.
+
+use std::collections::BTreeMap;
+use std::io::{self, IsTerminal, Read, Write};
+use std::panic::{self, AssertUnwindSafe};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, mpsc};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use super::interrupt::Interrupt;
+use super::journal::Journal;
+use super::{Console, Outcome};
+use crate::error::Error;
+use crate::report::batch::Told;
+use crate::report::{self, json, text};
+use crate::store::{self, Walk};
+
+/// Images that are worked on or wait for an earlier one.
+const WINDOW: usize = 64;
+
+/// Whether `paths` lead to more than one image, or may.
+pub(super) fn is_many(paths: &[PathBuf]) -> bool {
+    paths.len() > 1 || has_folder(paths)
+}
+
+/// Whether a folder is among `paths`.
+pub(super) fn has_folder(paths: &[PathBuf]) -> bool {
+    paths.iter().any(|path| store::is_folder(path))
+}
+
+/// What came of one image.
+pub(super) struct Done<T> {
+    /// What the work gave, or why there was none; its place names the file.
+    pub(super) result: Result<T, Error>,
+    /// What it printed.
+    pub(super) out: Vec<u8>,
+}
+
+struct Finished<T> {
+    number: usize,
+    done: Done<T>,
+    err: Vec<u8>,
+    journal: Option<Journal>,
+}
+
+/// Does `work` to every image of `paths`, the files below folders included, and hands what came of each to `each`, in
+/// the order of the images. Returns how many there were.
+///
+/// # Errors
+/// When there is no image at all, Ctrl-C stopped it, or `each` failed.
+pub(super) fn run<T: Send>(
+    paths: &[PathBuf],
+    console: &mut Console<'_>,
+    work: impl Fn(&Path, &mut Console<'_>) -> Result<T, Error> + Sync,
+    mut each: impl FnMut(Done<T>, &mut Console<'_>) -> Result<(), Error>,
+) -> Result<Told, Error> {
+    console.lines = true;
+    if console.journal.is_some()
+        && let Some(folder) = paths.iter().find(|path| store::is_folder(path))
+    {
+        return Err(Error::new("a docket keeps the images of one job, not whatever is in a folder")
+            .at(folder.display())
+            .advice("name the images of the job, or leave --docket out"));
+    }
+    let input = typed_input(paths, console)?;
+    let window = Window::over(paths);
+    let cancel = Arc::new(AtomicBool::new(false));
+    let interrupt = Interrupt::watch(&cancel);
+    let setting = Setting::of(console, &input);
+    let mut told = Told::default();
+    let mut progress = Progress::begin();
+    let ended = thread::scope(|scope| {
+        let (sender, finished) = mpsc::channel();
+        for _ in 0..thread::available_parallelism().map_or(1, usize::from) {
+            let (sender, window, work, setting) = (sender.clone(), &window, &work, &setting);
+            scope.spawn(move || {
+                while let Some((number, met)) = window.take() {
+                    // The other end is gone when the rest is not wanted any more.
+                    let _ = sender.send(setting.one(number, met, work));
+                }
+            });
+        }
+        drop(sender);
+        let ended = hand_on(&finished, &window, console, &cancel, &mut progress, &mut told, &mut each);
+        window.close();
+        ended
+    });
+    drop(interrupt);
+    progress.clear(console.err);
+    ended?;
+    if console.gone.load(Ordering::Relaxed) {
+        return Ok(told);
+    }
+    if cancel.load(Ordering::Relaxed) {
+        return Err(Error::new(format!(
+            "stopped by Ctrl-C after {}",
+            text::count(told.images + told.failed, "image")
+        ))
+        .advice("what was told until then holds"));
+    }
+    told.left_out = words_of(window.left_out());
+    if told.images + told.failed == 0 {
+        let none = Error::new("there is no image in it").at(list(paths));
+        return Err(match told.left_out.as_str() {
+            "" => none.advice("name a folder that holds images"),
+            left_out => none.advice(format!("left out: {left_out}")),
+        });
+    }
+    Ok(told)
+}
+
+/// Hands on what is finished, in order, until everything is, nobody reads it any more, or Ctrl-C was pressed.
+fn hand_on<T>(
+    finished: &mpsc::Receiver<Finished<T>>,
+    window: &Window,
+    console: &mut Console<'_>,
+    cancel: &AtomicBool,
+    progress: &mut Progress,
+    told: &mut Told,
+    each: &mut impl FnMut(Done<T>, &mut Console<'_>) -> Result<(), Error>,
+) -> Result<(), Error> {
+    const PAUSE: Duration = Duration::from_millis(100);
+    let mut waiting = BTreeMap::new();
+    loop {
+        if cancel.load(Ordering::Relaxed) || console.gone.load(Ordering::Relaxed) {
+            return Ok(());
+        }
+        let next = match finished.try_recv() {
+            Ok(one) => Some(one),
+            Err(mpsc::TryRecvError::Disconnected) => return Ok(()),
+            Err(mpsc::TryRecvError::Empty) => {
+                // Nothing to do: whoever reads the results gets what there is.
+                console.out.flush()?;
+                match finished.recv_timeout(PAUSE) {
+                    Ok(one) => Some(one),
+                    Err(mpsc::RecvTimeoutError::Timeout) => None,
+                    Err(mpsc::RecvTimeoutError::Disconnected) => return Ok(()),
+                }
+            }
+        };
+        waiting.extend(next.map(|one| (one.number, one)));
+        while let Some(one) = waiting.remove(&(told.images + told.failed)) {
+            match one.done.result {
+                Ok(_) => told.images += 1,
+                Err(_) => told.failed += 1,
+            }
+            progress.clear(console.err);
+            console.err.write_all(&one.err)?;
+            if let (Some(all), Some(one)) = (&mut console.journal, one.journal) {
+                all.add(one);
+            }
+            each(one.done, console)?;
+            window.advance();
+        }
+        progress.show(told.images + told.failed, console)?;
+    }
+}
+
+/// What one image printed, or its error, as a block of its own.
+pub(super) struct Blocks {
+    any: bool,
+}
+
+impl Blocks {
+    pub(super) fn new() -> Self {
+        Blocks { any: false }
+    }
+
+    pub(super) fn print<T>(&mut self, done: Done<T>, console: &mut Console<'_>) -> Result<Option<T>, Error> {
+        match done.result {
+            Ok(value) => {
+                if std::mem::replace(&mut self.any, true) && !console.json {
+                    writeln!(console.out)?;
+                }
+                console.out.write_all(&done.out)?;
+                Ok(Some(value))
+            }
+            Err(error) => tell(&error, console).map(|()| None),
+        }
+    }
+}
+
+/// The error of one image, told in its place: for people on standard error, and as an object among the others.
+pub(super) fn tell(error: &Error, console: &mut Console<'_>) -> Result<(), Error> {
+    if console.json {
+        json::write_error(console.out, error, true)?;
+    }
+    // Before the error, so that both come in their order where they meet.
+    console.out.flush()?;
+    Ok(write!(console.err, "{}", report::error::text(error, console.paint))?)
+}
+
+/// Says on standard error how many images a folder held, what could not be read and what was left out.
+pub(super) fn remark(told: &Told, paths: &[PathBuf], console: &mut Console<'_>) -> Result<(), Error> {
+    let is_read = !console.gone.load(Ordering::Relaxed);
+    if is_read && (told.failed > 0 || has_folder(paths)) {
+        console.out.flush()?;
+        writeln!(console.err, "readproof: {}", told.sentence())?;
+    }
+    Ok(())
+}
+
+/// What many images came to, once each was told.
+pub(super) fn outcome(told: &Told, good: bool) -> Outcome {
+    match (told.failed, good) {
+        (0, true) => Outcome::Good,
+        (0, false) => Outcome::Attention,
+        _ => Outcome::Partly,
+    }
+}
+
+/// Where `-` is among the images, standard input is read once, before anything else.
+fn typed_input(paths: &[PathBuf], console: &mut Console<'_>) -> Result<Vec<u8>, Error> {
+    let mut input = Vec::new();
+    if paths.iter().any(|path| path.as_os_str() == "-") {
+        let failed = |e: io::Error| Error::new(format!("reading failed: {e}")).at("standard input");
+        console.input.take(store::MAX_STREAM_BYTES + 1).read_to_end(&mut input).map_err(failed)?;
+    }
+    Ok(input)
+}
+
+/// What the consoles of all images have in common.
+struct Setting<'a> {
+    input: &'a [u8],
+    json: bool,
+    paint: report::paint::Paint,
+    journal: Option<Journal>,
+}
+
+impl<'a> Setting<'a> {
+    fn of(console: &Console<'_>, input: &'a [u8]) -> Self {
+        let journal = console.journal.as_ref().map(Journal::for_one_image);
+        Setting { input, json: console.json, paint: console.paint, journal }
+    }
+
+    /// Does the work to one image, or carries on why it could not be reached.
+    fn one<T>(
+        &self,
+        number: usize,
+        met: Result<PathBuf, Error>,
+        work: &impl Fn(&Path, &mut Console<'_>) -> Result<T, Error>,
+    ) -> Finished<T> {
+        let (mut out, mut err, mut input) = (Vec::new(), Vec::new(), self.input);
+        let mut console = Console::new(&mut out, &mut err, &mut input);
+        (console.json, console.lines, console.paint) = (self.json, true, self.paint);
+        console.journal = self.journal.as_ref().map(Journal::for_one_image);
+        let result = met.and_then(|path| {
+            // Whatever an image does to the program, the others are done.
+            let worked = panic::catch_unwind(AssertUnwindSafe(|| work(&path, &mut console)));
+            worked.unwrap_or_else(|_| Err(broke_down())).map_err(|error| match error.place {
+                Some(_) => error,
+                None => error.at(path.display()),
+            })
+        });
+        let journal = console.journal.take();
+        Finished { number, done: Done { result, out }, err, journal }
+    }
+}
+
+fn broke_down() -> Error {
+    Error::new("the program broke down on this image").advice("report it with the image, if you may")
+}
+
+/// Which image comes next, and which are done.
+struct Window {
+    state: Mutex<State>,
+    moved: Condvar,
+}
+
+struct State {
+    walk: Walk,
+    taken: usize,
+    handed_on: usize,
+    closed: bool,
+}
+
+impl Window {
+    fn over(paths: &[PathBuf]) -> Self {
+        let state = State { walk: Walk::over(paths), taken: 0, handed_on: 0, closed: false };
+        Window { state: Mutex::new(state), moved: Condvar::new() }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, State> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The next image and its number, once it is near enough to the first that is not done; `None` at the end.
+    fn take(&self) -> Option<(usize, Result<PathBuf, Error>)> {
+        let full = |state: &mut State| !state.closed && state.taken - state.handed_on >= WINDOW;
+        let mut state = self.moved.wait_while(self.lock(), full).unwrap_or_else(PoisonError::into_inner);
+        if state.closed {
+            return None;
+        }
+        let met = state.walk.next();
+        match met {
+            Some(met) => {
+                state.taken += 1;
+                Some((state.taken - 1, met))
+            }
+            None => {
+                drop(state);
+                self.close();
+                None
+            }
+        }
+    }
+
+    fn advance(&self) {
+        self.lock().handed_on += 1;
+        self.moved.notify_all();
+    }
+
+    fn close(&self) {
+        self.lock().closed = true;
+        self.moved.notify_all();
+    }
+
+    fn left_out(&self) -> store::LeftOut {
+        self.lock().walk.left_out()
+    }
+}
+
+/// How far it is, on standard error, when somebody watches there and it takes its time.
+struct Progress {
+    watched: bool,
+    began: Instant,
+    /// When it was last told.
+    told: Option<Instant>,
+    /// Whether it stands on the screen.
+    stands: bool,
+}
+
+impl Progress {
+    fn begin() -> Self {
+        Progress { watched: io::stderr().is_terminal(), began: Instant::now(), told: None, stands: false }
+    }
+
+    fn show(&mut self, images: usize, console: &mut Console<'_>) -> Result<(), Error> {
+        const PATIENCE: Duration = Duration::from_millis(500);
+        const PAUSE: Duration = Duration::from_millis(100);
+        let soon = self.began.elapsed() < PATIENCE || self.told.is_some_and(|at| at.elapsed() < PAUSE);
+        if !self.watched || soon {
+            return Ok(());
+        }
+        // A line of results that is half written would be torn.
+        console.out.flush()?;
+        let shown = write!(console.err, "\r{}, Ctrl-C stops ", text::count(images, "image"));
+        // Where progress cannot be shown, the results still can.
+        let _ = shown.and_then(|()| console.err.flush());
+        (self.told, self.stands) = (Some(Instant::now()), true);
+        Ok(())
+    }
+
+    fn clear(&mut self, err: &mut dyn Write) {
+        if std::mem::take(&mut self.stands) {
+            let _ = write!(err, "\r{:40}\r", "").and_then(|()| err.flush());
+        }
+    }
+}
+
+/// `2 hidden, 1 link to a folder`; nothing when nothing was left out.
+fn words_of(left_out: store::LeftOut) -> String {
+    let parts = [
+        (left_out.hidden, "hidden file or folder", "hidden files and folders"),
+        (left_out.linked_folders, "link to a folder", "links to folders"),
+        (left_out.special, "pipe, socket or device", "pipes, sockets and devices"),
+        (left_out.ron, "layout or docket (.ron)", "layouts and dockets (.ron)"),
+    ];
+    let told = |&(n, one, more): &(usize, &str, &str)| {
+        (n > 0).then(|| format!("{n} {}", if n == 1 { one } else { more }))
+    };
+    parts.iter().filter_map(told).collect::<Vec<_>>().join(", ")
+}
+
+fn list(paths: &[PathBuf]) -> String {
+    paths.iter().map(|path| path.display().to_string()).collect::<Vec<_>>().join(", ")
+}

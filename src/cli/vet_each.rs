@@ -1,0 +1,105 @@
+//! `vet` of many images, each judged on its own.
+
+use std::path::Path;
+
+use super::choose::Shelves;
+use super::vet::{Args, expected_fields_exist, layout_of, read};
+use super::{Console, Outcome, batch};
+use crate::chip::Chip;
+use crate::error::Error;
+use crate::finding::Verdict;
+use crate::report::batch::{Verdicts, unreadable_line, verdict_line};
+use crate::report::vet::Vetted;
+use crate::report::{json, text};
+use crate::store;
+use crate::vet::{self, Ask};
+
+/// Judges every image; the lines come as the images are judged or, with the worst first, at the end.
+///
+/// # Errors
+/// When a layout cannot be used or there is no image; what is wrong with one image is told in its place.
+pub(super) fn run(args: &Args, chip: Option<&Chip>, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    let of_one_chip = [(args.majority.is_some(), "--majority"), (args.must_equal.is_some(), "--must-equal")];
+    if let Some((_, option)) = of_one_chip.iter().find(|(given, _)| *given) {
+        return Err(Error::new(format!(
+            "{option} is for reads of one chip, and those in a folder are judged one by one"
+        ))
+        .advice("name the reads"));
+    }
+    let shelves = Shelves::of(&args.layout, &args.reads)?;
+    let mut verdicts = Verdicts::default();
+    let mut kept: Vec<(Option<Verdict>, Vec<u8>)> = Vec::new();
+    let told = batch::run(
+        &args.reads,
+        console,
+        |path, console| judge(args, &shelves, chip, path, console),
+        |done, console| {
+            let (verdict, line) = match done.result {
+                Ok(verdict) => (Some(verdict), done.out),
+                Err(error) => (None, unreadable(&error, console)?),
+            };
+            if let Some(verdict) = verdict {
+                verdicts.count(verdict);
+            }
+            match args.worst_first {
+                true => kept.push((verdict, line)),
+                false => console.out.write_all(&line)?,
+            }
+            Ok(())
+        },
+    )?;
+    // What could not be read comes first of all: nothing is known of it. The order of equals stays.
+    kept.sort_by_key(|(verdict, _)| (verdict.is_some(), std::cmp::Reverse(*verdict)));
+    for (_, line) in kept {
+        console.out.write_all(&line)?;
+    }
+    let sentence = verdicts.sentence(&told);
+    console.said(&*sentence);
+    if console.json {
+        // On standard output is one object for each image and nothing else.
+        console.out.flush()?;
+        writeln!(console.err, "readproof: {sentence}")?;
+    } else {
+        writeln!(console.out, "\n{sentence}")?;
+    }
+    Ok(batch::outcome(&told, verdicts.doubtful + verdicts.unsound == 0))
+}
+
+fn judge(
+    args: &Args,
+    shelves: &Shelves<'_>,
+    chip: Option<&Chip>,
+    path: &Path,
+    console: &mut Console<'_>,
+) -> Result<Verdict, Error> {
+    let opened = store::open(path, console.input)?;
+    let shelf = shelves.for_image(path)?;
+    let ask = Ask { chip, layouts: shelf.layouts(), named: shelf.is_named(), expect: &args.expect };
+    let mut report = vet::vet(&[&opened.image], &ask);
+    if shelf.is_named() {
+        expected_fields_exist(&report, &args.expect)?;
+    }
+    report.add(shelf.left_out().iter().chain(&opened.remarks).cloned());
+    console.saw("image", &opened)?;
+    console.judged(Some(report.verdict), &report.findings, opened.image.base());
+    if console.json {
+        let reads = [read(&opened)];
+        let layout = layout_of(&report, &shelf);
+        let vetted = Vetted { reads: &reads, report: &report, chip, layout, majority: None, next: None };
+        vetted.json().write_line(console.out)?;
+    } else {
+        let line = verdict_line(console.paint, report.verdict, &text::path(path), &report.sentence);
+        console.out.write_all(line.as_bytes())?;
+    }
+    Ok(report.verdict)
+}
+
+/// The line of an image that could not be read.
+fn unreadable(error: &Error, console: &Console<'_>) -> Result<Vec<u8>, Error> {
+    let mut line = Vec::new();
+    match console.json {
+        true => json::write_error(&mut line, error, true)?,
+        false => line.extend(unreadable_line(console.paint, error).into_bytes()),
+    }
+    Ok(line)
+}

@@ -1,0 +1,244 @@
+//! Many images in one run: the same as one by one, in their order, whatever is wrong with some of them.
+
+use std::collections::BTreeSet;
+use std::io::{BufRead as _, BufReader, Read as _};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+
+use serde_json::Value;
+
+use crate::faults::Dice;
+use crate::support::{Place, Run, package, run};
+
+/// A tree of small images: some by the sample layout, good and bad, most of them of an unknown kind.
+fn tree(images: usize) -> Place {
+    let place = Place::empty();
+    let mut dice = Dice::new(7);
+    let samples = ["unit7-read1", "unit7-broken-check", "unit9", "unit7-part-off"];
+    for number in 0..images {
+        let mut bytes = vec![0xFF; 256];
+        for at in 0..dice.below(200) {
+            bytes[at] = dice.below(256) as u8;
+        }
+        bytes[208..220].copy_from_slice(format!("FK-CR8-{number:04}B").as_bytes());
+        if number % 40 == 3 {
+            let sample = samples[number / 40 % samples.len()];
+            bytes = std::fs::read(package().join(format!("samples/{sample}.bin"))).unwrap();
+        }
+        place.file(&format!("reads/{:02}/{number:04}.bin", number % 7), bytes);
+    }
+    place
+}
+
+/// Every file below the folder `reads`, in the order of a walk: files by name, then folders by name.
+fn in_order(folder: &Path) -> Vec<PathBuf> {
+    let mut entries: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    entries.sort();
+    let (folders, mut files): (Vec<_>, Vec<_>) = entries.into_iter().partition(|path| path.is_dir());
+    files.extend(folders.iter().flat_map(|folder| in_order(folder)));
+    files
+}
+
+fn lines(run: &Run) -> Vec<Value> {
+    run.out()
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap_or_else(|e| panic!("{e}: {line}")))
+        .collect()
+}
+
+/// The program on `words`, its output and errors to be read while it runs.
+fn start(words: &[&str], folder: &Path) -> Child {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_readproof"));
+    command.args(words).current_dir(folder).stdin(Stdio::null());
+    command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program starts")
+}
+
+#[test]
+fn each_line_of_many_is_what_the_image_alone_gives() {
+    // Each image alone would take long: some are compared, and the order of all. A survey takes longest.
+    for (command, more, images) in
+        [("vet", &[][..], 300), ("show", &[], 300), ("find", &["FK-CR8-2047B"], 300), ("survey", &[], 50)]
+    {
+        let place = tree(images);
+        let reads = place.path("reads");
+        let folder = reads.to_str().unwrap();
+        let files = in_order(&reads);
+        let words = |image: &str| -> Vec<String> {
+            [command, image]
+                .into_iter()
+                .chain(more.iter().copied())
+                .chain(["--json"])
+                .map(str::to_owned)
+                .collect()
+        };
+        let many = run(words(folder));
+        let objects = lines(&many);
+        assert_eq!(objects.len(), files.len(), "{command}: a line for each image\n{many}");
+        for (number, (object, file)) in objects.iter().zip(&files).enumerate() {
+            let path = match command {
+                "vet" => &object["reads"][0]["path"],
+                "show" => &object["image"]["path"],
+                "find" => &object["image"],
+                _ => &object["images"][0],
+            };
+            assert_eq!(path, file.to_str().unwrap(), "{command}");
+            if number % 20 == 3 {
+                assert_eq!(
+                    *object,
+                    run(words(file.to_str().unwrap())).json(),
+                    "{command} {}",
+                    file.display()
+                );
+            }
+        }
+        assert!(
+            many.err().contains(&format!("{images} images"))
+                || command == "find" && many.err().contains("of 300"),
+            "{command} says how many there were\n{many}"
+        );
+    }
+}
+
+#[test]
+fn a_bad_file_is_told_in_its_place_and_stops_nothing() {
+    let place = tree(20);
+    place.file("reads/00/0000-empty.bin", b"");
+    place.file("reads/03/bad.hex", ":0400000001020304F3\n:00000001FF\n");
+    for (command, more) in [("vet", None), ("show", None), ("find", Some("0017")), ("survey", None)] {
+        let words = [command, "reads"].into_iter().chain(more);
+        let text = place.run(words.clone()).expect(2);
+        let both = format!("{}{}", text.out(), text.err());
+        assert!(both.contains("0000-empty.bin: there are no bytes in it"), "{text}");
+        assert!(both.contains("bad.hex:1"), "{text}");
+        let json = place.run(words.chain(["--json"])).expect(2);
+        let objects = lines(&json);
+        assert_eq!(objects.len(), 22, "{json}");
+        let errors: Vec<usize> = (0..22).filter(|&n| objects[n].get("error").is_some()).collect();
+        // The first of all by its name, and the last of its folder after four, three and three others.
+        assert_eq!(errors, [0, 13], "{json}");
+    }
+}
+
+#[test]
+fn the_verdicts_of_a_folder_are_counted_and_the_worst_come_first_when_asked_for() {
+    let place = Place::with_samples();
+    place.file("samples/empty.bin", b"");
+    let plain = place.run(["vet", "samples", "--worst-first"]).expect(2);
+    let words: Vec<&str> = plain.out().lines().filter_map(|l| l.split_whitespace().next()).collect();
+    let rank = |word: &str| ["unreadable", "unsound", "doubtful", "sound"].iter().position(|w| *w == word);
+    let ranks: Vec<_> = words.iter().map_while(|w| rank(w)).collect();
+    assert!(ranks.is_sorted() && ranks.first() == Some(&0), "{plain}");
+    let (unsound, doubtful) =
+        (words.iter().filter(|w| **w == "unsound"), words.iter().filter(|w| **w == "doubtful"));
+    let counted = format!("{} doubtful, {} unsound, 1 unreadable", doubtful.count(), unsound.count());
+    assert!(plain.out().lines().last().unwrap().contains(&counted), "{plain}");
+    // In the usual order the lines are the same.
+    let usual = place.run(["vet", "samples"]).expect(2);
+    let set = |run: &Run| run.out().lines().map(str::to_owned).collect::<BTreeSet<_>>();
+    assert_eq!(set(&plain), set(&usual));
+}
+
+#[test]
+fn several_reads_are_of_one_chip_unless_each_is_asked_for() {
+    let (a, b) = ("samples/unit7-read1.bin", "samples/unit9.bin");
+    run(["vet", a, b]).expect(1).says("unsound");
+    run(["vet", a, b, "--each"]).expect(0).says("2 images: 2 sound");
+    run(["vet", a, b, "--worst-first"]).expect(2).complains("--each");
+    run(["vet", "samples", "--majority", "out.bin"]).expect(2).complains("--majority");
+    run(["survey", "samples", "--draft", "out.ron"]).expect(2).complains("--draft");
+}
+
+#[test]
+fn the_exit_status_of_many_is_that_of_the_worst() {
+    let place = Place::with_samples();
+    place.file("good/a.bin", place.bytes("samples/unit7-read1.bin"));
+    place.run(["vet", "good"]).expect(0);
+    place.run(["show", "good"]).expect(0);
+    place.run(["find", "good", "FK-CR8-2047B"]).expect(0);
+    place.file("good/b.bin", place.bytes("samples/unit7-part-off.bin"));
+    place.run(["vet", "good"]).expect(1);
+    place.run(["show", "good"]).expect(1);
+    place.run(["find", "good", "FK-CR8-2047B"]).expect(0).says("in 1 of 2 images; in 1 others");
+    place.run(["find", "good", "FK-CR8-9999Z"]).expect(1);
+    place.run(["vet", "good", "absent.bin"]).expect(2).says("absent.bin: there is no such file");
+}
+
+#[test]
+fn a_folder_without_images_is_no_success() {
+    let place = Place::empty();
+    place.file("reads/.hidden.bin", b"x");
+    for words in [&["vet", "reads"][..], &["show", "reads"], &["find", "reads", "x123"], &["survey", "reads"]]
+    {
+        place.run(words.iter().copied()).expect(2).complains("no image").complains("1 hidden file");
+    }
+}
+
+#[test]
+fn layouts_beside_an_image_and_in_the_named_folder_are_used() {
+    let place = tree(14);
+    let layout = "(layout: \"Beside\", format: 1, source: \"a test\", fits: (marks: [(at: 208, hex: \"464B2D435238\")]), \
+                  fields: [(name: \"part\", at: 208, kind: Text(bytes: 12), role: Identity)])";
+    place.file("reads/02/own.ron", layout);
+    let shown = place.run(["show", "reads", "--json"]).expect(1);
+    for object in lines(&shown) {
+        let own = object["image"]["path"].as_str().unwrap().contains("/02/");
+        assert_eq!(object["layout"]["name"] == "own", own, "{object}");
+    }
+    place.file("reads/all.ron", layout);
+    let shown = place.run(["show", "reads", "--json"]);
+    for object in lines(&shown) {
+        let sample = object["image"]["bytes"] == 8192;
+        assert!(sample || !object["layout"].is_null(), "{object}");
+    }
+}
+
+#[test]
+fn a_docket_keeps_named_images_and_no_folders() {
+    let place = Place::with_samples();
+    place.run(["vet", "samples", "--docket", "job.ron"]).expect(2).complains("Name the images");
+    place.run(["docket", "new", "job2.ron", "--job", "store 3"]).expect(0);
+    let two = ["samples/unit7-read1.bin", "samples/unit7-broken-check.bin"];
+    place.run(["show", two[0], two[1], "--docket", "job2.ron"]).expect(1);
+    let docket = place.run(["docket", "check", "job2.ron", "--json"]).json();
+    assert_eq!(docket["images"].as_array().unwrap().len(), 2, "{docket}");
+    let ran = docket["entries"].as_array().unwrap().last().unwrap();
+    assert_eq!(ran["run"]["verdict"], "unsound", "the gravest of all: {docket}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_reader_that_goes_away_ends_the_run_quietly() {
+    let place = tree(300);
+    let mut child = start(&["survey", "reads"], place.root());
+    let mut first = String::new();
+    BufReader::new(child.stdout.take().unwrap()).read_line(&mut first).unwrap();
+    let mut err = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut err).unwrap();
+    let status = child.wait().unwrap();
+    assert!(first.starts_with("image"), "{first}");
+    assert_eq!((status.code(), err.as_str()), (Some(0), ""));
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_stops_between_two_images_and_what_was_told_holds() {
+    let place = tree(300);
+    let mut child = start(&["survey", "reads", "--json"], place.root());
+    let mut out = BufReader::new(child.stdout.take().unwrap());
+    let mut told = String::new();
+    out.read_line(&mut told).unwrap();
+    let interrupted = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(interrupted.success());
+    out.read_to_string(&mut told).unwrap();
+    let mut err = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut err).unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(2), "{err}");
+    let lines: Vec<Value> = told.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let (last, images) = lines.split_last().unwrap();
+    assert!(
+        last["error"]["what"].as_str().unwrap().contains(&format!("after {} image", images.len())),
+        "{last}"
+    );
+    assert!(images.len() < 300 && images.iter().all(|image| image["command"] == "survey"));
+    assert!(err.contains("stopped by Ctrl-C"), "{err}");
+}
