@@ -284,7 +284,7 @@ struct State {
 
 impl Window {
     fn over(paths: &[PathBuf]) -> Self {
-        let state = State { walk: Walk::over(paths), taken: 0, handed_on: 0, closed: false };
+        let state = State { walk: Walk::over(paths.to_vec()), taken: 0, handed_on: 0, closed: false };
         Window { state: Mutex::new(state), moved: Condvar::new() }
     }
 

@@ -59,8 +59,8 @@ pub fn is_same_file(one: &Path, other: &Path) -> bool {
 impl Walk {
     /// A walk over `named`, files and folders, in that order.
     #[must_use]
-    pub fn over(named: &[PathBuf]) -> Self {
-        Walk { named: named.to_vec().into_iter(), open: Vec::new(), left_out: LeftOut::default() }
+    pub fn over(named: Vec<PathBuf>) -> Self {
+        Walk { named: named.into_iter(), open: Vec::new(), left_out: LeftOut::default() }
     }
 
     /// What was left out so far.
@@ -167,7 +167,7 @@ mod tests {
             fs::write(path, file).unwrap();
         }
         more(folder.path());
-        let mut walk = Walk::over(&[folder.path().to_owned()]);
+        let mut walk = Walk::over(vec![folder.path().to_owned()]);
         let relative = |path: &Path| path.strip_prefix(folder.path()).unwrap().to_string_lossy().into_owned();
         let met = walk
             .by_ref()
@@ -215,8 +215,8 @@ mod tests {
         let hidden = folder.path().join(".hidden.ron");
         fs::write(&hidden, "x").unwrap();
         let absent = folder.path().join("absent");
-        let named = [absent.clone(), hidden.clone(), folder.path().to_owned()];
-        let met: Vec<_> = Walk::over(&named).map(Result::unwrap).collect();
+        let named = vec![absent.clone(), hidden.clone(), folder.path().to_owned()];
+        let met: Vec<_> = Walk::over(named).map(Result::unwrap).collect();
         assert_eq!(met, [absent, hidden]);
     }
 }

@@ -17,9 +17,8 @@ fn tree(images: usize) -> Place {
     let samples = ["unit7-read1", "unit7-broken-check", "unit9", "unit7-part-off"];
     for number in 0..images {
         let mut bytes = vec![0xFF; 256];
-        for at in 0..dice.below(200) {
-            bytes[at] = dice.below(256) as u8;
-        }
+        let filled = dice.below(200);
+        bytes[..filled].fill_with(|| dice.below(256) as u8);
         bytes[208..220].copy_from_slice(format!("FK-CR8-{number:04}B").as_bytes());
         if number % 40 == 3 {
             let sample = samples[number / 40 % samples.len()];
