@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::atlas::{Atlas, Touched, TouchedPlace};
-use super::runs::differing;
+use super::runs::{differing, differing_first};
 use crate::edit::{Change, Edit};
 use crate::image::Image;
 use crate::layout::{self, Check, Decoded, Field, FieldState, Layout, Role, Shape};
@@ -59,18 +59,58 @@ impl Differences {
     /// Compares offset by offset.
     #[must_use]
     pub fn between(before: &Image, after: &Image) -> Self {
-        let mut changed = differing(before.bytes(), after.bytes());
+        Self::of_first(before, after, usize::MAX, &mut |_| true).map(|(all, _)| all).unwrap_or_default()
+    }
+
+    /// As [`Differences::between`], but what both have is only compared until about `most` stretches differ; true when
+    /// it ended there. `watch` is told of how many bytes more were compared and says whether to go on; `None` when it
+    /// did not want to.
+    pub fn of_first(
+        before: &Image,
+        after: &Image,
+        most: usize,
+        watch: &mut dyn FnMut(usize) -> bool,
+    ) -> Option<(Self, bool)> {
+        let (mut changed, done) = differing_first(before.bytes(), after.bytes(), most, watch)?;
         let (in_before, in_after) = (mapped(before), mapped(after));
         let both = common(&in_before, &in_after);
         if before.gaps().len() + after.gaps().len() > 0 {
             changed = common(&changed, &both);
         }
-        Differences {
+        let differences = Differences {
             changed,
             only_before: without(&in_before, &in_after),
             only_after: without(&in_after, &in_before),
             common_bytes: both.iter().map(|s| s.len()).sum(),
+        };
+        Some((differences, done < before.len().min(after.len())))
+    }
+
+    /// As [`Differences::between`] for images that are known to differ in the places `touched` only, if at all; it
+    /// costs what those hold.
+    #[must_use]
+    pub fn within(before: &Image, after: &Image, mut touched: Vec<Span>) -> Self {
+        if before.len() != after.len() || before.gaps().len() + after.gaps().len() > 0 {
+            return Differences::between(before, after);
         }
+        touched.sort_unstable_by_key(|s| s.start);
+        let mut changed: Vec<Span> = Vec::new();
+        let mut done = 0;
+        for span in touched {
+            let part = Span::new(span.start.max(done), span.end.max(done));
+            let (Some(a), Some(b)) = (part.of_bytes(before.bytes()), part.of_bytes(after.bytes())) else {
+                continue;
+            };
+            for run in differing(a, b) {
+                let run = Span::of(part.start + run.start, run.len());
+                match changed.last_mut() {
+                    Some(last) if last.end == run.start => last.end = run.end,
+                    _ => changed.push(run),
+                }
+            }
+            done = part.end;
+        }
+        Differences { changed, common_bytes: before.len(), ..Differences::default() }
     }
 
     /// True when nothing differs.
@@ -263,7 +303,17 @@ pub fn decode_both(layout: &Layout, before: &Image, after: &Image) -> (Decoded, 
 /// Compares two images with the same first address; `decoded` is what their layout says about each.
 #[must_use]
 pub fn compare(before: &Image, after: &Image, decoded: Option<(&Decoded, &Decoded)>) -> Comparison {
-    let differences = Differences::between(before, after);
+    compare_at(Differences::between(before, after), before, after, decoded)
+}
+
+/// As [`compare`], for images that are known to differ in these places.
+#[must_use]
+pub fn compare_at(
+    differences: Differences,
+    before: &Image,
+    after: &Image,
+    decoded: Option<(&Decoded, &Decoded)>,
+) -> Comparison {
     let Some((was, is)) = decoded else {
         let changes = differences.changed.iter().map(|&span| Changed { span, touched: Vec::new() }).collect();
         return Comparison { differences, changes, ..Comparison::default() };

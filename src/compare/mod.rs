@@ -30,7 +30,8 @@ mod words;
 
 pub use atlas::{Atlas, Touched, TouchedPlace};
 pub use changes::{
-    Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, decode_both,
+    Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, compare_at,
+    decode_both,
 };
 pub use list::{ChangeList, Listed};
 pub use many::{Stability, Stretch, Summary, summary};

@@ -5,19 +5,43 @@ use crate::span::Span;
 /// Bytes that are compared at once while nothing differs; small enough to stay in the nearest cache when they do.
 const CHUNK: usize = 4096;
 
+/// Bytes that are compared between two looks at whether to go on.
+const PIECE: usize = 4 << 20;
+
 /// The stretches in which `a` and `b` differ, as far as both go: each as long as possible, in order, not touching.
 /// Equal bytes are passed over at the speed of memory.
 #[must_use]
 pub fn differing(a: &[u8], b: &[u8]) -> Vec<Span> {
+    differing_first(a, b, usize::MAX, &mut |_| true).map(|(runs, _)| runs).unwrap_or_default()
+}
+
+/// As [`differing`], but only until there are about `most` stretches; then how many bytes were compared. `watch` is
+/// told of how many bytes more were compared and says whether to go on; `None` when it did not want to.
+pub(super) fn differing_first(
+    a: &[u8],
+    b: &[u8],
+    most: usize,
+    watch: &mut dyn FnMut(usize) -> bool,
+) -> Option<(Vec<Span>, usize)> {
     let mut runs: Vec<Span> = Vec::new();
     let len = a.len().min(b.len());
     let (a, b) = (a.get(..len).unwrap_or_default(), b.get(..len).unwrap_or_default());
-    for (n, (x, y)) in a.chunks(CHUNK).zip(b.chunks(CHUNK)).enumerate() {
-        if x != y {
-            in_chunk(n * CHUNK, x, y, &mut runs);
+    let mut done = 0;
+    for (a, b) in a.chunks(PIECE).zip(b.chunks(PIECE)) {
+        for (n, (x, y)) in a.chunks(CHUNK).zip(b.chunks(CHUNK)).enumerate() {
+            if x != y {
+                in_chunk(done + n * CHUNK, x, y, &mut runs);
+            }
+        }
+        done += a.len();
+        if !watch(a.len()) {
+            return None;
+        }
+        if runs.len() >= most {
+            break;
         }
     }
-    runs
+    Some((runs, done))
 }
 
 fn in_chunk(base: usize, a: &[u8], b: &[u8], runs: &mut Vec<Span>) {

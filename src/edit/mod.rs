@@ -62,9 +62,7 @@ impl Edit {
             return refuse(at, format!("{} holds {is:02X}, and {was:02X} was expected there", address(at)));
         }
         if self.before.len() == self.after.len() {
-            if let Some(bytes) = image.bytes_mut().get_mut(place.range()) {
-                bytes.copy_from_slice(&self.after);
-            }
+            image.write(self.at, &self.after);
             return Ok(());
         }
         if place.end != image.len() {

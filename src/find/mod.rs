@@ -4,6 +4,9 @@
 //! was typed, with its separators left out on both sides, and in two parts with something between. What is like
 //! it but not it is a near miss, shown character by character and never called a match. Near misses are given
 //! only where chance alone would give none, so that a digit string does not drown in accidents.
+//!
+//! A large image is searched window by window, so that memory does not grow with it: each window is read with a margin
+//! on both sides, and a hit belongs to the window in which it begins.
 
 mod chance;
 mod encoding;
@@ -13,12 +16,15 @@ mod search;
 pub use encoding::Encoding;
 pub use lookalike::{Difference, differences, look_alike, under_each_other};
 
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::span::Span;
 use chance::Shares;
 use encoding::{ByteChange, View, other_alphabet};
-use search::{Match, Split, search, search_split, slips_allowed};
+use search::{MOST_BETWEEN, Match, Split, search, search_split, slips_allowed};
 
 /// A place where the wanted text stands, or something like it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -59,7 +65,7 @@ impl Hit {
 }
 
 /// What a search came to.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Found {
     /// Exact hits first, then near misses with few differences, then by how simply they are stored.
     pub hits: Vec<Hit>,
@@ -106,26 +112,82 @@ pub fn refusal(wanted: &str) -> Option<String> {
 /// Searches an image for a text; finds nothing when [`refusal`] has something to say.
 #[must_use]
 pub fn find(image: &Image, wanted: &str) -> Found {
+    find_watched(image, wanted, &|_| true).unwrap_or_default()
+}
+
+/// Bytes that are searched at once: a multiple of 12, so that words of 16 bits and groups of six-bit symbols begin in
+/// every window as they do in the image.
+const WINDOW: usize = 12 * 350_000;
+
+/// As [`find`], with as many threads as the machine runs at once. `watch` is told of how many bytes more were searched
+/// and says whether to go on; `None` when it did not want to.
+#[must_use]
+pub fn find_watched(image: &Image, wanted: &str, watch: &(dyn Fn(usize) -> bool + Sync)) -> Option<Found> {
+    in_windows(image, wanted, WINDOW, watch)
+}
+
+fn in_windows(
+    image: &Image,
+    wanted: &str,
+    size: usize,
+    watch: &(dyn Fn(usize) -> bool + Sync),
+) -> Option<Found> {
     let wanted = if refusal(wanted).is_none() { wanted.trim() } else { "" };
     let typed = wanted.to_ascii_uppercase().into_bytes();
     let bare: Vec<u8> = typed.iter().copied().filter(|&s| !is_separator(s)).collect();
-    let mut gathered = Gathered { image, hits: Vec::new(), by_chance: 0.0 };
-    if !typed.is_empty() {
-        for view in View::all() {
-            gathered.view(view, &typed, &bare);
+    // No way of storing it takes more than two bytes a character, parts and separators between included.
+    let margin = (4 * (typed.len() + MOST_BETWEEN)).next_multiple_of(12);
+    let windows = image.len().div_ceil(size);
+    let (next, goes_on, done) = (AtomicUsize::new(0), AtomicBool::new(true), Mutex::new(Vec::new()));
+    let search = || {
+        while goes_on.load(Ordering::Relaxed) {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= windows {
+                break;
+            }
+            let window = Span::of(index * size, size.min(image.len() - index * size));
+            let part = Gathered::of(image, window, margin, &typed, &bare);
+            done.lock().unwrap_or_else(PoisonError::into_inner).push((index, part));
+            if !watch(window.len()) {
+                goes_on.store(false, Ordering::Relaxed);
+            }
         }
-        gathered.numbers(&bare);
+    };
+    let threads = std::thread::available_parallelism().map_or(1, usize::from).min(windows);
+    std::thread::scope(|scope| {
+        (1..threads).for_each(|_| drop(scope.spawn(search)));
+        search();
+    });
+    let mut parts = done.into_inner().unwrap_or_else(PoisonError::into_inner);
+    if !goes_on.into_inner() && parts.len() < windows {
+        return None;
     }
-    let Gathered { hits, by_chance, .. } = gathered;
-    let (hits, more) = ranked(hits);
-    let mut found = Found { hits, more, by_chance, findings: Vec::new() };
+    parts.sort_unstable_by_key(|(index, _)| *index);
+    let mut found = Found::default();
+    for (_, part) in parts {
+        found.by_chance += part.by_chance;
+        found.more += part.more;
+        found.hits.extend(part.hits);
+    }
+    if windows > 1 {
+        let (hits, more) = ranked(std::mem::take(&mut found.hits));
+        found.hits = hits;
+        found.more += more;
+    }
     found.findings = findings(&found, wanted);
-    found
+    Some(found)
 }
 
+/// What is found in one window of an image.
 struct Gathered<'a> {
     image: &'a Image,
+    /// Hits that begin here count.
+    window: Span,
+    /// What is looked at: the window and its margins.
+    read: Span,
     hits: Vec<Hit>,
+    /// Hits that were left out.
+    more: usize,
     by_chance: f64,
 }
 
@@ -137,7 +199,35 @@ struct Look<'a> {
     wanted: &'a [u8],
 }
 
-impl Gathered<'_> {
+impl<'a> Gathered<'a> {
+    fn of(image: &'a Image, window: Span, margin: usize, typed: &[u8], bare: &[u8]) -> Self {
+        let read = Span::new(window.start.saturating_sub(margin), (window.end + margin).min(image.len()));
+        let mut gathered = Gathered { image, window, read, hits: Vec::new(), more: 0, by_chance: 0.0 };
+        if !typed.is_empty() {
+            for view in View::all() {
+                gathered.view(view, typed, bare);
+            }
+            gathered.numbers(bare);
+        }
+        let (hits, more) = ranked(std::mem::take(&mut gathered.hits));
+        Gathered { hits, more, ..gathered }
+    }
+
+    fn bytes(&self) -> &'a [u8] {
+        self.read.of_bytes(self.image.bytes()).unwrap_or_default()
+    }
+
+    /// The share of what chance gives in what is looked at that falls into the window.
+    fn share(&self) -> f64 {
+        self.window.len() as f64 / self.read.len().max(1) as f64
+    }
+
+    /// Whether near misses would tell something, when chance gives so many in what is looked at: in the whole image
+    /// it gives more.
+    fn tells(&self, hits: f64) -> bool {
+        hits * (self.image.len() as f64 / self.read.len().max(1) as f64) <= CHANCE_FOR_NEAR
+    }
+
     fn view(&mut self, view: View, typed: &[u8], bare: &[u8]) {
         let digits = bare.iter().all(u8::is_ascii_digit);
         let hexadecimal = bare.iter().all(u8::is_ascii_hexdigit) && bare.iter().any(u8::is_ascii_digit);
@@ -146,7 +236,7 @@ impl Gathered<'_> {
         {
             return;
         }
-        let symbols = view.symbols(self.image.bytes());
+        let symbols = view.symbols(self.bytes());
         let shares = Shares::of(&symbols);
         for encoding in encodings(view) {
             let Some(wanted) = spelled(encoding, if view.digits_only() { bare } else { typed }) else {
@@ -154,10 +244,10 @@ impl Gathered<'_> {
             };
             let look = Look { view, encoding, symbols: &symbols, wanted: &wanted };
             let slips = slips_allowed(wanted.len());
-            let tells = view.has_near_misses() && shares.hits(&wanted, slips) <= CHANCE_FOR_NEAR;
+            let tells = view.has_near_misses() && self.tells(shares.hits(&wanted, slips));
             let near = if tells { slips } else { 0 };
             if !matches!(view, View::Bytes(ByteChange::DropTop)) {
-                self.by_chance += shares.hits(&wanted, 0);
+                self.by_chance += shares.hits(&wanted, 0) * self.share();
             }
             for found in search(&symbols, &wanted, near) {
                 self.add(&look, found);
@@ -187,7 +277,7 @@ impl Gathered<'_> {
         }
         let symbols: Vec<u8> = kept.iter().map(|&i| look.symbols[i]).collect();
         let slips = slips_allowed(bare.len());
-        let near = if shares.hits(bare, slips) <= CHANCE_FOR_NEAR { slips } else { 0 };
+        let near = if self.tells(shares.hits(bare, slips)) { slips } else { 0 };
         for found in search(&symbols, bare, near) {
             let (Some(&start), Some(&last)) = (kept.get(found.start), kept.get(found.start + found.len - 1))
             else {
@@ -223,11 +313,9 @@ impl Gathered<'_> {
         separators_differ: bool,
         split: Option<(Split, Span)>,
     ) {
-        let bytes = self.image.bytes();
-        let (encoding, place, bit) = located(look, found, bytes);
-        if !self.image.is_mapped(place) {
-            return;
-        }
+        let bytes = self.bytes();
+        let (encoding, inside, bit) = located(look, found, bytes);
+        let Some(place) = self.here(inside) else { return };
         let all = found.start..found.start + found.len;
         let parts = match split {
             Some((s, _)) => vec![s.start..s.start + s.first, s.again..s.again + s.second],
@@ -256,12 +344,23 @@ impl Gathered<'_> {
             bit,
             encoding,
             separators_differ,
-            between: split.map(|(_, between)| between),
+            between: split.map(|(_, between)| self.in_image(between)),
             exact,
             wanted: wanted_text,
             text,
             differs,
         });
+    }
+
+    /// Where a place of what is looked at is in the image.
+    fn in_image(&self, place: Span) -> Span {
+        Span::of(self.read.start + place.start, place.len())
+    }
+
+    /// The same, when it is a place of this window that has all its bytes.
+    fn here(&self, place: Span) -> Option<Span> {
+        let place = self.in_image(place);
+        (self.window.contains(place.start) && self.image.is_mapped(place)).then_some(place)
     }
 
     /// A serial of digits can be stored as the number it is.
@@ -276,11 +375,10 @@ impl Gathered<'_> {
             if reversed {
                 wanted.reverse();
             }
-            let bytes = self.image.bytes();
-            self.by_chance += Shares::of(bytes).hits(&wanted, 0);
+            let bytes = self.bytes();
+            self.by_chance += Shares::of(bytes).hits(&wanted, 0) * self.share();
             for found in search(bytes, &wanted, 0) {
-                let place = Span::of(found.start, found.len);
-                if self.image.is_mapped(place) {
+                if let Some(place) = self.here(Span::of(found.start, found.len)) {
                     self.hits.push(Hit {
                         place,
                         bit: 0,

@@ -122,3 +122,44 @@ fn what_is_not_mapped_is_not_searched() {
     let image = Image::with_gaps(0, bytes, vec![Span::new(25, 28)]);
     assert_eq!(find(&image, PART).hits, []);
 }
+
+#[test]
+fn in_windows_the_same_is_found_as_at_once_wherever_the_borders_lie() {
+    const SIZE: usize = 12 * 40;
+    let wide: Vec<u8> = PART.bytes().flat_map(|b| [b, 0]).collect();
+    let swapped: Vec<u8> = PART.as_bytes().chunks(2).flat_map(|w| [w[1], w[0]]).collect();
+    let parity: Vec<u8> = PART.bytes().map(|b| b | 0x80).collect();
+    let stored: [&[u8]; 7] = [
+        PART.as_bytes(),
+        &wide,
+        &swapped,
+        &parity,
+        b"FK-CR8-2O47B",
+        b"FK-CR8\0\0\0\0\x002047B",
+        b"FK.CR8.2047B",
+    ];
+    for stored in stored {
+        for back in 0..=stored.len() {
+            let mut bytes = vec![0xFF; 3 * SIZE + 7];
+            // Words of 16 bits begin at even places.
+            let at = (2 * SIZE - back) / 2 * 2;
+            bytes[at..at + stored.len()].copy_from_slice(stored);
+            let image = Image::raw(bytes);
+            let once = find(&image, PART);
+            let parts = in_windows(&image, PART, SIZE, &|_| true).unwrap();
+            assert_eq!((parts.hits, parts.more), (once.hits, once.more), "{stored:02X?} at {at}");
+        }
+    }
+    for at in [SIZE - 2, SIZE, 2 * SIZE - 1, 3 * SIZE - 5] {
+        let mut bytes = vec![0xFF; 3 * SIZE];
+        bytes[at..at + 5].copy_from_slice(&[0x22, 0x07, 0x14, 0x03, 0x12]);
+        let found = in_windows(&Image::raw(bytes), "2207140312", SIZE, &|_| true).unwrap();
+        assert_eq!((found.hits[0].place, found.hits[0].exact), (Span::of(at, 5), true));
+    }
+}
+
+#[test]
+fn a_search_that_is_stopped_says_so() {
+    let image = Image::raw(vec![0xFF; 4000]);
+    assert_eq!(in_windows(&image, PART, 120, &|_| false), None);
+}

@@ -18,13 +18,16 @@ use crate::span::Span;
 /// What a byte in a gap reads as: the erased value of nearly every serial memory.
 pub const GAP_FILL: u8 = 0xFF;
 
-/// Storage for bytes that are not held in a vector, such as a private memory map.
-/// Writing through it must never reach the file.
+/// Storage for bytes that are not held in a vector, such as a private memory map: what was changed is held in
+/// memory, the rest stays where it is. Writing to it must never reach the file.
 pub trait Backing: Send + Sync {
     /// The bytes.
     fn bytes(&self) -> &[u8];
-    /// The bytes, for changing this process's copy of them.
-    fn bytes_mut(&mut self) -> &mut [u8];
+    /// Puts `bytes` at `at`, in this process's copy; what would lie outside is left out.
+    fn write(&mut self, at: usize, bytes: &[u8]);
+    /// The same bytes once more, to be changed on their own. It must cost what was changed, not what there is.
+    /// `None` when the system does not give it.
+    fn again(&self) -> Option<Box<dyn Backing>>;
 }
 
 enum Bytes {
@@ -106,25 +109,43 @@ impl Image {
         }
     }
 
-    /// The bytes, for edits; see [`crate::edit`]. Gaps stay gaps whatever is written there.
+    /// Puts `bytes` at `at`; what would lie outside the image is left out. Gaps stay gaps whatever is written there.
+    /// Undo knows nothing of it; see [`crate::edit`].
+    pub fn write(&mut self, at: usize, bytes: &[u8]) {
+        match &mut self.bytes {
+            Bytes::Backed(backing) => backing.write(at, bytes),
+            Bytes::Owned(all) => {
+                let there = all.get_mut(at..).unwrap_or_default();
+                let len = there.len().min(bytes.len());
+                there[..len].copy_from_slice(&bytes[..len]);
+            }
+        }
+    }
+
+    /// The bytes, to be changed at will. Bytes that are not held in a vector are copied into one first.
     #[must_use]
     pub fn bytes_mut(&mut self) -> &mut [u8] {
+        self.copy_out();
         match &mut self.bytes {
             Bytes::Owned(bytes) => bytes,
-            Bytes::Backed(backing) => backing.bytes_mut(),
+            Bytes::Backed(_) => &mut [],
         }
     }
 
     /// Puts `bytes` in the place of everything from `at` on; see [`crate::edit`]. Bytes that are not held in a
     /// vector are copied into one first.
     pub(crate) fn replace_end(&mut self, at: usize, bytes: &[u8]) {
-        let mut all = match std::mem::replace(&mut self.bytes, Bytes::Owned(Vec::new())) {
-            Bytes::Owned(all) => all,
-            Bytes::Backed(backing) => backing.bytes().to_vec(),
-        };
-        all.truncate(at);
-        all.extend_from_slice(bytes);
-        self.bytes = Bytes::Owned(all);
+        self.copy_out();
+        if let Bytes::Owned(all) = &mut self.bytes {
+            all.truncate(at);
+            all.extend_from_slice(bytes);
+        }
+    }
+
+    fn copy_out(&mut self) {
+        if let Bytes::Backed(backing) = &self.bytes {
+            self.bytes = Bytes::Owned(backing.bytes().to_vec());
+        }
     }
 
     /// Bytes from the first to the last mapped one.
@@ -171,11 +192,18 @@ impl Image {
 }
 
 impl Clone for Image {
-    /// Copies the bytes, also those of a backing.
+    /// Copies the bytes; those of a backing only where they were changed, unless the system does not help.
     fn clone(&self) -> Self {
+        let bytes = match &self.bytes {
+            Bytes::Owned(bytes) => Bytes::Owned(bytes.clone()),
+            Bytes::Backed(backing) => match backing.again() {
+                Some(again) => Bytes::Backed(again),
+                None => Bytes::Owned(backing.bytes().to_vec()),
+            },
+        };
         Image {
             base: self.base,
-            bytes: Bytes::Owned(self.bytes().to_vec()),
+            bytes,
             gaps: self.gaps.clone(),
             start: self.start,
             header: self.header.clone(),

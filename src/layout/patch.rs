@@ -53,11 +53,8 @@ impl<'i> Patch<'i> {
     /// The image as it is to be.
     pub(super) fn applied(&self) -> Image {
         let mut image = self.image.clone();
-        let bytes = image.bytes_mut();
         for (&at, &byte) in &self.bytes {
-            if let Some(place) = bytes.get_mut(at) {
-                *place = byte;
-            }
+            image.write(at, &[byte]);
         }
         image
     }

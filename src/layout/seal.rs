@@ -37,9 +37,7 @@ pub(super) fn reseal(layout: &Layout, image: &Image, names: &[&str]) -> Result<C
     for check in in_order(&chosen)? {
         let Some(placed) = &check.placed else { continue };
         if let Some(edit) = check::reseal(placed, &scratch) {
-            if let Some(place) = scratch.bytes_mut().get_mut(edit.span().range()) {
-                place.copy_from_slice(&edit.after);
-            }
+            scratch.write(edit.at, &edit.after);
             edits.push(edit);
         } else if check::verify(placed, &scratch).seal == Seal::Broken {
             return Err(Refusal {

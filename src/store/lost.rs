@@ -5,8 +5,8 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use memmap2::MmapMut;
 
-/// Maps at one time; a person opens two or three.
-const MOST: usize = 64;
+/// Maps at one time: a few for each open image, one for each thread that looks at it.
+const MOST: usize = 256;
 
 /// One map that is watched. Written by ordinary code, read by the signal handler, hence atomics only.
 struct Slot {

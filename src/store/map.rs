@@ -4,10 +4,11 @@
 //!
 //! A file that is cut while it is mapped, or a disk that fails, makes the system stop a process that reads there
 //! (SIGBUS). Reading in pieces instead of mapping would avoid that, but everything in the core works on one slice of
-//! bytes. So files up to 64 MiB, which is every serial memory, are copied and cannot be hit; for larger ones
+//! bytes. So files up to 4 MiB, which is nearly every serial memory, are copied and cannot be hit; for larger ones
 //! [`super::lost`] puts an empty page in the place of the missing one and marks the map as lost, and whoever uses
 //! the image asks [`still_there`] before a result counts.
 
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -20,11 +21,18 @@ use super::lost::{self, Watched};
 use crate::error::Error;
 use crate::image::Backing;
 
+/// Bytes that are remembered as changed together: a page of most systems, which is what the system copies too.
+const PIECE: usize = 4096;
+
 /// A private map of a file: writing to it changes this process's copy of the page and never the file.
 struct PrivateMap {
     /// Before the map, so that it is given up before the addresses are.
     watched: Watched,
     map: MmapMut,
+    /// What is mapped, to map it once more; the file of the path may be another one by then.
+    file: File,
+    /// Numbers of the pieces that were written to.
+    changed: BTreeSet<usize>,
 }
 
 impl Backing for PrivateMap {
@@ -32,8 +40,26 @@ impl Backing for PrivateMap {
         &self.map
     }
 
-    fn bytes_mut(&mut self) -> &mut [u8] {
-        &mut self.map
+    fn write(&mut self, at: usize, bytes: &[u8]) {
+        let there = self.map.get_mut(at..).unwrap_or_default();
+        let len = there.len().min(bytes.len());
+        let (Some(there), Some(bytes)) = (there.get_mut(..len), bytes.get(..len)) else { return };
+        there.copy_from_slice(bytes);
+        self.changed.extend(at / PIECE..(at + len).div_ceil(PIECE));
+    }
+
+    fn again(&self) -> Option<Box<dyn Backing>> {
+        let (path, was) = {
+            let maps = maps();
+            let mapped = maps.open.iter().find(|m| m.mark == self.watched.mark())?;
+            (mapped.path.clone(), mapped.was.clone())
+        };
+        let mut again = map(&path, self.file.try_clone().ok()?, &was).ok()?;
+        for &piece in &self.changed {
+            let at = piece * PIECE;
+            again.write(at, self.map.get(at..self.map.len().min(at + PIECE))?);
+        }
+        Some(Box::new(again))
     }
 }
 
@@ -44,7 +70,10 @@ impl Drop for PrivateMap {
         let mark = self.watched.mark();
         if let Some(at) = maps.open.iter().position(|m| m.mark == mark) {
             let problem = maps.open.swap_remove(at).problem();
-            maps.lost.extend(problem);
+            // Several maps of one file are lost together; it is told once.
+            if let Some(problem) = problem.filter(|p| !maps.lost.contains(p)) {
+                maps.lost.push(problem);
+            }
         }
     }
 }
@@ -85,7 +114,11 @@ fn maps() -> MutexGuard<'static, Maps> {
 }
 
 /// Maps the whole of `file`, which `path` leads to and which is `was`.
-pub(super) fn private(path: &Path, file: &File, was: &Identity) -> io::Result<Box<dyn Backing>> {
+pub(super) fn private(path: &Path, file: File, was: &Identity) -> io::Result<Box<dyn Backing>> {
+    Ok(Box::new(map(path, file, was)?))
+}
+
+fn map(path: &Path, file: File, was: &Identity) -> io::Result<PrivateMap> {
     #[allow(unsafe_code, reason = "a file cannot be mapped otherwise; the argument stands at the block")]
     // SAFETY: the bytes of a map change under a reader when somebody writes to the file. The map is private
     // (copy on write), so nothing of ours changes the file; another process still can, and the operating systems
@@ -93,10 +126,10 @@ pub(super) fn private(path: &Path, file: &File, was: &Identity) -> io::Result<Bo
     // `u8`, every value of which is valid, and nothing is derived from them once and then used unchecked as an
     // index. The contents that a program sees of such a file are any mixture of old and new, which is also
     // what reading it in pieces would give. Pages that go missing are dealt with by `lost`.
-    let mut map = unsafe { memmap2::MmapOptions::new().no_reserve_swap().map_copy(file)? };
+    let mut map = unsafe { memmap2::MmapOptions::new().no_reserve_swap().map_copy(&file)? };
     let watched = Watched::over(&mut map)?;
     maps().open.push(Mapped { path: path.to_owned(), was: was.clone(), mark: watched.mark() });
-    Ok(Box::new(PrivateMap { watched, map }))
+    Ok(PrivateMap { watched, map, file, changed: BTreeSet::new() })
 }
 
 /// Says that we ourselves replaced the file at `target` (every link followed), which now is `now`. A map of it goes

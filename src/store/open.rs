@@ -23,7 +23,7 @@ pub const MAX_RECORD_TEXT_BYTES: u64 = 512 << 20;
 pub const MAX_STREAM_BYTES: u64 = 1 << 30;
 
 /// Raw files up to this size are read into memory, which nothing can change any more; larger ones are mapped.
-const COPIED_BYTES: u64 = 16 << 20;
+const COPIED_BYTES: u64 = 4 << 20;
 
 /// The format is told from this much of the beginning.
 const HEAD_BYTES: usize = 64 << 10;
@@ -135,7 +135,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     let read_only = is_read_only(path, &about);
     let mut identity = Identity { bytes: about.len(), modified: about.modified().ok(), sha256: None };
     if format == Format::Raw && about.len() > COPIED_BYTES {
-        let image = Image::backed(map::private(path, &file, &identity).map_err(failed)?);
+        let image = Image::backed(map::private(path, file, &identity).map_err(failed)?);
         let sha256 = OnceCell::new();
         return Ok(Opened {
             image,

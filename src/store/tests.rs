@@ -121,8 +121,13 @@ fn a_large_raw_image_is_mapped_and_changing_it_changes_no_file() {
         history.apply(&mut opened.image, change, crate::edit::Joining::Separate).unwrap();
         assert_eq!(opened.image.bytes()[at], 0x5A);
     }
+    let mut copy = opened.image.clone();
     history.undo(&mut opened.image).unwrap();
     assert_eq!((opened.image.bytes()[5], opened.image.bytes()[last]), (0x5A, 0));
+    copy.write(5, &[1]);
+    copy.write(last, &[2, 3]);
+    assert_eq!((copy.bytes()[5], copy.bytes()[last]), (1, 2), "a copy is changed on its own");
+    assert_eq!((copy.clone().bytes()[last], opened.image.bytes()[5]), (2, 0x5A));
     let mut head = [0; 8];
     fs::File::open(&path).unwrap().read_exact(&mut head).unwrap();
     assert_eq!(head, [0; 8], "the file on disk is untouched");
@@ -139,7 +144,7 @@ fn a_mapped_image_is_saved_over_its_own_file_and_goes_on() {
     let path = dir.path().join("own.bin");
     fs::File::create(&path).unwrap().set_len(65 << 20).unwrap();
     let mut opened = open_file(&path).unwrap();
-    opened.image.bytes_mut()[64 << 20] = 7;
+    opened.image.write(64 << 20, &[7]);
     let over = Over { was: opened.identity.as_ref(), keep_original: false, read_only_too: false };
     let saved = save_over(&path, opened.image.bytes(), over).unwrap();
     opened.identity = Some(saved.identity);
@@ -161,7 +166,7 @@ fn a_file_that_is_cut_under_its_map_is_an_error_and_no_crash() {
     file.set_len(1 << 20).unwrap();
     // Every page behind the new end, read and written.
     let sum: u64 = opened.image.bytes().iter().step_by(4096).map(|&b| u64::from(b)).sum();
-    opened.image.bytes_mut()[98 << 20] = 7;
+    opened.image.write(98 << 20, &[7]);
     assert_eq!((sum, opened.image.bytes()[98 << 20]), (0, 7));
     assert!(opened.changed_on_disk().unwrap().unwrap().contains("1048576 bytes now"));
     let error = still_there().unwrap_err();

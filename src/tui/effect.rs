@@ -38,7 +38,7 @@ pub enum Effect {
         then_quit: bool,
     },
     /// Do the work of [`super::app::App::job`] beside the keys.
-    Survey,
+    Work,
 }
 
 /// Why a file was not written.

@@ -52,9 +52,6 @@ use player::Player;
 use sheet::Sheet;
 use theme::{Ground, Look};
 
-/// Larger images are for the commands, which need not hold them twice.
-const MOST_BYTES: usize = 64 << 20;
-
 /// What the editor is told on the command line.
 #[derive(Debug, clap::Args)]
 pub struct Args {
@@ -150,15 +147,6 @@ fn named_chip(name: &str) -> Result<&'static Chip, Error> {
 
 fn open(path: &Path, shelf: &Shelf, console: &mut Console<'_>) -> Result<Sheet, Error> {
     let opened = store::open(path, console.input)?;
-    if opened.image.len() > MOST_BYTES {
-        return Err(Error::new(format!(
-            "{} bytes are more than the {} MiB that the editor takes",
-            opened.image.len(),
-            MOST_BYTES >> 20
-        ))
-        .at(path.display())
-        .advice("use readproof show, vet or compare, which take images of any size"));
-    }
     let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
     sheet.read_only = opened.read_only;
     sheet.identity = opened.identity;

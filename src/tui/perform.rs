@@ -1,14 +1,14 @@
 //! Effects on files: what the loop and the player do for the pure update.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
-use super::job::Pace;
 use super::proposals::Known;
 use super::theme::Tone;
-use super::{command, update};
+use super::{command, job, update};
 use crate::error::Error;
 use crate::hunt::{self, Question};
 use crate::image::{self, Format, Image};
@@ -42,6 +42,11 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
             let result = save_layout(app, &path, replace);
             command::layout_saved(app, result, &path, then_quit)
         }
+        Effect::Work if job::is_quick(app) => {
+            job::do_now(app);
+            update::scroll(app);
+            Effect::None
+        }
         other => other,
     }
 }
@@ -55,44 +60,26 @@ const CHANCE: f64 = 0.01;
 /// The part of the work that the survey is taken to be; the hunt is the rest.
 const SURVEY_PART: f64 = 0.2;
 
-/// What [`survey`] looks at, and how far it is.
-pub struct Work {
-    images: Vec<Image>,
+/// Looks for what is in images by their bytes alone: regions of the first, and checks that hold in all. `note` is told
+/// of the part that is done. `None` once it is called off.
+#[must_use]
+pub fn survey(
+    images: &[&Image],
     course: Course,
-    /// How far it is, and whether it is called off.
-    pub pace: Pace,
-}
-
-/// The work of the job that goes on.
-#[must_use]
-pub fn work(app: &App) -> Option<(u64, Work)> {
-    let job = app.job.as_ref()?;
-    let images = job.images.iter().filter_map(|i| app.images().get(*i)).map(|s| s.image.clone()).collect();
-    Some((job.id, Work { images, course: job.course, pace: job.pace.clone() }))
-}
-
-/// Looks for what is in images by their bytes alone: regions of the first, and checks that hold in all. `told` is
-/// called with every per cent. `None` once it is called off.
-#[must_use]
-pub fn survey(work: &Work, told: &(dyn Fn() + Sync)) -> Option<Known> {
-    let note = |done: f64| {
-        if work.pace.note(done) {
-            told();
-        }
-    };
-    let images: Vec<&Image> = work.images.iter().collect();
+    note: &(dyn Fn(f64) + Sync),
+    stopped: &AtomicBool,
+) -> Option<Known> {
     let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
-    let survey = survey::survey(&images, work.course, &known);
+    let survey = survey::survey(images, course, &known);
     note(SURVEY_PART);
     let mut checks = Vec::new();
     if images.iter().all(|i| i.len() <= MOST_HUNTED) {
         let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
-        let question = Question { images, bounds, limit: CHANCE };
+        let question = Question { images: images.to_vec(), bounds, limit: CHANCE };
         let progress = |done: f64| note(SURVEY_PART + done * (1.0 - SURVEY_PART));
-        checks = hunt::hunt(&question, &progress, work.pace.stopped()).hits;
+        checks = hunt::hunt(&question, &progress, stopped).hits;
     }
-    let is_stopped = work.pace.stopped().load(std::sync::atomic::Ordering::Relaxed);
-    (!is_stopped).then_some(Known { survey, checks })
+    (!stopped.load(Ordering::Relaxed)).then_some(Known { survey, checks })
 }
 
 /// Writes the text of the layout in force; a file that this session wrote itself is replaced without asking, and the

@@ -10,7 +10,7 @@ use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
 use super::perform::perform;
-use super::{update, view};
+use super::{twin, update, view};
 
 /// A session without a terminal.
 pub struct Player {
@@ -36,11 +36,19 @@ impl Player {
         Player { app, terminal, is_over: false, clipboard: Vec::new() }
     }
 
-    /// Takes one input and does what it asks for.
+    /// Takes one input and does what it asks for, and what it leads to in the background.
     pub fn input(&mut self, input: Input) {
         if self.is_over {
             return;
         }
+        self.perform(input);
+        if let Some(case) = twin::begin(&mut self.app) {
+            twin::finish(&mut self.app, &case, case.run());
+            update::scroll(&mut self.app);
+        }
+    }
+
+    fn perform(&mut self, input: Input) {
         let mut effect = update::update(&mut self.app, input);
         loop {
             effect = match perform(&mut self.app, effect) {
@@ -53,12 +61,9 @@ impl Player {
                     return;
                 }
                 again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
-                Effect::Survey => {
-                    if let Some((id, work)) = super::perform::work(&self.app)
-                        && let Some(known) = super::perform::survey(&work, &|| ())
-                    {
-                        super::command::surveyed(&mut self.app, id, known);
-                    }
+                Effect::Work => {
+                    super::job::do_now(&mut self.app);
+                    update::scroll(&mut self.app);
                     return;
                 }
                 _ => return,

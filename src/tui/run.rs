@@ -9,11 +9,12 @@ use ratatui::crossterm::event;
 use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
-use super::proposals::Known;
+use super::job::{self, Outcome};
 use super::sheet::Judgement;
+use super::skyline::Seen;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
-use super::{command, perform, signals, update};
+use super::{perform, signals, twin, update};
 use crate::store;
 
 /// What wakes the loop.
@@ -31,7 +32,11 @@ pub enum Event {
     /// The job that goes on is further than it was.
     Progress,
     /// A job is done: its number, and what came of it.
-    Surveyed(u64, Known),
+    Done(u64, Outcome),
+    /// Two images were compared side by side.
+    Compared(Box<twin::Case>, Option<twin::Compared>),
+    /// A part of an image was looked over: its index, and what was seen.
+    Seen(usize, Seen),
 }
 
 /// Runs the editor in the terminal until the user leaves.
@@ -72,15 +77,22 @@ fn turn(
     events: &Receiver<Event>,
     judge: &Sender<Event>,
 ) -> io::Result<()> {
-    // The revisions that are being judged.
-    let mut sent: Vec<Option<u64>> = vec![None; app.images().len()];
+    // Which images are being judged; one thread for each is enough.
+    let mut sent = vec![false; app.images().len()];
     loop {
         terminal.draw(app)?;
-        let waiting = app.images().iter().zip(&sent).any(|(i, s)| !i.is_judged && *s != Some(i.revision));
+        look_over(app, judge)?;
+        if app.twin.as_ref().is_some_and(twin::Twin::is_new) {
+            compare(app, judge)?;
+        }
+        let waiting =
+            twin::is_stale(app) || app.images().iter().zip(&sent).any(|(i, sent)| !i.is_judged && !sent);
         let mut next = if waiting {
             match events.recv_timeout(REST) {
                 Err(mpsc::RecvTimeoutError::Timeout) => {
+                    // Drawn again also where there is nothing to judge, so that progress is seen.
                     send_to_judge(app, &mut sent, judge)?;
+                    compare(app, judge)?;
                     continue;
                 }
                 event => event.ok(),
@@ -102,7 +114,17 @@ fn turn(
                 Event::Lost(error) => return Err(error),
                 Event::Suspend => suspend(terminal)?,
                 Event::Resume => terminal.take_again()?,
+                Event::Compared(case, compared) => {
+                    twin::finish(app, &case, compared);
+                    update::scroll(app);
+                }
+                Event::Seen(index, seen) => {
+                    if let Some(sheet) = app.images_mut().get_mut(index) {
+                        sheet.skyline.take(seen);
+                    }
+                }
                 Event::Judged(index, judgement) => {
+                    sent.iter_mut().skip(index).take(1).for_each(|sent| *sent = false);
                     if let Some(sheet) = app.images_mut().get_mut(index) {
                         sheet.take(judgement);
                     }
@@ -114,8 +136,8 @@ fn turn(
                     update::scroll(app);
                 }
                 Event::Progress => {}
-                Event::Surveyed(id, known) => {
-                    command::surveyed(app, id, known);
+                Event::Done(id, outcome) => {
+                    job::finish(app, id, outcome);
                     update::scroll(app);
                 }
             }
@@ -125,17 +147,41 @@ fn turn(
 }
 
 /// Has every image that is not judged as it is now judged in a thread, so that no key waits for it.
-fn send_to_judge(app: &App, sent: &mut [Option<u64>], judge: &Sender<Event>) -> io::Result<()> {
+fn send_to_judge(app: &App, sent: &mut [bool], judge: &Sender<Event>) -> io::Result<()> {
     for (index, (sheet, sent)) in app.images().iter().zip(sent).enumerate() {
-        if sheet.is_judged || *sent == Some(sheet.revision) {
+        if sheet.is_judged || *sent {
             continue;
         }
-        *sent = Some(sheet.revision);
+        *sent = true;
         let (case, judge) = (sheet.case(), judge.clone());
-        std::thread::Builder::new().name("judge".into()).spawn(move || {
-            // The editor may be gone by then.
+        in_thread("judge", move || {
             let _ = judge.send(Event::Judged(index, case.judge()));
         })?;
+    }
+    Ok(())
+}
+
+/// Does something while the keys are answered; what it sends may reach nobody, when the editor is gone by then.
+fn in_thread(name: &str, work: impl FnOnce() + Send + 'static) -> io::Result<()> {
+    std::thread::Builder::new().name(name.into()).spawn(work).map(drop)
+}
+
+/// Has large images that stand side by side compared in a thread.
+fn compare(app: &mut App, events: &Sender<Event>) -> io::Result<()> {
+    let Some(case) = twin::begin(app) else { return Ok(()) };
+    let events = events.clone();
+    in_thread("compare", move || {
+        let compared = case.run();
+        let _ = events.send(Event::Compared(Box::new(case), compared));
+    })
+}
+
+/// Has large images looked over in a thread, so that the first frame does not wait for it.
+fn look_over(app: &mut App, seen: &Sender<Event>) -> io::Result<()> {
+    for (index, sheet) in app.images_mut().iter_mut().enumerate() {
+        let Some(look) = sheet.skyline.look(&sheet.image) else { continue };
+        let events = seen.clone();
+        in_thread("skyline", move || look.over(|seen| events.send(Event::Seen(index, seen)).is_ok()))?;
     }
     Ok(())
 }
@@ -168,19 +214,19 @@ fn act(
                 Effect::None
             }
             again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
-            Effect::Survey => {
-                let (Some((id, work)), events) = (perform::work(app), events.clone()) else {
+            Effect::Work => {
+                let (Some((id, work)), events) = (job::work(app), events.clone()) else {
                     return Ok(false);
                 };
-                std::thread::Builder::new().name("survey".into()).spawn(move || {
-                    // A thread of the hunt may tell; the editor may be gone by then.
+                in_thread("work", move || {
+                    // Several threads of the work may tell.
                     let teller = std::sync::Mutex::new(events.clone());
                     let told = || {
                         let teller = teller.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
                         let _ = teller.send(Event::Progress);
                     };
-                    if let Some(known) = perform::survey(&work, &told) {
-                        let _ = events.send(Event::Surveyed(id, known));
+                    if let Some(outcome) = work.run(&told) {
+                        let _ = events.send(Event::Done(id, outcome));
                     }
                 })?;
                 Effect::None

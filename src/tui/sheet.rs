@@ -11,6 +11,7 @@ use super::skyline::Skyline;
 use crate::author;
 use crate::check::Seal;
 use crate::chip::Chip;
+use crate::compare::Differences;
 use crate::edit::{Change, Edit, History, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
@@ -60,6 +61,12 @@ pub struct Place {
 /// Images up to this size are decoded between a key and its frame.
 pub const QUICK_BYTES: usize = 256 << 10;
 
+/// Images up to this size are judged as reads while they are worked on, and looked through for what is in them.
+pub const MOST_JUDGED: usize = 64 << 20;
+
+/// Bytes that are copied, filled or pasted at once, so that the keys are answered and undo stays small.
+pub const MOST_AT_ONCE: usize = 16 << 20;
+
 /// Everything that a judgement is made from.
 pub struct Case {
     image: Image,
@@ -70,10 +77,13 @@ pub struct Case {
 }
 
 impl Case {
-    /// Judges; takes its time with large images.
+    /// Judges; takes its time with large images. Of images over [`MOST_JUDGED`] only the layout is read.
     #[must_use]
     pub fn judge(self) -> Judgement {
         let decoded = self.layout.as_ref().map(|l| layout::decode(l, &self.image)).unwrap_or_default();
+        if self.image.len() > MOST_JUDGED {
+            return Judgement { decoded, findings: self.remarks, revision: self.revision };
+        }
         let layouts = self.layout.as_deref().map(std::slice::from_ref).unwrap_or_default();
         let ask = vet::Ask { chip: self.chip, layouts, named: true, ..vet::Ask::default() };
         let mut findings = vet::vet(&[&self.image], &ask).findings;
@@ -167,8 +177,8 @@ impl Sheet {
     #[must_use]
     pub fn new(path: PathBuf, image: Image, format: Format) -> Self {
         let before = Arc::new(image.clone());
-        let skyline = Skyline::of(image.bytes());
         let undescribed = author::undescribed(&Decoded::default(), image.len());
+        let skyline = Skyline::of(&image);
         Sheet {
             origin: path.clone(),
             path,
@@ -263,10 +273,16 @@ impl Sheet {
         self.list_decoded();
     }
 
-    /// Judges the image here and now.
+    /// Judges the image and looks it over here and now.
     pub fn judge(&mut self) {
         if !self.is_judged {
             self.take(self.case().judge());
+        }
+        if let Some(look) = self.skyline.look(&self.image) {
+            look.over(|seen| {
+                self.skyline.take(seen);
+                true
+            });
         }
     }
 
@@ -371,13 +387,13 @@ impl Sheet {
         if change.is_empty() && joining == Joining::Separate {
             return Ok(false);
         }
-        let spans: Vec<Span> = change.edits.iter().map(Edit::span).collect();
+        let edits = change.edits.clone();
         let (before, changes) = (self.history.made().len(), !change.is_empty());
         self.history.apply(&mut self.image, change, joining)?;
         if changes {
             self.steps.bytes_changed(self.history.made().len() > before);
         }
-        self.changed(&spans);
+        self.changed(&edits);
         Ok(true)
     }
 
@@ -390,7 +406,7 @@ impl Sheet {
             None => Ok(None),
             Some(Turn::Layout(_)) => Ok(self.layout_back()),
             Some(Turn::Bytes) => match self.history.undo(&mut self.image).map(|c| c.cloned()) {
-                Ok(change) => Ok(change.map(|c| self.revisit(c))),
+                Ok(change) => Ok(change.map(|c| self.revisit(&c, &c.inverse().edits))),
                 Err(refused) => {
                     self.steps.again();
                     Err(refused)
@@ -408,7 +424,7 @@ impl Sheet {
             None => Ok(None),
             Some(Turn::Layout(_)) => Ok(self.layout_again()),
             Some(Turn::Bytes) => match self.history.redo(&mut self.image).map(|c| c.cloned()) {
-                Ok(change) => Ok(change.map(|c| self.revisit(c))),
+                Ok(change) => Ok(change.map(|c| self.revisit(&c, &c.edits))),
                 Err(refused) => {
                     self.steps.back();
                     Err(refused)
@@ -417,18 +433,18 @@ impl Sheet {
         }
     }
 
-    fn revisit(&mut self, change: Change) -> String {
-        let spans: Vec<Span> = change.edits.iter().map(Edit::span).collect();
-        self.changed(&spans);
+    /// Goes where `change` was made or, by these `edits`, taken back.
+    fn revisit(&mut self, change: &Change, edits: &[Edit]) -> String {
+        self.changed(edits);
         if let Some(edit) = change.edits.first() {
             self.go(edit.at);
         }
-        change.label
+        change.label.clone()
     }
 
-    fn changed(&mut self, spans: &[Span]) {
-        for span in spans {
-            self.skyline.renew(self.image.bytes(), *span);
+    fn changed(&mut self, edits: &[Edit]) {
+        for edit in edits {
+            self.skyline.change(&self.image, edit);
         }
         self.proposals.forget();
         self.writes += 1;
@@ -439,6 +455,20 @@ impl Sheet {
     #[must_use]
     pub fn is_modified(&self) -> bool {
         self.history.is_unsaved()
+    }
+
+    /// Whether nothing speaks for or against this read because nobody asked: it is over [`MOST_JUDGED`].
+    #[must_use]
+    pub fn is_too_large_to_judge(&self) -> bool {
+        self.image.len() > MOST_JUDGED
+    }
+
+    /// Where the image differs from the one that was opened. Only changes that are in force can have made a
+    /// difference, so only their bytes are looked at.
+    #[must_use]
+    pub fn differences(&self) -> Differences {
+        let touched = self.history.made().iter().flat_map(|c| &c.edits).map(Edit::span).collect();
+        Differences::within(&self.before, &self.image, touched)
     }
 
     /// Whether the byte at `at` differs from the one that was opened.

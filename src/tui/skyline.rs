@@ -1,10 +1,17 @@
 //! The whole image at a glance: what kind of bytes stand where.
+//!
+//! A large image is looked over in the background, see [`Skyline::look`]; what is changed meanwhile is counted on top,
+//! so a change costs what was changed and nothing else.
 
+use crate::edit::Edit;
+use crate::image::Image;
 use crate::span::Span;
 
 /// What most of a stretch holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Ground {
+    /// Not looked at yet.
+    Unknown,
     /// One value only, FF or 00.
     Blank,
     /// Mostly FF or 00, a few other bytes.
@@ -15,19 +22,28 @@ pub enum Ground {
     Dense,
 }
 
-/// Counts over one stretch.
+/// Counts over one stretch; below zero while only what was taken away is known.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 struct Count {
-    bytes: usize,
-    blank: usize,
-    text: usize,
+    bytes: isize,
+    blank: isize,
+    text: isize,
 }
 
 impl Count {
     fn of(bytes: &[u8]) -> Self {
-        let blank = bytes.iter().filter(|b| matches!(b, 0x00 | 0xFF)).count();
-        let text = bytes.iter().filter(|b| matches!(b, 0x20..=0x7E)).count();
-        Count { bytes: bytes.len(), blank, text }
+        let mut count = Count { bytes: bytes.len() as isize, ..Count::default() };
+        // So few that counts of a byte each hold them, which lets the processor count many bytes at once.
+        for few in bytes.chunks(255) {
+            let (mut blank, mut text) = (0_u8, 0_u8);
+            for byte in few {
+                blank += u8::from(byte.wrapping_add(1) <= 1);
+                text += u8::from(byte.wrapping_sub(0x20) <= 0x7E - 0x20);
+            }
+            count.blank += isize::from(blank);
+            count.text += isize::from(text);
+        }
+        count
     }
 
     fn plus(self, other: Self) -> Self {
@@ -35,6 +51,14 @@ impl Count {
             bytes: self.bytes + other.bytes,
             blank: self.blank + other.blank,
             text: self.text + other.text,
+        }
+    }
+
+    fn minus(self, other: Self) -> Self {
+        Count {
+            bytes: self.bytes - other.bytes,
+            blank: self.blank - other.blank,
+            text: self.text - other.text,
         }
     }
 
@@ -58,33 +82,124 @@ pub struct Skyline {
     cell: usize,
     counts: Vec<Count>,
     len: usize,
+    /// Cells at the front that were looked at.
+    seen: usize,
+    /// Somebody looks at the rest.
+    is_looked_at: bool,
+    /// Which look over the image is the one that counts.
+    look: u64,
+}
+
+/// A look over the image as it was at one moment, which another thread can take.
+pub struct Look {
+    image: Image,
+    cell: usize,
+    number: u64,
+}
+
+/// What a look saw of the next cells.
+pub struct Seen {
+    number: u64,
+    counts: Vec<Count>,
+}
+
+impl Look {
+    /// Looks from the front to the end and gives what it saw piece by piece, until `take` wants no more.
+    pub fn over(&self, mut take: impl FnMut(Seen) -> bool) {
+        for cells in self.image.bytes().chunks(self.cell * Skyline::CELLS_AT_ONCE) {
+            let counts = cells.chunks(self.cell).map(Count::of).collect();
+            if !take(Seen { number: self.number, counts }) {
+                break;
+            }
+        }
+    }
 }
 
 impl Skyline {
     /// More than any screen has columns.
     const CELLS: usize = 1024;
+    /// Cells that a look gives at once.
+    const CELLS_AT_ONCE: usize = 32;
+    /// Images up to this size are looked over at once.
+    const QUICK_BYTES: usize = 1 << 20;
 
-    /// Looks over `bytes`.
+    /// Looks over the image, or leaves it for later when that takes its time.
     #[must_use]
-    pub fn of(bytes: &[u8]) -> Self {
-        let cell = bytes.len().div_ceil(Self::CELLS).max(1);
-        Skyline { cell, counts: bytes.chunks(cell).map(Count::of).collect(), len: bytes.len() }
+    pub fn of(image: &Image) -> Self {
+        let len = image.len();
+        let cell = len.div_ceil(Self::CELLS).max(1);
+        let cells = len.div_ceil(cell);
+        let mut skyline = Skyline { cell, counts: vec![Count::default(); cells], len, ..Skyline::default() };
+        if len <= Self::QUICK_BYTES {
+            skyline.counts = image.bytes().chunks(cell).map(Count::of).collect();
+            skyline.seen = cells;
+        }
+        skyline
     }
 
-    /// Looks again at the bytes of `span`, after they were changed.
-    pub fn renew(&mut self, bytes: &[u8], span: Span) {
-        if bytes.len() != self.len {
-            *self = Skyline::of(bytes);
+    /// The look over the image that is still to be taken; `None` when all was seen, or somebody is looking.
+    pub fn look(&mut self, image: &Image) -> Option<Look> {
+        if self.seen == self.counts.len() || self.is_looked_at {
+            return None;
+        }
+        self.counts.fill(Count::default());
+        self.is_looked_at = true;
+        Some(Look { image: image.clone(), cell: self.cell, number: self.look })
+    }
+
+    /// Takes what a look saw, unless the image has another size by now.
+    pub fn take(&mut self, seen: Seen) {
+        if seen.number != self.look {
             return;
         }
-        let cells = span.start / self.cell..span.end.div_ceil(self.cell).min(self.counts.len());
-        for index in cells {
-            let cell = Span::of(index * self.cell, self.cell);
-            let cell = Span::new(cell.start, cell.end.min(self.len));
-            if let (Some(count), Some(bytes)) = (self.counts.get_mut(index), cell.of_bytes(bytes)) {
-                *count = Count::of(bytes);
-            }
+        let counts = self.counts.get_mut(self.seen..).unwrap_or_default();
+        let number = counts.len().min(seen.counts.len());
+        for (count, seen) in counts.iter_mut().zip(seen.counts) {
+            *count = count.plus(seen);
         }
+        self.seen += number;
+    }
+
+    /// Counts what an edit changed that was made of `image`, or taken back.
+    pub fn change(&mut self, image: &Image, edit: &Edit) {
+        if image.len() != self.len {
+            // A look at the image of the old size is of no use any more.
+            *self = Skyline { look: self.look + 1, ..Skyline::of(image) };
+            return;
+        }
+        let mut at = edit.at;
+        while let Some(rest) = Span::new(at, edit.span().end).intersection(Span::new(at, self.len)) {
+            let index = at / self.cell;
+            let part = Span::new(at, rest.end.min((index + 1) * self.cell));
+            let inside = part.start - edit.at..part.end - edit.at;
+            let (Some(count), Some(before), Some(after)) =
+                (self.counts.get_mut(index), edit.before.get(inside.clone()), edit.after.get(inside))
+            else {
+                return;
+            };
+            *count = count.minus(Count::of(before)).plus(Count::of(after));
+            at = part.end;
+        }
+    }
+
+    /// Which cells of an image of so many bytes these places lie in.
+    #[must_use]
+    pub fn cells(bytes: usize, places: impl Iterator<Item = Span>) -> Vec<bool> {
+        let cell = bytes.div_ceil(Self::CELLS).max(1);
+        let mut cells = vec![false; bytes.div_ceil(cell)];
+        for place in places.filter(|p| !p.is_empty()) {
+            let touched = cells.get_mut(place.start / cell..place.end.div_ceil(cell)).unwrap_or_default();
+            touched.fill(true);
+        }
+        cells
+    }
+
+    /// Whether a column of `columns` lies over one of these cells.
+    #[must_use]
+    pub fn any(&self, cells: &[bool], column: usize, columns: usize) -> bool {
+        let stretch = self.stretch(column, columns);
+        let cells = cells.get(stretch.start / self.cell..stretch.end.div_ceil(self.cell));
+        cells.is_some_and(|cells| cells.contains(&true))
     }
 
     /// The stretch of the image that column `column` of `columns` stands for.
@@ -104,6 +219,9 @@ impl Skyline {
     pub fn ground(&self, column: usize, columns: usize) -> Ground {
         let stretch = self.stretch(column, columns);
         let cells = stretch.start / self.cell..stretch.end.div_ceil(self.cell);
+        if cells.end > self.seen {
+            return Ground::Unknown;
+        }
         let counts = self.counts.get(cells).unwrap_or_default();
         counts.iter().fold(Count::default(), |sum, &c| sum.plus(c)).ground()
     }
@@ -111,7 +229,12 @@ impl Skyline {
     /// The column of `columns` over the byte at `at`.
     #[must_use]
     pub fn column(&self, at: usize, columns: usize) -> usize {
-        (0..columns).rev().find(|&c| self.stretch(c, columns).start <= at).unwrap_or(0)
+        let (mut column, mut behind) = (0, columns);
+        while column + 1 < behind {
+            let middle = column.midpoint(behind);
+            if self.stretch(middle, columns).start <= at { column = middle } else { behind = middle }
+        }
+        column
     }
 }
 
@@ -119,10 +242,14 @@ impl Skyline {
 mod tests {
     use super::*;
 
+    fn of(bytes: &[u8]) -> Skyline {
+        Skyline::of(&Image::raw(bytes.to_vec()))
+    }
+
     #[test]
     fn every_byte_lies_under_exactly_one_column_that_shows_it() {
         for len in [1, 2, 7, 80, 255, 256, 8192, 100_000] {
-            let line = Skyline::of(&vec![0; len]);
+            let line = of(&vec![0; len]);
             for columns in [1, 3, 80, 200] {
                 assert_eq!(line.stretch(0, columns).start, 0);
                 assert_eq!(line.stretch(columns - 1, columns).end, len, "{len} bytes, {columns} columns");
@@ -138,23 +265,73 @@ mod tests {
     }
 
     #[test]
-    fn looking_again_at_what_changed_is_as_good_as_looking_at_everything() {
-        let mut bytes = vec![0xFF; 5000];
-        let mut line = Skyline::of(&bytes);
-        for (at, len) in [(0, 1), (4999, 1), (1234, 700), (4, 9)] {
-            let span = Span::of(at, len);
-            bytes[span.range()].fill(0x41);
-            line.renew(&bytes, span);
-            assert_eq!(line.counts, Skyline::of(&bytes).counts);
+    fn counts_are_those_of_looking_at_each_byte() {
+        let bytes: Vec<u8> = (0..3000_u32).map(|i| (i * i % 257) as u8).collect();
+        for bytes in [&bytes[..], &[], &[0; 255], &[0xFF; 256], &[0x20; 600], &[0x7E, 0x7F, 0x1F, 1, 0xFE]] {
+            let blank = bytes.iter().filter(|b| matches!(b, 0x00 | 0xFF)).count() as isize;
+            let text = bytes.iter().filter(|b| matches!(b, 0x20..=0x7E)).count() as isize;
+            assert_eq!(Count::of(bytes), Count { bytes: bytes.len() as isize, blank, text });
         }
-        bytes.truncate(70);
-        line.renew(&bytes, Span::new(70, 70));
-        assert_eq!(line.counts, Skyline::of(&bytes).counts);
+    }
+
+    fn edit(image: &mut Image, at: usize, after: Vec<u8>) -> Edit {
+        let before = image.bytes()[at..at + after.len()].to_vec();
+        image.write(at, &after);
+        Edit { at, before, after }
+    }
+
+    #[test]
+    fn counting_what_changed_is_as_good_as_looking_at_everything() {
+        let mut image = Image::raw(vec![0xFF; 5000]);
+        let mut line = Skyline::of(&image);
+        for (at, len) in [(0, 1), (4999, 1), (1234, 700), (4, 9)] {
+            let edit = edit(&mut image, at, vec![0x41; len]);
+            line.change(&image, &edit);
+            assert_eq!(line.counts, Skyline::of(&image).counts);
+        }
+        let cut = Edit { at: 70, before: vec![0xFF; 4930], after: vec![] };
+        image = Image::raw(image.bytes()[..70].to_vec());
+        line.change(&image, &cut);
+        assert_eq!(line.counts, Skyline::of(&image).counts);
+    }
+
+    #[test]
+    fn what_is_changed_while_a_large_image_is_looked_at_is_counted_once() {
+        let mut image = Image::raw(vec![0xFF; 3 << 20]);
+        let mut line = Skyline::of(&image);
+        assert_eq!(line.ground(0, 80), Ground::Unknown);
+        let first = edit(&mut image, 10, vec![0x41; 5000]);
+        line.change(&image, &first);
+        let look = line.look(&image).unwrap();
+        assert!(line.look(&image).is_none(), "one look is enough");
+        let mut all = Vec::new();
+        look.over(|seen| {
+            all.push(seen);
+            true
+        });
+        for (n, seen) in all.into_iter().enumerate() {
+            line.take(seen);
+            if n == 3 {
+                assert_ne!(line.ground(0, 80), Ground::Unknown);
+                assert_eq!(line.ground(79, 80), Ground::Unknown);
+                for at in [20, 2 << 20, (3 << 20) - 1] {
+                    let edit = edit(&mut image, at, vec![0]);
+                    line.change(&image, &edit);
+                }
+            }
+        }
+        let mut again = Skyline::of(&image);
+        again.look(&image).unwrap().over(|seen| {
+            again.take(seen);
+            true
+        });
+        assert_eq!((line.seen, line.counts), (again.seen, again.counts));
+        assert_ne!(line.seen, 0);
     }
 
     #[test]
     fn what_most_of_a_stretch_holds_decides() {
-        let ground = |bytes: &[u8]| Skyline::of(bytes).ground(0, 1);
+        let ground = |bytes: &[u8]| of(bytes).ground(0, 1);
         assert_eq!(ground(&[0xFF; 64]), Ground::Blank);
         assert_eq!(ground(&[0x00; 64]), Ground::Blank);
         let mut sparse = [0xFF; 64];

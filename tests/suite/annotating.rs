@@ -9,7 +9,7 @@ use readproof::store;
 use readproof::tui::app::{App, Pane};
 use readproof::tui::effect::Effect;
 use readproof::tui::input::{Input, Key};
-use readproof::tui::perform;
+use readproof::tui::job::{self, Outcome};
 use readproof::tui::player::Player;
 use readproof::tui::proposals::Known;
 use readproof::tui::sheet::{InForce, Kept, Sheet};
@@ -347,16 +347,16 @@ fn esc_stops_a_survey_and_what_it_finds_later_is_nobodys() {
     let place = Place::empty();
     let mut player = player(&place, None);
     let app = &mut player.app;
-    assert_eq!(update(app, Input::Key(Key::parse("v").unwrap())), Effect::Survey);
-    let (id, work) = perform::work(app).unwrap();
+    assert_eq!(update(app, Input::Key(Key::parse("v").unwrap())), Effect::Work);
+    let (id, work) = job::work(app).unwrap();
     // Every key is taken while it goes on.
     update(app, Input::Key(Key::parse("Right").unwrap()));
     assert_eq!(app.it().cursor.at, 1);
-    assert!(work.pace.note(0.43));
+    assert!(app.job.as_ref().unwrap().pace.note(0.43));
     assert!(player.screen().contains("surveying 43 %, Esc stops"), "{}", player.screen());
     update(&mut player.app, Input::Key(Key::parse("Esc").unwrap()));
-    assert!(player.app.job.is_none() && perform::survey(&work, &|| ()).is_none());
-    readproof::tui::command::surveyed(&mut player.app, id, Known::default());
+    assert!(player.app.job.is_none() && work.run(&|| ()).is_none());
+    job::finish(&mut player.app, id, Outcome::Surveyed(Known::default()));
     assert!(player.app.it().proposals.known.is_none());
 }
 

@@ -49,6 +49,11 @@ pub(super) fn findings(
 /// Most of what is not blank differs: another unit's image, or another device's.
 fn much(before: &Image, after: &Image, open: &[Span]) -> Option<Finding> {
     const SHARE: usize = 4;
+    /// Larger images are no unit's memory, and to count through them takes its time.
+    const MOST_BYTES: usize = 16 << 20;
+    if before.len() > MOST_BYTES {
+        return None;
+    }
     let blank = |byte: &u8| matches!(byte, 0x00 | 0xFF);
     let pairs = before.bytes().iter().zip(after.bytes());
     let used = pairs.filter(|(a, b)| !blank(a) || !blank(b)).count();

@@ -11,7 +11,7 @@ mod by_layout;
 mod inferred;
 mod suspects;
 
-use super::changes::{Changed, Comparison, common_base, compare};
+use super::changes::{Changed, Comparison, Differences, common_base, compare_at};
 use super::words::{address, count};
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
@@ -111,11 +111,36 @@ impl Audit {
 pub fn audit(layout: Option<&Layout>, before: &Image, after: &Image, allowed: &Allowed) -> Audit {
     let Some((was, is)) = common_base(before, after) else { return elsewhere(before, after) };
     let (was, is) = (was.as_ref(), is.as_ref());
-    let mut findings: Vec<Finding> = size(was, is, before, after).into_iter().collect();
+    let differences = Differences::between(was, is);
+    let size = size(&differences, was, [before.len(), after.len()]);
+    audited(layout, [was, is], allowed, differences, size)
+}
+
+/// As [`audit`], for images with the same first address that are known to differ in these places.
+#[must_use]
+pub fn audit_at(
+    layout: Option<&Layout>,
+    before: &Image,
+    after: &Image,
+    allowed: &Allowed,
+    differences: Differences,
+) -> Audit {
+    let size = size(&differences, before, [before.len(), after.len()]);
+    audited(layout, [before, after], allowed, differences, size)
+}
+
+fn audited(
+    layout: Option<&Layout>,
+    [was, is]: [&Image; 2],
+    allowed: &Allowed,
+    differences: Differences,
+    size: Option<Finding>,
+) -> Audit {
+    let mut findings: Vec<Finding> = size.into_iter().collect();
     let (changes, comparison, records, cautions) = match layout {
         Some(layout) => {
             let decoded = (layout::decode(layout, was), layout::decode(layout, is));
-            let comparison = compare(was, is, Some((&decoded.0, &decoded.1)));
+            let comparison = compare_at(differences, was, is, Some((&decoded.0, &decoded.1)));
             let judgement = by_layout::Judgement { before: was, after: is, decoded: &decoded.1, allowed };
             let changes = judgement.changes(&comparison);
             findings.extend(judgement.findings(&comparison, &changes));
@@ -125,7 +150,7 @@ pub fn audit(layout: Option<&Layout>, before: &Image, after: &Image, allowed: &A
             (changes, comparison, records, cautions)
         }
         None => {
-            let comparison = compare(was, is, None);
+            let comparison = compare_at(differences, was, is, None);
             let changes = inferred::changes(&comparison, allowed);
             findings.extend(inferred::findings(was, is, &comparison, &changes));
             (changes, comparison, Records::default(), Vec::new())
@@ -170,15 +195,15 @@ fn why(ruling: Ruling, findings: &[Finding], comparison: &Comparison) -> String 
     }
 }
 
-fn size(was: &Image, is: &Image, before: &Image, after: &Image) -> Option<Finding> {
-    let comparison = super::changes::Differences::between(was, is);
-    if comparison.same_places() {
+/// `before` and `after` are the bytes of the images as they are, `was` begins at the address that both begin at.
+fn size(differences: &Differences, was: &Image, [before, after]: [usize; 2]) -> Option<Finding> {
+    if differences.same_places() {
         return None;
     }
-    let seen = if before.len() != after.len() {
-        format!("the changed image has {} and the original {}", count(after.len(), "byte"), before.len())
+    let seen = if before != after {
+        format!("the changed image has {} and the original {before}", count(after, "byte"))
     } else {
-        let spans = comparison.only_before.iter().chain(&comparison.only_after);
+        let spans = differences.only_before.iter().chain(&differences.only_after);
         let bytes: usize = spans.clone().map(|s| s.len()).sum();
         let at = spans.map(|s| s.start).min().unwrap_or(0);
         format!("only one of the images has {} from {} on", count(bytes, "byte"), address(was.address(at)))

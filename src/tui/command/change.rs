@@ -8,7 +8,7 @@ use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
 use crate::tui::effect::Effect;
-use crate::tui::sheet::Column;
+use crate::tui::sheet::{Column, MOST_AT_ONCE};
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 
@@ -213,7 +213,10 @@ pub(super) const ROWS: &[Command] = &[
         name: "resize",
         keys: &[],
         place: Where::PANES,
-        obstacle: unlocked,
+        obstacle: |app| {
+            let is_vast = app.it().image.len() > MOST_BYTES;
+            unlocked(app).or_else(|| is_vast.then_some("An image over 64 MiB keeps its size"))
+        },
         hint: "",
         doc: "Cut the image, or lengthen it with FF, to another number of bytes",
         takes: "SIZE",
@@ -284,6 +287,16 @@ fn by_layout(
         Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
     }
     Effect::None
+}
+
+/// Whether so many bytes are too many for one step; says so.
+pub(super) fn is_too_much(app: &mut App, bytes: usize) -> bool {
+    let most = MOST_AT_ONCE >> 20;
+    if bytes > MOST_AT_ONCE {
+        let (bytes, told) = (text::count(bytes, "byte"), "select fewer; nothing was changed");
+        app.say(Tone::Bad, format!("{bytes} are more than the {most} MiB taken at once; {told}"));
+    }
+    bytes > MOST_AT_ONCE
 }
 
 pub(super) const fn no_options(_: &App, _: &str) -> Vec<Choice> {
@@ -362,6 +375,9 @@ static FILL: Ask = Ask {
         match typing::digits(prompt.answer()) {
             Ok(pattern) => {
                 let span = app.it().selection();
+                if is_too_much(app, span.len()) {
+                    return Effect::None;
+                }
                 let bytes: Vec<u8> = pattern.iter().copied().cycle().take(span.len()).collect();
                 let label = format!(
                     "filled {} with {}",
@@ -376,7 +392,8 @@ static FILL: Ask = Ask {
     },
 };
 
-/// The most bytes that an image is lengthened to; beyond, it is no small memory any more.
+/// The most bytes that an image is lengthened to, or cut from; beyond, it is no small memory any more, and undo would
+/// have to hold what was cut off.
 const MOST_BYTES: usize = 64 << 20;
 
 fn new_size(typed: &str) -> Result<usize, String> {

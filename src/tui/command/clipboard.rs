@@ -25,8 +25,11 @@ pub(super) const ROWS: &[Command] = &[
         takes: "",
         act: |app, _| match chosen_row(app) {
             Some((span, said)) => {
-                keep(app, span);
-                send(app, said)
+                if keep(app, span) {
+                    send(app, said)
+                } else {
+                    Effect::None
+                }
             }
             None => copy_bytes(app, app.it().cursor.column == Column::Text),
         },
@@ -45,8 +48,7 @@ pub(super) const ROWS: &[Command] = &[
             let Some((span, value)) = change::field_here(app).map(|f| (f.cover(), f.text.to_string())) else {
                 return Effect::None;
             };
-            keep(app, span);
-            send(app, value)
+            if keep(app, span) { send(app, value) } else { Effect::None }
         })
     },
     Command {
@@ -95,7 +97,7 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
                 it.chosen_field().filter(|f| f.shape == Shape::Leaf).map(|f| (f.cover(), f.text.to_string()))
             }
             Some(twin) => {
-                let change = twin.comparison.fields.get(twin.fields.at)?;
+                let change = twin.compared.comparison.fields.get(twin.fields.at)?;
                 let value =
                     |field: &Option<Field>| field.as_ref().map_or("absent".into(), |f| f.text.to_string());
                 let said = format!("{}: {} → {}", change.path, value(&change.before), value(&change.after));
@@ -122,13 +124,20 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
     }
 }
 
-fn keep(app: &mut App, span: Span) {
+/// Keeps the bytes, unless they are too many; returns whether it did.
+fn keep(app: &mut App, span: Span) -> bool {
+    if change::is_too_much(app, span.len()) {
+        return false;
+    }
     app.register = span.of_bytes(app.it().image.bytes()).unwrap_or_default().to_vec();
+    true
 }
 
 fn copy_bytes(app: &mut App, as_text: bool) -> Effect {
     let span = app.it().selection();
-    keep(app, span);
+    if !keep(app, span) {
+        return Effect::None;
+    }
     let kept = text::count(span.len(), "byte");
     let (width, what) = if as_text { (1, "text") } else { (3, "digits") };
     // A text that is not sent is not made.

@@ -1,22 +1,24 @@
 //! Finding a part number however it is stored, or bytes.
 
-use super::{Command, Where, always};
+use super::{Command, Where};
 use crate::find;
+use crate::image::Image;
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Dialog, Prompt};
 use crate::tui::effect::Effect;
+use crate::tui::job::Task;
 use crate::tui::sheet::Place;
 use crate::tui::theme::Tone;
-use crate::tui::typing;
+use crate::tui::{job, typing};
 
 /// The row of the table.
 pub(super) const FIND: Command = Command {
     name: "find",
     keys: &["Ctrl-F"],
     place: Where::PANES,
-    obstacle: always,
+    obstacle: job::obstacle,
     hint: "find",
     doc: "Find a part number or serial however it is stored, or bytes written as 0x46 4B",
     takes: "TEXT",
@@ -64,7 +66,11 @@ static FIND_LINE: Ask = Ask {
     submit: |app, prompt| {
         let answer = prompt.answer().to_owned();
         match wanted(&answer) {
-            Ok(wanted) => search(app, &answer, wanted),
+            Ok(_) => {
+                app.needle.clone_from(&answer);
+                job::begin(app, Task::Find { image: app.current(), typed: answer });
+                return Effect::Work;
+            }
             Err(_) if answer.trim().is_empty() => {}
             Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
         }
@@ -72,13 +78,22 @@ static FIND_LINE: Ask = Ask {
     },
 };
 
-fn search(app: &mut App, typed: &str, wanted: Wanted) {
-    app.needle = typed.to_owned();
-    let image = &app.it().image;
-    let places = match wanted {
-        Wanted::Text(wanted) => find::find(image, &wanted).hits.iter().map(place).collect(),
-        Wanted::Bytes(wanted) => bytes(image.bytes(), &wanted),
-    };
+/// Where what was typed stands in `image`, the best first; `None` when `watch`, which is told of how many bytes more were
+/// searched, stopped it.
+pub fn places(image: &Image, typed: &str, watch: &(dyn Fn(usize) -> bool + Sync)) -> Option<Vec<Place>> {
+    match wanted(typed).ok()? {
+        Wanted::Text(wanted) => {
+            Some(find::find_watched(image, &wanted, watch)?.hits.iter().map(place).collect())
+        }
+        Wanted::Bytes(wanted) => bytes(image.bytes(), &wanted, watch),
+    }
+}
+
+/// Shows what was found in the image with this index.
+pub fn found(app: &mut App, index: usize, typed: &str, places: Vec<Place>) {
+    if app.current() != index {
+        app.turn_to(index);
+    }
     let (exact, near) = places.iter().partition::<Vec<&Place>, _>(|p| p.exact);
     let (exact, near) = (exact.len(), near.len());
     let first = places.first().map(|p| p.span);
@@ -118,15 +133,29 @@ fn place(hit: &find::Hit) -> Place {
     }
 }
 
-fn bytes(image: &[u8], wanted: &[u8]) -> Vec<Place> {
-    memchr::memmem::find_iter(image, wanted)
-        .take(MOST_PLACES)
-        .map(|at| Place {
-            span: Span::of(at, wanted.len()),
+/// Bytes that are searched between two looks at whether to go on.
+const PIECE: usize = 16 << 20;
+
+fn bytes(image: &[u8], wanted: &[u8], watch: &(dyn Fn(usize) -> bool + Sync)) -> Option<Vec<Place>> {
+    let finder = memchr::memmem::Finder::new(wanted);
+    let mut places = Vec::new();
+    for start in (0..image.len()).step_by(PIECE) {
+        // What begins in this piece may end in the next.
+        let end = image.len().min(start + PIECE + wanted.len().saturating_sub(1));
+        let piece = image.get(start..end).unwrap_or_default();
+        places.extend(finder.find_iter(piece).take(MOST_PLACES - places.len()).map(|at| Place {
+            span: Span::of(start + at, wanted.len()),
             exact: true,
             stored_as: "bytes".into(),
             text: text::hex_short(wanted, 8),
             differs: String::new(),
-        })
-        .collect()
+        }));
+        if places.len() == MOST_PLACES {
+            break;
+        }
+        if !watch(PIECE.min(image.len() - start)) {
+            return None;
+        }
+    }
+    Some(places)
 }

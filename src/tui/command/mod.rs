@@ -21,6 +21,7 @@ mod twin;
 
 pub use dialogs::{paste_into_line, type_into_line};
 pub use file::{ask_replace, quit};
+pub use find::{found, places};
 pub use layouts::layout_saved;
 pub use moving::{rows_of, step_list};
 pub use surveying::surveyed;

@@ -2,7 +2,7 @@
 
 use super::{Command, Where, always};
 use crate::check::Seal;
-use crate::compare::audit::{Allowed, Audit, Ruling, audit};
+use crate::compare::audit::{Allowed, Audit, Ruling, audit_at};
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Page, Paragraph, Remark};
@@ -26,7 +26,8 @@ pub(super) const REVIEW: Command = Command {
 };
 
 fn judge(it: &Sheet) -> Audit {
-    audit(it.layout.as_ref().map(|l| &*l.layout), &it.before, &it.image, &Allowed::nothing())
+    let layout = it.layout.as_ref().map(|l| &*l.layout);
+    audit_at(layout, &it.before, &it.image, &Allowed::nothing(), it.differences())
 }
 
 const fn tone(ruling: Ruling) -> Tone {
@@ -49,7 +50,7 @@ pub(super) fn warnings(app: &App) -> Vec<Remark> {
             format!("Broken: {}. Esc, then {} reseals", text::list(&broken), app.keys.fill("{reseal-all}")),
         ));
     }
-    if it.image.bytes() == it.before.bytes() {
+    if it.differences().is_empty() {
         remarks.push((Tone::Plain, "Nothing was changed since it was opened.".into()));
         return remarks;
     }
@@ -71,7 +72,7 @@ fn sentence(audit: &Audit) -> String {
 
 /// The audit as a page.
 fn page(it: &Sheet) -> Vec<Paragraph> {
-    if it.image.bytes() == it.before.bytes() {
+    if it.differences().is_empty() {
         return vec![(Tone::Good, String::new(), "Nothing was changed since it was opened.".into())];
     }
     let audit = judge(it);

@@ -6,7 +6,7 @@ use crate::survey::{self, Course};
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Dialog, Question, Reply};
 use crate::tui::effect::Effect;
-use crate::tui::job::{Job, Pace};
+use crate::tui::job::{self, Task};
 use crate::tui::proposals::{Known, State};
 use crate::tui::theme::Tone;
 
@@ -102,10 +102,9 @@ fn begin(app: &mut App, all: bool, course: Course) -> Effect {
     if !all {
         images.truncate(1);
     }
-    app.jobs_begun += 1;
     let writes = app.it().writes;
-    app.job = Some(Job { id: app.jobs_begun, images, course, writes, pace: Pace::default() });
-    Effect::Survey
+    job::begin(app, Task::Survey { images, course, writes });
+    Effect::Work
 }
 
 /// Calls off what goes on beside the keys; returns whether there was something.
@@ -116,15 +115,13 @@ pub(super) fn stop(app: &mut App) -> bool {
     true
 }
 
-/// Takes what the job `id` came to.
-pub fn surveyed(app: &mut App, id: u64, known: Known) {
-    // One that was called off is nobody's any more.
-    let Some(job) = app.job.take_if(|job| job.id == id) else { return };
-    let Some(&index) = job.images.first() else { return };
+/// Takes what a survey of these images came to; `writes` counted the changes of the first when it began.
+pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
+    let Some(&index) = images.first() else { return };
     let here = app.current() == index;
-    let images = job.images.len();
+    let images = images.len();
     let Some(sheet) = app.images_mut().get_mut(index) else { return };
-    if sheet.writes != job.writes {
+    if sheet.writes != writes {
         let again = app.keys.fill("Bytes were changed meanwhile; {survey} looks again");
         app.say(Tone::Doubt, again);
         return;

@@ -11,7 +11,7 @@ use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
-use crate::tui::twin::{MOST_BYTES, Twin};
+use crate::tui::twin::{MOST_ALIGNED, Twin};
 use crate::tui::typing;
 
 /// The rows of this group.
@@ -23,9 +23,6 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| match app.images() {
             _ if app.twin.is_some() => None,
             [_] => Some("Only one image is open; name two on the command line"),
-            all if all.iter().any(|i| i.image.len() > MOST_BYTES) => {
-                Some("An image is too large for this view; readproof compare takes any size")
-            }
             _ => None,
         },
         hint: "side by side",
@@ -78,7 +75,11 @@ pub(super) const ROWS: &[Command] = &[
         name: "line-up",
         keys: &["l"],
         place: Where::PANES,
-        obstacle: in_twin,
+        obstacle: |app| {
+            let vast = app.twin.as_ref().is_some_and(|t| is_too_large_to_align(app, [t.left, t.right]));
+            in_twin(app)
+                .or_else(|| vast.then_some("Images over 4 MiB are shown by address; they are not lined up"))
+        },
         hint: "line up",
         doc: "Put contents that moved beside each other, or equal addresses",
         takes: "",
@@ -128,12 +129,16 @@ fn other(app: &App) -> Option<usize> {
     Some(if app.current() == twin.left { twin.right } else { twin.left })
 }
 
+fn is_too_large_to_align(app: &App, sides: [usize; 2]) -> bool {
+    sides.iter().filter_map(|i| app.images().get(*i)).any(|i| i.image.len() > MOST_ALIGNED)
+}
+
 fn open(app: &mut App, beside: usize) {
     let here = app.current();
     let (left, right) = (here.min(beside), here.max(beside));
     let base = |i: usize| app.images().get(i).map(|s| s.image.base());
     let mut twin = Twin::new(left, right);
-    twin.is_aligned = base(left) != base(right);
+    twin.is_aligned = base(left) != base(right) && !is_too_large_to_align(app, [left, right]);
     app.twin = Some(twin);
     app.give_keys(Pane::Bytes);
     app.beside = Pane::Fields;
@@ -172,7 +177,7 @@ pub(super) fn difference(app: &mut App, by: isize) -> Effect {
     let Some(twin) = &app.twin else { return Effect::None };
     let (side, at) = (twin.side_of(app.current()), app.it().cursor.at);
     // A place that only the other image has is gone to over there.
-    let places = twin.stops.iter().filter_map(|stop| {
+    let places = twin.compared.stops.iter().filter_map(|stop| {
         let (here, there) = (stop.get(side).copied().flatten(), stop.get(1 - side).copied().flatten());
         here.map(|s| (s, true)).or_else(|| there.map(|s| (s, false)))
     });
@@ -183,6 +188,11 @@ pub(super) fn difference(app: &mut App, by: isize) -> Effect {
     } else {
         places.iter().rposition(|(s, _)| s.start < at && !s.contains(at)).unwrap_or(count.saturating_sub(1))
     };
+    if let (true, Some(progress)) = (twin.is_new(), &twin.going_on) {
+        let percent = progress.percent();
+        app.say(Tone::Plain, format!("The images are being compared: {percent} %"));
+        return Effect::None;
+    }
     let Some(&(place, is_here)) = places.get(next) else {
         app.say(Tone::Good, "The two images are the same");
         return Effect::None;
@@ -198,7 +208,7 @@ pub(super) fn difference(app: &mut App, by: isize) -> Effect {
 /// Puts both cursors on the chosen field that differs.
 pub(super) fn go_to_field(app: &mut App) {
     let Some(twin) = &app.twin else { return };
-    let change = twin.comparison.fields.get(twin.fields.at);
+    let change = twin.compared.comparison.fields.get(twin.fields.at);
     let place = change.and_then(|c| c.field()).map(crate::layout::Field::cover);
     if let Some(place) = place.filter(|p| !p.is_empty()) {
         app.it_mut().go(place.start);
@@ -208,7 +218,7 @@ pub(super) fn go_to_field(app: &mut App) {
 fn copy_across(app: &mut App) {
     let (Some(to), Some(twin)) = (other(app), &app.twin) else { return };
     let change = if app.focus == Pane::Fields {
-        let path = twin.comparison.fields.get(twin.fields.at).map(|c| c.path.clone());
+        let path = twin.compared.comparison.fields.get(twin.fields.at).map(|c| c.path.clone());
         path.ok_or_else(|| "No field is chosen".to_owned()).and_then(|path| field_across(app, to, &path))
     } else {
         bytes_across(app, twin, to)

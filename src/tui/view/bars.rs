@@ -65,7 +65,7 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
 /// The answer to the last key, else what is under the cursor; at the right what goes on beside the keys.
 pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
     let Some(job) = &app.job else { return said(canvas, app) };
-    let told = app.keys.fill(&format!("surveying {:2} %, {{leave}} stops", job.pace.percent()));
+    let told = app.keys.fill(&format!("{} {:2} %, {{leave}} stops", job.word(), job.pace.percent()));
     let from = canvas.width().saturating_sub(text::width(&told) + 1);
     said(&mut canvas.left(from.saturating_sub(2)), app);
     canvas.text(from, 0, &told, Tone::Accent);

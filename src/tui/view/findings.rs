@@ -4,10 +4,14 @@ use super::canvas::Canvas;
 use crate::finding::Verdict;
 use crate::report::text;
 use crate::tui::app::{App, Pane};
+use crate::tui::sheet::MOST_JUDGED;
 use crate::tui::theme::Tone;
 
 /// What they add up to.
 pub(super) fn aside(app: &App) -> String {
+    if app.it().is_too_large_to_judge() {
+        return "not judged".into();
+    }
     let findings = &app.it().findings;
     format!("{}, {}", Verdict::of(findings).word(), text::count(findings.len(), "finding"))
 }
@@ -15,6 +19,11 @@ pub(super) fn aside(app: &App) -> String {
 /// Draws the visible rows and, below, what the chosen one means; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
+    if it.findings.is_empty() && it.is_too_large_to_judge() {
+        let told = format!("Over {} MiB, not judged here; readproof vet is.", MOST_JUDGED >> 20);
+        canvas.text(1, 0, &told, Tone::Doubt);
+        return canvas.on_screen(0, 0);
+    }
     if it.findings.is_empty() {
         canvas.text(1, 0, "Nothing speaks against this image.", Tone::Good);
         return canvas.on_screen(0, 0);

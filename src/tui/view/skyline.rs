@@ -17,6 +17,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
     let line = &it.skyline;
     for column in 0..columns {
         let (glyph, tone) = match line.ground(column, columns) {
+            Ground::Unknown => (" ", Tone::Quiet),
             Ground::Blank => ("▁", Tone::Quiet),
             Ground::Sparse => ("▂", Tone::Plain),
             Ground::Text => ("▅", Tone::Accent),
@@ -31,11 +32,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
         }
     }
     if let Some(twin) = &app.twin {
-        let side = twin.side_of(app.current());
-        for place in twin.stops.iter().filter_map(|stop| stop.get(side).copied().flatten()) {
-            let (first, last) = (line.column(place.start, columns), line.column(place.end - 1, columns));
-            marks.extend((first..=last).map(|column| (column, "!", Tone::Differs)));
-        }
+        let marked = twin.marked(twin.side_of(app.current()));
+        let differing = (0..columns).filter(|&column| line.any(marked, column, columns));
+        marks.extend(differing.map(|column| (column, "!", Tone::Differs)));
     }
     for check in it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken) {
         if let Some(placed) = &check.placed {

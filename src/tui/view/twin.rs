@@ -26,7 +26,8 @@ pub(super) fn draw_sides(
         let mut canvas = canvas.part(area);
         side_heading(&mut canvas, app, twin, index, has_keys);
         let mut canvas = canvas.below(1);
-        for (y, row) in twin.rows.iter().skip(twin.top).take(canvas.height()).enumerate() {
+        for y in 0..canvas.height() {
+            let Some(row) = twin.row(twin.top + y) else { break };
             let Some(span) = row.spans.get(side).copied().flatten() else {
                 let dots = "·".repeat(screen.grid.digits);
                 canvas.text(screen.grid.address_at(), y, &dots, Tone::Quiet);
@@ -38,9 +39,11 @@ pub(super) fn draw_sides(
             let at = drawn.draw(&mut canvas, y, |at| differs(app, twin, [side, at], span, other));
             cursor = at.filter(|_| has_keys).or(cursor);
         }
-        if twin.rows.is_empty() {
-            canvas.text(1, 0, "Nothing differs.", Tone::Good);
-        }
+        match twin.row_count() {
+            0 if twin.is_new() => canvas.text(1, 0, "Not compared yet.", Tone::Quiet),
+            0 => canvas.text(1, 0, "Nothing differs.", Tone::Good),
+            _ => 0,
+        };
     }
     cursor
 }
@@ -85,7 +88,15 @@ fn side_heading(canvas: &mut Canvas<'_>, app: &App, twin: &Twin, index: usize, h
 
 /// How much differs.
 pub(super) fn fields_aside(twin: &Twin) -> String {
-    let comparison = &twin.comparison;
+    if twin.is_new() {
+        return twin.going_on.as_ref().map_or_else(String::new, |p| format!("compared: {} %", p.percent()));
+    }
+    let comparison = &twin.compared.comparison;
+    if twin.compared.is_cut {
+        let (stops, last) = (twin.compared.stops.len(), comparison.differences.changed.last());
+        let end = text::address(last.map_or(0, |s| s.end) as u64);
+        return format!("more than {stops} places differ; not compared from {end} on");
+    }
     let totals: Vec<String> = comparison
         .totals
         .iter()
@@ -101,7 +112,7 @@ pub(super) fn fields_aside(twin: &Twin) -> String {
 
 /// The fields whose value differs: before and after.
 pub(super) fn draw_fields(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Option<(u16, u16)> {
-    let changes = &twin.comparison.fields;
+    let changes = &twin.compared.comparison.fields;
     if changes.is_empty() {
         let has_layout = app.images().get(twin.left).is_some_and(|s| s.layout.is_some());
         let line = if has_layout { "No field has another value." } else { "No layout is in force." };
@@ -135,7 +146,7 @@ fn value(field: Option<&Field>) -> String {
 
 /// How many are broken on each side.
 pub(super) fn checks_aside(twin: &Twin) -> String {
-    let pairs = &twin.comparison.checks;
+    let pairs = &twin.compared.comparison.checks;
     let broken = |check: &Option<Check>| check.as_ref().is_some_and(|c| c.seal == Seal::Broken);
     let left = pairs.iter().filter(|p| broken(&p.before)).count();
     let right = pairs.iter().filter(|p| broken(&p.after)).count();
@@ -149,7 +160,7 @@ pub(super) fn checks_aside(twin: &Twin) -> String {
 /// The checks of both sides.
 pub(super) fn draw_checks(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Option<(u16, u16)> {
     let (width, height) = (canvas.width(), canvas.height());
-    let pairs = &twin.comparison.checks;
+    let pairs = &twin.compared.comparison.checks;
     let names = pairs.iter().map(|c| text::width(&c.name)).max().unwrap_or(0).clamp(1, width / 3 + 1);
     let half = width.saturating_sub(names + 4) / 2;
     for (y, pair) in pairs.iter().skip(twin.checks.top).take(height).enumerate() {
