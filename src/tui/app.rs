@@ -218,7 +218,7 @@ impl App {
     /// Takes note of where the settings came from, and says so when they are not in force.
     pub fn heed(&mut self, source: Source) {
         if let Some(first) = source.problems.first() {
-            let told = format!("{} tells more; settings not in force: {first}", self.keys.fill("{settings}"));
+            let told = format!("Settings not in force: {first}; {} tells more", self.keys.fill("{settings}"));
             self.say(Tone::Bad, told);
         }
         self.settings = source;

@@ -6,7 +6,7 @@
 //! | [`job`] | work that goes on beside the keys |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
-//! | [`update`], [`typing`], [`pasted`] | one input in, one effect out; pure |
+//! | [`update`], [`typing`], [`pasted`], [`mouse`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; how things look |
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
@@ -21,6 +21,7 @@ pub mod effect;
 pub mod input;
 pub mod job;
 pub mod keys;
+pub mod mouse;
 pub mod pasted;
 pub mod perform;
 pub mod player;

@@ -246,7 +246,10 @@ impl Sheet {
         self.list_fields();
         self.list_proposals();
         self.checks.fit(self.decoded.checks.len());
-        self.follow_cursor();
+        // A group or table that was chosen stays chosen.
+        if !self.chosen_field().is_some_and(|f| f.cover().contains(self.cursor.at)) {
+            self.follow_cursor();
+        }
     }
 
     /// What the image must be judged by, to be judged elsewhere.

@@ -4,7 +4,7 @@ use super::app::{App, Pane};
 use super::command::{self, Where};
 use super::dialog::Dialog;
 use super::effect::Effect;
-use super::input::{Input, Key, Mouse, MouseAct};
+use super::input::{Input, Key};
 use super::theme::Tone;
 use super::view::screen::{SMALLEST, Screen};
 use super::{typing, view};
@@ -17,10 +17,7 @@ pub fn update(app: &mut App, input: Input) -> Effect {
             take_paste(app, &text);
             Effect::None
         }
-        Input::Mouse(mouse) => {
-            take_mouse(app, mouse);
-            Effect::None
-        }
+        Input::Mouse(mouse) => super::mouse::take(app, mouse),
         Input::Size(columns, rows) => {
             app.size = (columns, rows);
             if let Some(Dialog::Page(page)) = &mut app.dialog {
@@ -87,78 +84,6 @@ fn take_paste(app: &mut App, text: &str) {
         Some(Dialog::Page(page)) if page.search.is_none() => {}
         Some(_) => command::paste_into_line(app, text),
         None => typing::paste(app, text),
-    }
-}
-
-fn take_mouse(app: &mut App, mouse: Mouse) {
-    let screen = Screen::of(app);
-    let over = |area: ratatui::layout::Rect| area.contains((mouse.column, mouse.row).into());
-    // A coordinate outside the screen is nobody's.
-    if screen.is_too_small || app.dialog.is_some() || mouse.column >= app.size.0 || mouse.row >= app.size.1 {
-        return;
-    }
-    let pane = screen.panes.iter().find(|(_, area)| over(*area)).map(|(pane, _)| *pane);
-    match mouse.act {
-        MouseAct::Press | MouseAct::Drag if over(screen.skyline) => {
-            let columns = usize::from(screen.skyline.width.saturating_sub(2)).max(1);
-            let column = usize::from(mouse.column.saturating_sub(1)).min(columns - 1);
-            let at = app.it().skyline.stretch(column, columns).start;
-            app.it_mut().go(at);
-        }
-        MouseAct::Press | MouseAct::Drag => press(app, &screen, pane, mouse),
-        MouseAct::WheelUp | MouseAct::WheelDown => {
-            let by = if mouse.act == MouseAct::WheelUp { -3 } else { 3 };
-            match pane {
-                Some(Pane::Bytes) => {
-                    let at = app.it().cursor.at;
-                    let to = at.saturating_add_signed(by * screen.grid.per_row as isize);
-                    if to < app.it().image.len() {
-                        app.it_mut().move_to(to);
-                    }
-                }
-                Some(pane) => {
-                    if let Some(rows) = command::rows_of(app, pane) {
-                        rows.step(by);
-                    }
-                }
-                None => {}
-            }
-        }
-    }
-}
-
-fn press(app: &mut App, screen: &Screen, pane: Option<Pane>, mouse: Mouse) {
-    let Some(pane) = pane else { return };
-    app.notice = None;
-    if mouse.act == MouseAct::Press {
-        app.focus = pane;
-    }
-    if pane == Pane::Bytes {
-        let side = view::side_at(app, screen, mouse.column, mouse.row);
-        if let (Some(index), MouseAct::Press) = (side, mouse.act) {
-            app.turn_to(index);
-        }
-        if let Some((at, column)) = view::byte_at(app, screen, mouse.column, mouse.row) {
-            let it = app.it_mut();
-            if mouse.act == MouseAct::Drag {
-                let from = it.cursor.at;
-                it.cursor.anchor.get_or_insert(from);
-                it.move_to(at);
-            } else {
-                it.go(at);
-                it.cursor.column = column;
-            }
-        }
-        return;
-    }
-    let Some(inside) = screen.inside(pane).filter(|a| a.contains((mouse.column, mouse.row).into())) else {
-        return;
-    };
-    let row = usize::from(mouse.row - inside.y);
-    let Some(rows) = command::rows_of(app, pane) else { return };
-    if rows.top + row < rows.len && mouse.act == MouseAct::Press {
-        let by = (rows.top + row) as isize - rows.at as isize;
-        command::step_list(app, pane, by);
     }
 }
 

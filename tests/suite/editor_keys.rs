@@ -260,6 +260,40 @@ fn the_mouse_places_selects_and_scrolls_and_absurd_places_do_nothing() {
     player.play("Size(0,0) Click(0,0) Size(1,1) Click(0,0) Size(80,24)").unwrap();
 }
 
+/// Where a text stands on the screen, as a script names it: column and row.
+fn spot(player: &mut Player, text: &str) -> String {
+    let screen = player.screen();
+    let found = screen.lines().enumerate().find_map(|(row, line)| Some((line.find(text)?, row, line)));
+    let (at, row, line) = found.unwrap_or_else(|| panic!("{text:?} is not on the screen\n{screen}"));
+    format!("({},{row})", line[..at].chars().count())
+}
+
+#[test]
+fn in_dialogs_a_click_marks_and_takes_what_was_marked_and_the_wheel_goes_through_what_there_is() {
+    let mut player = player((0..=255).collect());
+    player.play("Ctrl-K \"select\"").unwrap();
+    let row = spot(&mut player, "select-all");
+    player.play(&format!("Click{row}")).unwrap();
+    assert!(player.screen().contains("Enter runs select-all"), "{}", player.screen());
+    player.play(&format!("Click{row}")).unwrap();
+    assert!(player.app.dialog.is_none());
+    assert_eq!(player.app.it().selection().range(), 0..256);
+    // The wheel, over choices and over a page.
+    player.play("Ctrl-K WheelDown(9,9) WheelDown(9,9) WheelUp(9,9)").unwrap();
+    assert!(player.screen().contains("Enter runs layout"), "{}", player.screen());
+    player.play("Esc ? WheelDown(9,9)").unwrap();
+    assert!(player.screen().contains("4–"), "{}", player.screen());
+    // A question: the first click marks another answer, only the second gives it.
+    player.play("Esc Esc Ctrl-U \"11\" Ctrl-Q").unwrap();
+    let reply = spot(&mut player, "Discard");
+    player.play(&format!("Click{reply}")).unwrap();
+    assert!(!player.is_over);
+    player.play("Click(0,0) Drag(3,3) Click(79,23)").unwrap();
+    assert!(player.app.dialog.is_some(), "a click beside it does nothing");
+    player.play(&format!("Click{reply}")).unwrap();
+    assert!(player.is_over);
+}
+
 /// Two images side by side, the first worked on; both unlocked.
 fn twin(left: &[u8], right: &[u8]) -> Player {
     let sheet = |bytes: &[u8]| {

@@ -8,7 +8,7 @@ use readproof::image::{Format, Image};
 use readproof::store;
 use readproof::tui::app::{App, Pane};
 use readproof::tui::player::Player;
-use readproof::tui::sheet::Sheet;
+use readproof::tui::sheet::{InForce, Kept, Sheet};
 use readproof::tui::theme::{Ground, Look};
 
 use crate::support::{Place, player};
@@ -20,12 +20,19 @@ const READ: &[&str] = &["unit7-read1.bin"];
 const BROKEN: &[&str] = &["unit7-broken-check.bin"];
 const TWO: &[&str] = &["unit7-read1.bin", "unit7-returned.bin"];
 const SMALL: (u16, u16) = (80, 24);
+const MIDDLE: (u16, u16) = (100, 30);
 const LARGE: (u16, u16) = (140, 45);
 
 const SCENES: &[Scene<'_>] = &[
     ("open-80", READ, SMALL, ""),
     ("open-140", READ, LARGE, ""),
     ("open-200", READ, (200, 60), ""),
+    ("open-100", READ, MIDDLE, ""),
+    ("twin-100", TWO, MIDDLE, "t Ctrl-N"),
+    ("broken-check-200", BROKEN, (200, 60), "Ctrl-N"),
+    ("help-searched", READ, MIDDLE, "? \"undo\""),
+    ("help-in-a-line", READ, SMALL, "Ctrl-G F1"),
+    ("command-argument", READ, SMALL, "Ctrl-K \"go 0040\""),
     ("open-100x50", READ, (100, 50), ""),
     ("records-file", &["unit7.hex"], SMALL, ""),
     ("broken-check-80", BROKEN, SMALL, "Tab Tab"),
@@ -133,7 +140,7 @@ fn help_is_in_the_hint_line_at_every_width_and_every_pane_has_a_cursor() {
 }
 
 #[test]
-fn every_screen_and_dialog_can_be_drawn_at_any_size() {
+fn every_screen_and_dialog_can_be_drawn_at_any_size_and_shows_where_one_is() {
     let place = Place::with_samples();
     let scenes = [
         ("", READ),
@@ -143,27 +150,90 @@ fn every_screen_and_dialog_can_be_drawn_at_any_size() {
         ("Tab*4", BROKEN),
         ("w", READ),
         ("Ctrl-F \"FK-CR8-2047B\" Enter", READ),
-        ("Ctrl-K", READ),
+        ("Ctrl-K \"s\"", READ),
         ("Ctrl-G", READ),
         ("?", READ),
-        ("Ctrl-U Ctrl-G \"settings.setpoint\" Enter Ctrl-E", READ),
+        ("Ctrl-G F1 \"line\"", READ),
+        ("Ctrl-U Ctrl-G \"settings.high_cutout\" Enter Ctrl-E", READ),
         ("Ctrl-U \"1\" Ctrl-S", READ),
         ("Ctrl-U \"1\" Ctrl-Q", READ),
+        ("Ctrl-K \"settings\" Enter", READ),
+        ("i", READ),
         ("Ctrl-End", READ),
         ("t Ctrl-N", TWO),
         ("t n l Tab", TWO),
     ];
-    for (keys, images) in scenes {
+    let mut players = scenes.map(|(keys, images)| {
         let mut player = player(&place, images, LARGE, Look::default());
         player.play(keys).unwrap();
-        player.draw();
-        for width in (0..=130).step_by(13).chain([1, 33, 34, 130]) {
-            for height in (0..=40).step_by(5).chain([1, 7, 8]) {
-                player.play(&format!("Size({width},{height})")).unwrap();
-                player.draw();
-            }
-        }
+        player
+    });
+    // Each size with one scene; every scene comes to every kind of size.
+    let sizes = (20..=200).step_by(3).flat_map(|width| (5..=60).map(move |height| (width, height)));
+    let tiny = (0..=5).flat_map(|width| (0..=8).map(move |height| (width, height)));
+    for (n, (width, height)) in tiny.chain(sizes).enumerate() {
+        let n = n % scenes.len();
+        let player = &mut players[n];
+        player.play(&format!("Size({width},{height})")).unwrap();
+        let screen = player.screen();
+        let it = player.app.it();
+        let at = format!("0x{:04X}", it.image.address(it.cursor.at));
+        let where_one_is = screen.contains(&at) || width < 20 || height < 5;
+        assert!(where_one_is, "{at} at {width}x{height}: {}\n{screen}", scenes[n].0);
     }
+}
+
+#[test]
+fn wide_and_combining_characters_keep_the_columns_aligned() {
+    let layout = r#"(layout: "冷蔵庫の基板", format: 1, source: "invented", fields: [
+        (name: "a", at: 0, kind: Int(bits: 8), role: Identity),
+        (name: "温度設定", at: 1, kind: Int(bits: 8), role: Setting),
+        (name: "Kälte", at: 2, kind: Int(bits: 8), unit: "é度", role: Setting),
+        (name: "とても長い名前がここに立っていて列に収まらない", at: 3, kind: Int(bits: 8), role: Setting),
+        (name: "名", at: 4, kind: Text(bytes: 6), role: Setting),
+    ], checks: [
+        (name: "合計", over: [(0, 6)], stored: (at: 14, bytes: 1), by: "SUM-8"),
+        (name: "sum", over: [(0, 6)], stored: (at: 15, bytes: 1), by: "SUM-8"),
+    ])"#;
+    let mut bytes: Vec<u8> = (0..16).collect();
+    bytes[4..10].copy_from_slice("温é".as_bytes().get(..6).unwrap_or(b"abcdef"));
+    for size in [(80, 24), (100, 50), (140, 45), (200, 60)] {
+        let path = PathBuf::from("読み取り e\u{301}-1.bin");
+        let mut sheet = Sheet::new(path, Image::raw(bytes.clone()), Format::Raw);
+        let in_force = InForce::of_text("冷.ron".into(), Kept::Nowhere, layout);
+        sheet.follow(in_force.unwrap_or_else(|p| panic!("{p:?}")));
+        let mut player = Player::new(App::new(sheet, vec![], size, Look::default()));
+        player.play("Tab").unwrap();
+        let width = |text: &str| readproof::report::text::width(text);
+        let screen = player.screen();
+        assert!(screen.lines().all(|l| width(l) <= usize::from(size.0)), "{screen}");
+        assert!(screen.lines().next().unwrap().ends_with("LOCKED"), "{screen}");
+        let column = |text: &str, of: &str| {
+            let line = screen.lines().find(|l| l.contains(of)).unwrap_or_else(|| panic!("{of}\n{screen}"));
+            width(&line[..line.rfind(text).unwrap_or_else(|| panic!("{text} in {line}"))])
+        };
+        let roles: Vec<usize> =
+            ["温度設定", "Kälte", "とても長い"].iter().map(|name| column("Setting", name)).collect();
+        assert!(roles.iter().all(|x| *x == roles[0]), "{roles:?}\n{screen}");
+        let values = [column("1 ", "温度設定"), column("2 é度", "Kälte"), column("3 ", "とても長い")];
+        assert!(values.iter().all(|x| *x == values[0]), "{values:?}\n{screen}");
+        player.play("Tab").unwrap();
+        let screen = player.screen();
+        let column = |of: &str| {
+            let line = screen.lines().find(|l| l.contains(of)).unwrap_or_else(|| panic!("{of}\n{screen}"));
+            width(&line[..line.find("broken").unwrap_or_else(|| panic!("{line}"))])
+        };
+        assert_eq!(column("合計"), column(" sum "), "{screen}");
+    }
+}
+
+#[test]
+fn cautions_that_a_small_dialog_has_no_room_for_are_not_left_out_silently() {
+    let place = Place::with_samples();
+    let mut player = player(&place, READ, (40, 12), Look::default());
+    player.play("Ctrl-U \"1\" Ctrl-Q").unwrap();
+    let screen = player.screen();
+    assert!(screen.contains("that need more room") && screen.contains("Cancel"), "{screen}");
 }
 
 #[test]

@@ -30,7 +30,7 @@ fn a_bad_file_is_told_with_places_and_never_stops_the_editor() {
     let run = run.says("settings.ron:2:18").says("\"#12345\" is no colour").says("settings.ron:3:9");
     run.says("did you mean find?");
     let screen = place.run(OPEN).expect(0);
-    screen.says("settings not in force").says("FKCR8");
+    screen.says("Settings not in force").says("FKCR8");
     let page = place.run(OPEN.into_iter().chain(["--keys", "Ctrl-K \"settings\" Enter"])).expect(0);
     page.says("Nothing of it is in force").says("is no colour").says("fnid");
     assert_eq!(fs::read_to_string(&path).unwrap(), text);
@@ -40,7 +40,7 @@ fn a_bad_file_is_told_with_places_and_never_stops_the_editor() {
     place.run(["settings"]).expect(2).complains("0xFF");
     fs::remove_file(&path).unwrap();
     fs::create_dir(&path).unwrap();
-    place.run(OPEN).expect(0).says("settings not in force");
+    place.run(OPEN).expect(0).says("Settings not in force");
     place.run(OPEN.into_iter().chain(["--settings", "none.ron"])).expect(0).says("no such file");
 }
 

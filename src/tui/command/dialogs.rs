@@ -2,9 +2,10 @@
 
 use super::{Command, Where, always, help};
 use crate::tui::app::App;
-use crate::tui::dialog::{Answer, Dialog, Line, Question};
+use crate::tui::dialog::{Answer, Dialog, Line, Prompt, Question};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
+use crate::tui::view::Spot;
 
 /// The rows of this group.
 pub(super) const ROWS: &[Command] = &[
@@ -62,19 +63,7 @@ pub(super) const ROWS: &[Command] = &[
     line("line-right", &["Right"], "One character to the right", |app, _| still(app, |p| p.line.right())),
     line("to-line-start", &["Home"], "To the start of the line", |app, _| still(app, |p| p.line.home())),
     line("to-line-end", &["End"], "To the end of the line", |app, _| still(app, |p| p.line.end())),
-    Command {
-        hint: "answer",
-        ..question("answer", &["Enter"], "Give the marked answer", |app, _| {
-            let reply = match &app.dialog {
-                Some(Dialog::Question(q)) => q.replies.get(q.chosen).copied(),
-                _ => None,
-            };
-            reply.map_or(Effect::None, |r| {
-                app.dialog = None;
-                (r.act)(app)
-            })
-        })
-    },
+    Command { hint: "answer", ..question("answer", &["Enter"], "Give the marked answer", answer) },
     Command {
         hint: "choose",
         ..question("next-answer", &["Right", "Tab", "Down"], "Mark the next answer", |app, _| turn(app, 1))
@@ -270,6 +259,57 @@ fn turn(app: &mut App, by: isize) -> Effect {
         *chosen = (*chosen as isize + by).rem_euclid(len) as usize;
     }
     Effect::None
+}
+
+fn answer(app: &mut App, _: &str) -> Effect {
+    let reply = match &app.dialog {
+        Some(Dialog::Question(q)) => q.replies.get(q.chosen).copied(),
+        _ => None,
+    };
+    reply.map_or(Effect::None, |r| {
+        app.dialog = None;
+        (r.act)(app)
+    })
+}
+
+/// A press of the mouse: marks what is there, gives the keys to a line, and takes what was marked already.
+pub fn press_in_dialog(app: &mut App, spot: Spot) -> Effect {
+    match (&mut app.dialog, spot) {
+        (Some(Dialog::Question(question)), Spot::Reply(reply)) => {
+            if question.chosen == reply {
+                return answer(app, "");
+            }
+            question.chosen = reply;
+            Effect::None
+        }
+        (Some(Dialog::Form(form)), Spot::Line(line)) => {
+            let by = line as isize - form.at as isize;
+            turn_form(app, by)
+        }
+        (Some(Dialog::Prompt(Prompt { given, .. })), Spot::Choice(choice)) => {
+            if given.chosen == Some(choice) {
+                return submit(app, "");
+            }
+            given.chosen = Some(choice);
+            Effect::None
+        }
+        (Some(Dialog::Form(form)), Spot::Choice(choice)) => {
+            if let Some(line) = form.lines.get_mut(form.at) {
+                line.chosen = Some(choice);
+            }
+            Effect::None
+        }
+        _ => Effect::None,
+    }
+}
+
+/// The wheel turned: through the choices, or through the page.
+pub fn turn_wheel(app: &mut App, by: isize) -> Effect {
+    match &app.dialog {
+        Some(Dialog::Page(_)) => scroll(app, by, false),
+        Some(Dialog::Prompt(_) | Dialog::Form(_)) => still(app, |p| p.step(by)),
+        _ => Effect::None,
+    }
 }
 
 fn scroll(app: &mut App, by: isize, pages: bool) -> Effect {

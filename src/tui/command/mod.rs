@@ -19,7 +19,7 @@ mod review;
 mod surveying;
 mod twin;
 
-pub use dialogs::{paste_into_line, type_into_line};
+pub use dialogs::{paste_into_line, press_in_dialog, turn_wheel, type_into_line};
 pub use file::{ask_replace, quit};
 pub use find::{found, places};
 pub use layouts::layout_saved;

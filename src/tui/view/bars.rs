@@ -2,7 +2,7 @@
 
 use super::canvas::Canvas;
 use super::screen::SMALLEST;
-use crate::layout::FieldState;
+use crate::layout::{FieldState, Shape};
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::command::{self, Command, Where};
@@ -25,31 +25,39 @@ pub(super) fn too_small(canvas: &mut Canvas<'_>, app: &App) {
     }
 }
 
-/// The image's name and its states, in words.
+/// Columns that the name of the image keeps, whatever its states.
+const LEAST_NAME: usize = 12;
+
+/// The image's name and its states, in words. Where there is no room for all of them, those go first that the panes
+/// tell too.
 pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
-    let mut states: Vec<(Tone, String)> = Vec::new();
-    if app.images().len() > 1 {
-        states.push((Tone::Quiet, format!("{} of {}", app.current() + 1, app.images().len())));
-    }
-    if it.is_modified() {
-        states.push((Tone::Edited, "modified".into()));
-    }
-    if it.layout_is_modified() {
-        states.push((Tone::Edited, "layout modified".into()));
-    }
-    if it.read_only {
-        states.push((Tone::Quiet, "read-only".into()));
-    }
+    let many = app.images().len();
     let broken = it.decoded.checks.iter().filter(|c| c.seal == crate::check::Seal::Broken).count();
-    if broken > 0 {
-        states.push((Tone::Bad, format!("{} broken", text::count(broken, "check"))));
+    let all = [
+        (3, Tone::Quiet, (many > 1).then(|| format!("{} of {many}", app.current() + 1))),
+        (0, Tone::Edited, it.is_modified().then(|| "modified".into())),
+        (1, Tone::Edited, it.layout_is_modified().then(|| "layout modified".into())),
+        (4, Tone::Quiet, it.read_only.then(|| "read-only".into())),
+        (2, Tone::Bad, (broken > 0).then(|| format!("{} broken", text::count(broken, "check")))),
+        match it.locked {
+            true => (0, Tone::Strong, Some("LOCKED".into())),
+            false => (0, Tone::Doubt, Some("unlocked".into())),
+        },
+    ];
+    let mut states: Vec<(u8, Tone, String)> =
+        all.into_iter().filter_map(|(rank, tone, state)| Some((rank, tone, state?))).collect();
+    let width =
+        |states: &[(u8, Tone, String)]| states.iter().map(|(_, _, s)| text::width(s) + 2).sum::<usize>();
+    while width(&states) + LEAST_NAME > canvas.width() {
+        let least =
+            states.iter().enumerate().max_by_key(|(_, (rank, ..))| *rank).filter(|(_, (rank, ..))| *rank > 0);
+        let Some((at, _)) = least else { break };
+        states.remove(at);
     }
-    states.push(if it.locked { (Tone::Strong, "LOCKED".into()) } else { (Tone::Doubt, "unlocked".into()) });
-    let right: usize = states.iter().map(|(_, s)| text::width(s) + 2).sum();
-    let start = canvas.width().saturating_sub(right);
+    let start = canvas.width().saturating_sub(width(&states));
     let mut x = start + 1;
-    for (tone, state) in &states {
+    for (_, tone, state) in &states {
         x = canvas.text(x, 0, state, *tone) + 2;
     }
     let room = start.saturating_sub(1);
@@ -62,7 +70,8 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     canvas.cell(x + 2, 0, room.saturating_sub(x + 1), &more, Tone::Quiet);
 }
 
-/// The answer to the last key, else what is under the cursor; at the right what goes on beside the keys.
+/// The answer to the last key and where the cursor is, else what is under it; at the right what goes on beside the
+/// keys.
 pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
     let Some(job) = &app.job else { return said(canvas, app) };
     let told = app.keys.fill(&format!("{} {:2} %, {{leave}} stops", job.word(), job.pace.percent()));
@@ -72,15 +81,17 @@ pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
 }
 
 fn said(canvas: &mut Canvas<'_>, app: &App) {
-    if let Some(notice) = &app.notice {
-        canvas.cell(1, 0, canvas.width().saturating_sub(1), &text::clean(&notice.text), notice.tone);
-        return;
-    }
     let it = app.it();
     let at = it.cursor.at;
-    let selection = it.selection();
+    if let Some(notice) = &app.notice {
+        let place = text::address(it.image.address(at));
+        let room = canvas.width().saturating_sub(text::width(&place) + 4);
+        canvas.cell(1, 0, room, &text::clean(&notice.text), notice.tone);
+        canvas.text(room + 3, 0, &place, Tone::Quiet);
+        return;
+    }
     let place = if it.cursor.anchor.is_some() {
-        format!("{} selected", text::place(selection, it.image.base()))
+        format!("{} selected", text::place(it.selection(), it.image.base()))
     } else {
         format!("{}, byte {} of {}", text::address(it.image.address(at)), at + 1, it.image.len())
     };
@@ -94,7 +105,7 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
             (format!("{}{unit}", text::clean(&field.text)), Tone::Plain)
         }
     };
-    canvas.cell(x + 2, 0, canvas.width().saturating_sub(x + 2), &said, tone);
+    canvas.cell(x + 2, 0, canvas.width().saturating_sub(x + 3), &said, tone);
 }
 
 /// Commands in the hint line, the first first; each place shows those of them that are valid there.
@@ -197,6 +208,14 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
     for row in rows.filter(|c| c.place.meets(here) && (c.obstacle)(app).is_none()) {
         if let Some(key) = working_key(app, row) {
             let word = match row.name {
+                // Nothing to write, nothing to look over.
+                "save" | "review" if !app.it().is_modified() => continue,
+                "unfold" if !is_folded(app) => continue,
+                "open-row" => match app.it().chosen_field().map(|f| f.shape) {
+                    Some(Shape::Leaf) if app.it().locked => continue,
+                    Some(Shape::Leaf) => "set value",
+                    _ => row.hint,
+                },
                 "unlock" if !app.it().locked => "lock",
                 "next" if app.twin.is_some() => "next differing",
                 "twin" if app.twin.is_some() => "one alone",
@@ -206,6 +225,12 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
         }
     }
     entries
+}
+
+/// Whether the chosen group or table hides what it holds.
+fn is_folded(app: &App) -> bool {
+    let it = app.it();
+    app.twin.is_none() && it.chosen_field().is_some_and(|f| f.shape != Shape::Leaf && !it.is_open(f))
 }
 
 /// The first key of a command that gives it now and is not typed instead.

@@ -1,11 +1,12 @@
 //! The Bytes pane: address, bytes, text.
 
 use ratatui::layout::Position;
-use ratatui::style::Style;
+use ratatui::style::{Modifier, Style};
 
 use super::canvas::Canvas;
 use super::screen::{Grid, Screen};
-use crate::layout::FieldState;
+use crate::check::Seal;
+use crate::layout::{FieldState, Role};
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
 use crate::tui::sheet::{Column, Sheet};
@@ -64,7 +65,9 @@ impl Row<'_> {
         for (i, at) in self.span.range().enumerate() {
             let column = self.skip + i;
             let leaf = self.leaves.get(i).copied().flatten();
-            let cell = Cell::of(it, at, leaf, differs(at));
+            // One mark for a field that makes no sense, and one for each row that it goes on in.
+            let is_first = i == 0 || leaf != self.leaves.get(i - 1).copied().flatten();
+            let cell = Cell::of(it, at, leaf, is_first, differs(at));
             let (x, tx) = (grid.digits_at(column), grid.text_at(column));
             let style = canvas.style(cell.tone);
             let chosen = it.cursor.anchor.is_some() && it.selection().contains(at);
@@ -91,7 +94,7 @@ impl Row<'_> {
                 cursor = canvas.on_screen(if in_digits { x + 1 + second } else { tx }, y);
             }
             if cell.mark != ' ' {
-                let style = if chosen { on_digits } else { style };
+                let style = if chosen { on_digits } else { style.remove_modifier(Modifier::UNDERLINED) };
                 canvas.styled(x, y, cell.mark.encode_utf8(&mut [0; 4]), style);
             }
             canvas.styled(x + 1, y, &cell.digits, on_digits);
@@ -110,7 +113,7 @@ struct Cell {
 }
 
 impl Cell {
-    fn of(it: &Sheet, at: usize, leaf: Option<usize>, differs: bool) -> Cell {
+    fn of(it: &Sheet, at: usize, leaf: Option<usize>, is_first: bool, differs: bool) -> Cell {
         let byte = it.image.bytes().get(at).copied().unwrap_or_default();
         if !it.image.is_mapped(Span::of(at, 1)) {
             return Cell { mark: ' ', digits: "--".into(), text: ' ', tone: Tone::Quiet };
@@ -118,12 +121,20 @@ impl Cell {
         let text = if (0x20..0x7F).contains(&byte) { char::from(byte) } else { '.' };
         let field = leaf.and_then(|i| it.decoded.fields.get(i));
         let odd = field.is_some_and(|f| matches!(f.state, FieldState::Odd(_)));
+        let check = it.decoded.checks.iter().find_map(|c| {
+            let stored_at = c.placed.as_ref()?.stored_at;
+            stored_at.contains(at).then_some((c.seal, stored_at.start == at))
+        });
         let (mark, tone) = if differs {
             ('!', Tone::Differs)
         } else if it.is_edited(at) {
             ('*', Tone::Edited)
         } else if odd {
-            ('?', Tone::Bad)
+            (if is_first { '?' } else { ' ' }, Tone::Bad)
+        } else if let Some((Seal::Broken, is_first)) = check {
+            (if is_first { 'x' } else { ' ' }, Tone::Bad)
+        } else if check.is_some() {
+            (' ', Role::Check.into())
         } else {
             (' ', field.map_or(Tone::Plain, |f| f.role.into()))
         };

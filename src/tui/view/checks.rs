@@ -2,6 +2,7 @@
 
 use super::canvas::Canvas;
 use crate::check::Seal;
+use crate::layout::Check;
 use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::theme::Tone;
@@ -29,22 +30,21 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         canvas.text(1, 0, line, Tone::Quiet);
         return canvas.on_screen(0, 0);
     }
-    let names = it.decoded.checks.iter().map(|c| text::width(&text::clean(&c.name))).max().unwrap_or(0);
-    let names = names.clamp(6, (canvas.width() / 4).max(6));
+    let checks = &it.decoded.checks;
+    let widest = |of: &dyn Fn(&Check) -> usize| checks.iter().map(of).max().unwrap_or(0);
+    let names = widest(&|c| text::width(&text::clean(&c.name))).clamp(6, (canvas.width() / 4).max(6));
+    let seals = widest(&|c| c.seal.word().len());
+    let values = widest(&|c| value(c, c.stored).len());
+    let computed = widest(&|c| told(c).len());
     let height = canvas.height();
-    for (y, check) in it.decoded.checks.iter().skip(it.checks.top).take(height).enumerate() {
+    for (y, check) in checks.iter().skip(it.checks.top).take(height).enumerate() {
         let mark = if check.seal == Seal::Sealed { " " } else { "x" };
         canvas.text(0, y, mark, check.seal);
         let x = canvas.cell(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
-        let x = canvas.cell(x, y, 10, check.seal.word(), check.seal) + 1;
+        let x = canvas.cell(x, y, seals, check.seal.word(), check.seal) + 2;
         let Some(placed) = &check.placed else { continue };
-        let bytes = placed.stored_at.len();
-        let shown = |v: Option<u128>| v.map_or("--".into(), |v| text::number(v, bytes));
-        let values = match check.seal {
-            Seal::Broken => format!("stored {}, computed {}", shown(check.stored), shown(check.computed)),
-            _ => shown(check.stored),
-        };
-        let x = canvas.cell(x, y, text::width(&values), &values, check.seal) + 2;
+        let x = canvas.cell(x, y, values, &value(check, check.stored), check.seal) + 2;
+        let x = if computed > 0 { canvas.cell(x, y, computed, &told(check), check.seal) + 2 } else { x };
         canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &placed.algorithm.name, Tone::Quiet);
     }
     let chosen = it.checks.at.checked_sub(it.checks.top)?;
@@ -52,4 +52,17 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         canvas.lay(chosen, if app.focus == Pane::Checks { Tone::Cursor } else { Tone::Plain });
     }
     canvas.on_screen(0, chosen)
+}
+
+fn value(check: &Check, number: Option<u128>) -> String {
+    let bytes = check.placed.as_ref().map_or(0, |p| p.stored_at.len());
+    number.map_or("--".into(), |v| text::number(v, bytes))
+}
+
+/// What a broken check would have to hold.
+fn told(check: &Check) -> String {
+    match check.seal {
+        Seal::Broken => format!("computed {}", value(check, check.computed)),
+        _ => String::new(),
+    }
 }

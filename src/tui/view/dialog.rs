@@ -19,19 +19,29 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, dialog: &Dialog) -> Optio
     }
 }
 
-/// A frame of `width` by `height` inside, its title in its upper line; returns its inside.
-fn frame(canvas: &mut Canvas<'_>, title: &str, width: usize, height: usize) -> Rect {
-    let most = (canvas.width().saturating_sub(2), canvas.height().saturating_sub(3));
-    let (width, height) = (width.min(most.0.saturating_sub(4)), height.min(most.1.saturating_sub(2)));
-    let x = (canvas.width() - (width + 4).min(canvas.width())) / 2;
-    let y = ((canvas.height() - (height + 2).min(canvas.height())) / 3).max(1).min(canvas.height());
+/// Where a frame of `width` by `height` inside stands on a screen, and where its inside does.
+fn place(size: (u16, u16), width: usize, height: usize) -> (Rect, Rect) {
+    let (columns, rows) = (usize::from(size.0), usize::from(size.1));
+    let width = width.min(columns.saturating_sub(6));
+    // The title above it and what is under the cursor below it stay on the screen.
+    let height = height.min(rows.saturating_sub(if rows < 20 { 5 } else { 6 }));
+    let x = columns.saturating_sub(width + 4) / 2;
+    let y = (rows.saturating_sub(height + 2) / 3).max(1).min(rows);
     // All at most as large as the screen, which is counted in u16.
     let outer = Rect::new(x as u16, y as u16, (width + 4) as u16, (height + 2) as u16);
-    frame_in(canvas, title, outer)
+    (outer, Rect::new(outer.x + 2, outer.y + 1, width as u16, height as u16))
 }
 
-/// A frame that fills `outer`.
-fn frame_in(canvas: &mut Canvas<'_>, title: &str, outer: Rect) -> Rect {
+/// Draws a frame; returns its inside.
+fn frame(canvas: &mut Canvas<'_>, title: &str, width: usize, height: usize, shown: Option<&str>) -> Rect {
+    let (outer, inside) = place(size_of(canvas), width, height);
+    frame_in(canvas, title, outer, shown);
+    inside
+}
+
+/// Draws a frame that fills `outer`, with its title in its upper line and, in its lower one, which part of a list that
+/// is longer is shown.
+fn frame_in(canvas: &mut Canvas<'_>, title: &str, outer: Rect, shown: Option<&str>) {
     let (width, height) =
         (usize::from(outer.width).saturating_sub(4), usize::from(outer.height).saturating_sub(2));
     let mut part = canvas.part(outer);
@@ -44,7 +54,33 @@ fn frame_in(canvas: &mut Canvas<'_>, title: &str, outer: Rect) -> Rect {
         part.text(width + 3, y, "│", Tone::Accent);
     }
     part.text(0, height + 1, &format!("└{line}┘"), Tone::Accent);
-    Rect::new(outer.x + 2, outer.y + 1, width as u16, height as u16)
+    if let Some(shown) = shown {
+        part.text(
+            (width + 1).saturating_sub(text::width(shown)),
+            height + 1,
+            &format!(" {shown} "),
+            Tone::Quiet,
+        );
+    }
+}
+
+/// Which of many are shown, for the lower line of a frame; `None` when all are.
+fn shown(first: usize, rows: usize, many: usize) -> Option<String> {
+    match rows {
+        0 => (many > 0).then(|| format!("none of {many} shown")),
+        _ => (rows < many).then(|| format!("{}–{} of {many}", first + 1, (first + rows).min(many))),
+    }
+}
+
+/// At most `rows` of the lines, with a word about those that are missing: among them may be a caution.
+fn fitting(mut lines: Vec<Remark>, rows: usize) -> Vec<Remark> {
+    let missing = lines.len().saturating_sub(rows);
+    if missing > 0 {
+        lines.truncate(rows.saturating_sub(1));
+        lines.push((Tone::Doubt, format!("… and {} that need more room", text::count(missing + 1, "line"))));
+    }
+    lines.truncate(rows);
+    lines
 }
 
 fn wrapped(remarks: &[Remark], width: usize) -> Vec<Remark> {
@@ -54,36 +90,133 @@ fn wrapped(remarks: &[Remark], width: usize) -> Vec<Remark> {
     lines.collect()
 }
 
-fn draw_prompt(canvas: &mut Canvas<'_>, app: &App, prompt: &Prompt) -> Option<(u16, u16)> {
-    let width = 74.min(canvas.width().saturating_sub(6));
+fn size_of(canvas: &Canvas<'_>) -> (u16, u16) {
+    // A canvas is at most as large as the screen.
+    (canvas.width() as u16, canvas.height() as u16)
+}
+
+/// How a dialog with lines to type is set out: the lines, what is said, then choices.
+struct Set {
+    outer: Rect,
+    inside: Rect,
+    /// Lines that are typed.
+    lines: usize,
+    remarks: Vec<Remark>,
+    /// First row of the choices.
+    top: usize,
+    /// Rows of choices.
+    rows: usize,
+    /// The first shown choice.
+    first: usize,
+}
+
+impl Set {
+    /// With at most `rows` choices of `given`, scrolled to the marked one.
+    fn new(
+        (outer, inside): (Rect, Rect),
+        lines: usize,
+        remarks: Vec<Remark>,
+        top: usize,
+        rows: usize,
+        given: &Answer,
+    ) -> Self {
+        let rows = rows.min(given.options.len());
+        let first = given.chosen.map_or(0, |c| (c + 1).saturating_sub(rows));
+        Set { outer, inside, lines, remarks, top, rows, first }
+    }
+
+    /// Which of the choices are shown, when not all are.
+    fn shown(&self, given: &Answer) -> Option<String> {
+        shown(self.first, self.rows, given.options.len())
+    }
+
+    /// What of it is at a cell of the screen.
+    fn spot(&self, given: &Answer, column: u16, row: u16) -> Option<Spot> {
+        let (_, y) = within(self.inside, column, row)?;
+        if y < self.lines {
+            return Some(Spot::Line(y));
+        }
+        let choice = y.checked_sub(self.top).filter(|y| *y < self.rows).map(|y| self.first + y);
+        choice.filter(|i| *i < given.options.len()).map(Spot::Choice)
+    }
+}
+
+/// Column and row inside a part of the screen.
+fn within(inside: Rect, column: u16, row: u16) -> Option<(usize, usize)> {
+    let at = inside.contains((column, row).into());
+    at.then(|| (usize::from(column - inside.x), usize::from(row - inside.y)))
+}
+
+fn set_prompt(app: &App, prompt: &Prompt, size: (u16, u16)) -> Set {
+    let width = usize::from(size.0.saturating_sub(6).min(74));
     let remarks = wrapped(&(prompt.ask.remarks)(app, prompt), width);
-    let room = canvas.height().saturating_sub(7 + remarks.len());
-    let options = prompt.given.options.len().min(room).min(12);
-    let inside = frame(canvas, prompt.ask.title, width, 1 + remarks.len() + options);
-    let mut canvas = canvas.part(inside);
+    let remarks = fitting(remarks, usize::from(size.1).saturating_sub(6));
+    let room = usize::from(size.1).saturating_sub(7 + remarks.len());
+    let rows = prompt.given.options.len().min(room).min(12);
+    let top = 1 + remarks.len();
+    Set::new(place(size, width, top + rows), 1, remarks, top, rows, &prompt.given)
+}
+
+fn draw_prompt(canvas: &mut Canvas<'_>, app: &App, prompt: &Prompt) -> Option<(u16, u16)> {
+    let set = set_prompt(app, prompt, size_of(canvas));
+    frame_in(canvas, prompt.ask.title, set.outer, set.shown(&prompt.given).as_deref());
+    let mut canvas = canvas.part(set.inside);
     let x = draw_line(&mut canvas, 0, "> ", &prompt.given, true);
-    for (y, (tone, line)) in remarks.iter().enumerate() {
+    for (y, (tone, line)) in set.remarks.iter().enumerate() {
         canvas.text(0, 1 + y, line, *tone);
     }
-    draw_choices(&mut canvas, 1 + remarks.len(), options, &prompt.given);
+    draw_choices(&mut canvas, &set, &prompt.given);
     canvas.on_screen(x.min(canvas.width().saturating_sub(1)), 0)
+}
+
+/// What is said of a line of a form, and from which column on; `None` where it has no room beside the line.
+fn beside(app: &App, form: &Form, line: usize, width: usize) -> Option<(Remark, Option<usize>)> {
+    let (tone, said) = (form.kind.beside)(app, form, line)?;
+    let said = text::clean(&said).into_owned();
+    let labels = labels(form);
+    let end = labels + 4 + form.lines.get(line).map_or(0, |l| text::width(l.text()));
+    let from = (end + 3).max(labels + 4 + width / 4);
+    let fits = from + text::width(&said) <= width || from + 24 <= width && tone != Tone::Bad;
+    Some(((tone, said), fits.then_some(from)))
+}
+
+/// Columns of the names of the lines of a form.
+fn labels(form: &Form) -> usize {
+    form.kind.labels.iter().map(|l| text::width(l)).max().unwrap_or(0)
+}
+
+/// A form: its lines, then what is said, a rule, and the choices for the line with the keys.
+fn set_form(app: &App, form: &Form, size: (u16, u16)) -> Option<Set> {
+    let given = form.lines.get(form.at)?;
+    let (outer, inside) = match Screen::of_size(app, size).dock {
+        Some(dock) => (
+            dock,
+            Rect::new(dock.x + 2, dock.y + 1, dock.width.saturating_sub(4), dock.height.saturating_sub(2)),
+        ),
+        None => place(size, 74, usize::from(size.1).saturating_sub(7).min(14)),
+    };
+    let (width, height, lines) = (usize::from(inside.width), usize::from(inside.height), form.lines.len());
+    let mut said: Vec<Remark> = Vec::new();
+    for (line, label) in form.kind.labels.iter().enumerate() {
+        // What has no room beside its line is said in lines of its own.
+        if let Some(((tone, told), None)) = beside(app, form, line, width) {
+            said.push((tone, format!("{label}: {told}")));
+        }
+    }
+    said.extend((form.kind.remarks)(app, form));
+    let remarks = fitting(wrapped(&said, width), height.saturating_sub(lines));
+    let top = lines + remarks.len() + 1;
+    Some(Set::new((outer, inside), lines, remarks, top, height.saturating_sub(top), given))
 }
 
 /// Lines that are asked together, each with what is said of it; then what is said of all, then the choices for the
 /// line with the keys, or what the answers would make.
 fn draw_form(canvas: &mut Canvas<'_>, app: &App, form: &Form) -> Option<(u16, u16)> {
-    let title = (form.kind.title)(app, form);
-    let inside = match Screen::of(app).dock {
-        Some(dock) => frame_in(canvas, &title, dock),
-        None => {
-            let width = 74.min(canvas.width().saturating_sub(6));
-            frame(canvas, &title, width, canvas.height().saturating_sub(7).min(14))
-        }
-    };
-    let mut canvas = canvas.part(inside);
+    let set = set_form(app, form, size_of(canvas))?;
     let given = form.lines.get(form.at)?;
-    let labels = form.kind.labels.iter().map(|l| text::width(l)).max().unwrap_or(0);
-    let (width, mut cursor, mut below) = (canvas.width(), 0, Vec::new());
+    frame_in(canvas, &(form.kind.title)(app, form), set.outer, set.shown(given).as_deref());
+    let mut canvas = canvas.part(set.inside);
+    let (width, labels, mut cursor) = (canvas.width(), labels(form), 0);
     for (y, (answer, label)) in form.lines.iter().zip(form.kind.labels).enumerate() {
         let has_keys = y == form.at;
         let mark = if has_keys { ">" } else { " " };
@@ -91,32 +224,21 @@ fn draw_form(canvas: &mut Canvas<'_>, app: &App, form: &Form) -> Option<(u16, u1
         if has_keys {
             cursor = x;
         }
-        // What has no room beside its line is said in lines of its own.
-        let Some((tone, said)) = (form.kind.beside)(app, form, y) else { continue };
-        let said = text::clean(&said).into_owned();
-        let end = labels + 4 + text::width(answer.text());
-        let from = (end + 3).max(labels + 4 + width / 4);
-        if from + text::width(&said) <= width || from + 24 <= width && tone != Tone::Bad {
-            canvas.cell(from, y, width - from, &said, tone);
-        } else {
-            below.push((tone, format!("{label}: {said}")));
+        if let Some(((tone, said), Some(from))) = beside(app, form, y, width) {
+            canvas.cell(from, y, width.saturating_sub(from), &said, tone);
         }
     }
-    below.extend((form.kind.remarks)(app, form));
-    let mut y = form.lines.len();
-    for (tone, line) in wrapped(&below, width) {
-        canvas.text(0, y, &line, tone);
-        y += 1;
+    for (y, (tone, line)) in set.remarks.iter().enumerate() {
+        canvas.text(0, set.lines + y, line, *tone);
     }
-    canvas.rule(0, y);
-    let rows = canvas.height().saturating_sub(y + 1);
+    canvas.rule(0, set.top - 1);
     if given.options.is_empty() {
+        let rows = canvas.height().saturating_sub(set.top);
         for (row, (tone, line)) in (form.kind.preview)(app, form).iter().take(rows).enumerate() {
-            canvas.cell(2, y + 1 + row, width.saturating_sub(2), &text::clean(line), *tone);
+            canvas.cell(2, set.top + row, width.saturating_sub(2), &text::clean(line), *tone);
         }
     } else {
-        let shown = given.options.len().min(rows);
-        draw_choices(&mut canvas.right(2), y + 1, shown, given);
+        draw_choices(&mut canvas.right(2), &set, given);
     }
     canvas.on_screen(cursor.min(width.saturating_sub(1)), form.at)
 }
@@ -140,13 +262,12 @@ fn draw_line(canvas: &mut Canvas<'_>, y: usize, lead: &str, given: &Answer, has_
     x
 }
 
-/// What could be meant, in `rows` rows from `top` on.
-fn draw_choices(canvas: &mut Canvas<'_>, top: usize, rows: usize, given: &Answer) {
-    let first = given.chosen.map_or(0, |c| (c + 1).saturating_sub(rows));
-    let shown = given.options.iter().enumerate().skip(first).take(rows);
+/// What could be meant.
+fn draw_choices(canvas: &mut Canvas<'_>, set: &Set, given: &Answer) {
+    let shown = given.options.iter().enumerate().skip(set.first).take(set.rows);
     let names = shown.clone().map(|(_, c)| text::width(&c.text)).max().unwrap_or(0).min(canvas.width() / 2);
     for (row, (index, choice)) in shown.enumerate() {
-        let y = top + row;
+        let y = set.top + row;
         let aside = text::width(&choice.aside);
         let tone = if choice.possible { Tone::Plain } else { Tone::Quiet };
         let x = canvas.cell(0, y, names, &text::clean(&choice.text), tone) + 2;
@@ -160,34 +281,79 @@ fn draw_choices(canvas: &mut Canvas<'_>, top: usize, rows: usize, given: &Answer
 }
 
 fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u16)> {
-    let width = 66.min(canvas.width().saturating_sub(6));
-    let remarks = wrapped(&question.remarks, width);
-    let blank = usize::from(!remarks.is_empty());
-    let inside = frame(canvas, &question.title, width, remarks.len() + blank + 1);
+    let (width, remarks, y) = set_question(question, size_of(canvas));
+    let inside = frame(canvas, &question.title, width, y + 1, None);
     let mut canvas = canvas.part(inside);
     for (y, (tone, line)) in remarks.iter().enumerate() {
         canvas.text(0, y, line, *tone);
     }
-    let y = (remarks.len() + blank).min(canvas.height().saturating_sub(1));
-    let (mut x, mut cursor) = (0, None);
-    for (i, reply) in question.replies.iter().enumerate() {
+    let y = y.min(canvas.height().saturating_sub(1));
+    let mut cursor = None;
+    for (i, (x, word)) in replies(question).enumerate() {
         let marked = i == question.chosen;
         if marked {
             cursor = canvas.on_screen(x, y);
         }
-        x = canvas.text(x, y, &format!(" {} ", reply.word), if marked { Tone::Cursor } else { Tone::Plain })
-            + 1;
+        canvas.text(x, y, &word, if marked { Tone::Cursor } else { Tone::Plain });
     }
     cursor
+}
+
+/// Columns of a question, its remarks, and the row of its answers.
+fn set_question(question: &Question, size: (u16, u16)) -> (usize, Vec<Remark>, usize) {
+    let width = usize::from(size.0.saturating_sub(6).min(66));
+    let most_lines = usize::from(size.1).saturating_sub(5 + 2);
+    let remarks = fitting(wrapped(&question.remarks, width), most_lines);
+    let y = remarks.len() + usize::from(!remarks.is_empty());
+    (width, remarks, y)
+}
+
+/// The answers of a question, each with its column.
+fn replies(question: &Question) -> impl Iterator<Item = (usize, String)> {
+    question.replies.iter().scan(0, |next, reply| {
+        let (x, word) = (*next, format!(" {} ", reply.word));
+        *next += text::width(&word) + 1;
+        Some((x, word))
+    })
+}
+
+/// What of a dialog is at a cell of the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Spot {
+    /// A line that is typed.
+    Line(usize),
+    /// One thing that could be meant.
+    Choice(usize),
+    /// An answer to a question.
+    Reply(usize),
+}
+
+/// What of a dialog is at a cell of the screen.
+#[must_use]
+pub fn spot(app: &App, dialog: &Dialog, column: u16, row: u16) -> Option<Spot> {
+    match dialog {
+        Dialog::Prompt(prompt) => set_prompt(app, prompt, app.size).spot(&prompt.given, column, row),
+        Dialog::Form(form) => set_form(app, form, app.size)?.spot(form.lines.get(form.at)?, column, row),
+        Dialog::Question(question) => {
+            let (width, _, y) = set_question(question, app.size);
+            let inside = place(app.size, width, y + 1).1;
+            let (x, row) = within(inside, column, row)?;
+            let on_answers = row == y.min(usize::from(inside.height.saturating_sub(1)));
+            let reply = replies(question).position(|(at, word)| (at..at + text::width(&word)).contains(&x));
+            reply.filter(|_| on_answers).map(Spot::Reply)
+        }
+        Dialog::Page(_) => None,
+    }
 }
 
 fn draw_page(canvas: &mut Canvas<'_>, app: &App, page: &Page) -> Option<(u16, u16)> {
     let width = screen::page_width(app.size);
     // A page that is searched keeps its size while it is.
-    let shown = page.height(app.size).min(page.lines.len());
+    let rows = page.height(app.size).min(page.lines.len());
     let search = usize::from(page.search.is_some());
-    let height = if search > 0 { page.height(app.size) } else { shown };
-    let inside = frame(canvas, &page.title, width, search + height);
+    let height = if search > 0 { page.height(app.size) } else { rows };
+    let shown = shown(page.top, rows, page.lines.len());
+    let inside = frame(canvas, &page.title, width, search + height, shown.as_deref());
     let mut canvas = canvas.part(inside);
     let mut cursor = 0;
     if let Some(given) = &page.search {

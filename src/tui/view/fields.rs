@@ -81,7 +81,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         }
     }
     let chosen = it.fields.at.checked_sub(it.fields.top)?;
-    if chosen < height {
+    // Where no field lies over the bytes cursor, none is the one that it is in.
+    let is_over = it.chosen_field().is_some_and(|f| f.cover().contains(it.cursor.at));
+    if chosen < height && (is_over || app.focus == Pane::Fields) {
         canvas.lay(chosen, if app.focus == Pane::Fields { Tone::Cursor } else { Tone::Echo });
     }
     canvas.on_screen(0, chosen)

@@ -1,7 +1,7 @@
 //! The Findings pane: what speaks for or against the read.
 
 use super::canvas::Canvas;
-use crate::finding::Verdict;
+use crate::finding::{Finding, Verdict};
 use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::sheet::MOST_JUDGED;
@@ -28,13 +28,15 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         canvas.text(1, 0, "Nothing speaks against this image.", Tone::Good);
         return canvas.on_screen(0, 0);
     }
-    let detail = detail(app, canvas.width().saturating_sub(3));
     let height = rows(canvas.height(), it.findings.len());
+    let place = |f: &Finding| f.place.map_or("whole".into(), |p| text::address(it.image.address(p.start)));
+    let places = it.findings.iter().map(|f| place(f).len()).max().unwrap_or(0);
+    let room = canvas.width().saturating_sub(1 + 5 + 1 + places + 2 + 1);
+    let detail = detail(app, canvas.width().saturating_sub(3), room);
     for (y, finding) in it.findings.iter().skip(it.found.top).take(height).enumerate() {
         let x = canvas.cell(1, y, 5, finding.weight.word(), finding.weight) + 1;
-        let place = finding.place.map_or("whole ".into(), |p| text::address(it.image.address(p.start)));
-        let x = canvas.cell(x, y, text::width(&place), &place, Tone::Quiet) + 2;
-        canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &text::clean(&finding.seen), Tone::Plain);
+        let x = canvas.cell(x, y, places, &place(finding), Tone::Quiet) + 2;
+        canvas.cell(x, y, room, &text::clean(&finding.seen), Tone::Plain);
     }
     for (y, (tone, line)) in detail.iter().enumerate() {
         canvas.text(3, height + y, line, *tone);
@@ -51,10 +53,13 @@ pub(super) fn rows(height: usize, findings: usize) -> usize {
     if height >= 6 { findings.clamp(1, height / 2) } else { height }
 }
 
-fn detail(app: &App, width: usize) -> Vec<(Tone, String)> {
+/// What the chosen finding means and what to do; what was seen too, when its row has no room for it.
+fn detail(app: &App, width: usize, room: usize) -> Vec<(Tone, String)> {
     let it = app.it();
     let Some(finding) = it.findings.get(it.found.at) else { return Vec::new() };
-    [(Tone::Plain, &finding.seen), (Tone::Quiet, &finding.means), (Tone::Strong, &finding.advice)]
+    let is_cut = text::width(&text::clean(&finding.seen)) > room;
+    let seen = if is_cut { finding.seen.as_str() } else { "" };
+    [(Tone::Plain, seen), (Tone::Quiet, finding.means.as_str()), (Tone::Strong, finding.advice.as_str())]
         .into_iter()
         .filter(|(_, t)| !t.is_empty())
         .flat_map(|(tone, t)| {

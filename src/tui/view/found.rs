@@ -4,6 +4,7 @@ use super::canvas::Canvas;
 use super::findings;
 use crate::report::text;
 use crate::tui::app::{App, Pane};
+use crate::tui::sheet::Place;
 use crate::tui::theme::Tone;
 
 /// What was searched for.
@@ -15,13 +16,14 @@ pub(super) fn aside(app: &App) -> String {
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     let height = findings::rows(canvas.height(), it.hits.len());
+    let place = |hit: &Place| text::address(it.image.address(hit.span.start));
+    let places = it.hits.iter().map(|h| place(h).len()).max().unwrap_or(0);
+    let texts = it.hits.iter().map(|h| text::width(&text::clean(&h.text))).max().unwrap_or(0);
     for (y, hit) in it.hits.iter().skip(it.hit_rows.top).take(height).enumerate() {
         let (word, tone) = if hit.exact { ("exact", Tone::Good) } else { ("not it", Tone::Bad) };
         let x = canvas.cell(1, y, 6, word, tone) + 1;
-        let place = text::address(it.image.address(hit.span.start));
-        let x = canvas.text(x, y, &place, Tone::Quiet) + 2;
-        let shown = text::clean(&hit.text).into_owned();
-        let x = canvas.cell(x, y, text::width(&shown).min(canvas.width() / 2), &shown, Tone::Strong) + 2;
+        let x = canvas.cell(x, y, places, &place(hit), Tone::Quiet) + 2;
+        let x = canvas.cell(x, y, texts.min(canvas.width() / 2), &text::clean(&hit.text), Tone::Strong) + 2;
         canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &hit.stored_as, Tone::Quiet);
     }
     if let Some(hit) = it.hits.get(it.hit_rows.at).filter(|h| !h.exact) {

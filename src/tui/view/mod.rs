@@ -18,7 +18,10 @@ use ratatui::Frame;
 
 pub use bytes::{byte_at, side_at};
 use canvas::Canvas;
+pub use dialog::{Spot, spot};
 use screen::Screen;
+
+use crate::report::text;
 
 use super::app::{App, Pane};
 use super::theme::{self, Tone};
@@ -64,7 +67,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
         bars::status(&mut canvas.part(screen.status), app);
         bars::hints(&mut canvas.part(screen.hints), app);
     }
-    if let Some(dialog) = &app.dialog {
+    if let Some(dialog) = app.dialog.as_ref().filter(|_| !screen.is_too_small) {
         cursor = dialog::draw(&mut canvas.part(area), app, dialog);
     }
     if app.look.ascii {
@@ -102,6 +105,35 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane, has_keys: bool) {
         Pane::Found => found::aside(app),
         Pane::Proposed => proposed::aside(app),
     };
-    let x = if aside.is_empty() { x } else { canvas.text(x + 2, 0, &aside, Tone::Quiet) };
+    // Where one is in a list longer than its pane.
+    let place = list_place(app, pane, canvas.height().saturating_sub(1)).unwrap_or_default();
+    let right = if place.is_empty() { 0 } else { text::width(&place) + 2 };
+    let room = canvas.width().saturating_sub(x + 2 + right + 2);
+    let x = if aside.is_empty() {
+        x
+    } else {
+        canvas.cell(x + 2, 0, room.min(text::width(&aside)), &aside, Tone::Quiet)
+    };
     canvas.rule(x + 1, 0);
+    if right > 0 {
+        canvas.text(canvas.width().saturating_sub(right), 0, &format!(" {place} "), Tone::Quiet);
+    }
+    if pane == Pane::Readings {
+        readings::columns(canvas);
+    }
+}
+
+/// `3 of 40`, for a list that its pane does not hold as a whole.
+fn list_place(app: &App, pane: Pane, height: usize) -> Option<String> {
+    let it = app.it();
+    let (rows, rows_of_twin) = match pane {
+        Pane::Fields => (&it.fields, app.twin.as_ref().map(|t| &t.fields)),
+        Pane::Checks => (&it.checks, app.twin.as_ref().map(|t| &t.checks)),
+        Pane::Findings => (&it.found, None),
+        Pane::Found => (&it.hit_rows, None),
+        Pane::Proposed => (&it.proposals.rows, None),
+        Pane::Bytes | Pane::Readings => return None,
+    };
+    let rows = rows_of_twin.unwrap_or(rows);
+    (rows.len > list_height(app, pane, height)).then(|| format!("{} of {}", rows.at + 1, rows.len))
 }

@@ -44,53 +44,47 @@ pub fn count() -> usize {
 /// Where they are read from.
 pub(super) fn aside(app: &App) -> String {
     let it = app.it();
-    format!("from {}", text::address(it.image.address(it.cursor.at)))
+    text::address(it.image.address(it.cursor.at))
+}
+
+/// Columns of the names and of each of the two orders.
+fn columns_of(width: usize) -> (usize, usize) {
+    let names = 20.min(width / 3);
+    (names, width.saturating_sub(names + 3) / 2)
+}
+
+/// Names the columns of the two orders in the heading, where it has room for them.
+pub(super) fn columns(canvas: &mut Canvas<'_>) {
+    let (names, half) = columns_of(canvas.width());
+    if half > 14 {
+        canvas.text(names + 1, 0, " big first ", Tone::Quiet);
+        canvas.text(names + 1 + half, 0, " little first ", Tone::Quiet);
+    }
 }
 
 /// Draws the visible rows; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     let (width, height) = (canvas.width(), canvas.height());
-    let names = 20.min(width / 3);
-    let half = (width.saturating_sub(names + 4)) / 2;
-    let has_keys = app.focus == Pane::Readings;
+    let (names, half) = columns_of(width);
     let mut cursor = None;
     for (y, (index, row)) in rows(app).iter().enumerate().skip(it.readings.top).take(height).enumerate() {
         canvas.cell(1, y, names, row.big.name, Tone::Quiet);
-        let value = |r: &Reading| match &r.text {
-            Some(value) => (text::clean(value).into_owned(), Tone::Plain),
-            None => ("-".into(), Tone::Quiet),
-        };
-        let chosen = has_keys && index == it.readings.at;
-        let x = names + 2;
-        let (big, tone) = value(&row.big);
-        let Some(little) = &row.little else {
-            let tone = if chosen { Tone::Cursor } else { tone };
-            canvas.cell(x, y, width.saturating_sub(x + 1), &big, tone);
+        let is_here = app.focus == Pane::Readings && index == it.readings.at;
+        // A value that there is only one of may go on where the other would be.
+        let room =
+            if row.little.is_some() { half.saturating_sub(2) } else { width.saturating_sub(names + 3) };
+        let both = [(Some(&row.big), false, room), (row.little.as_ref(), true, half.saturating_sub(1))];
+        for (reading, is_little, room) in both {
+            let Some(reading) = reading else { continue };
+            let (value, tone) = match &reading.text {
+                Some(value) => (text::clean(value).into_owned(), Tone::Plain),
+                None => ("-".into(), Tone::Quiet),
+            };
+            let chosen = is_here && (is_little == it.little_first || row.little.is_none());
+            let x = names + 2 + usize::from(is_little) * half;
+            canvas.cell(x, y, room, &value, if chosen { Tone::Cursor } else { tone });
             cursor = if chosen { canvas.on_screen(x, y) } else { cursor };
-            continue;
-        };
-        let (little, other) = value(little);
-        let in_little = it.little_first;
-        canvas.cell(x, y, half.saturating_sub(1), &format!("{big}  big"), Tone::Quiet);
-        canvas.cell(
-            x,
-            y,
-            half.saturating_sub(1),
-            &big,
-            if chosen && !in_little { Tone::Cursor } else { tone },
-        );
-        let at = x + half;
-        canvas.cell(at, y, width.saturating_sub(at + 1), &format!("{little}  little"), Tone::Quiet);
-        canvas.cell(
-            at,
-            y,
-            width.saturating_sub(at + 1),
-            &little,
-            if chosen && in_little { Tone::Cursor } else { other },
-        );
-        if chosen {
-            cursor = canvas.on_screen(if in_little { at } else { x }, y);
         }
     }
     cursor

@@ -43,7 +43,7 @@ pub struct Grid {
     pub per_row: usize,
     /// Digits of an address.
     pub digits: usize,
-    /// With a margin at the left and a gap every eight bytes.
+    /// With a gap every eight bytes, and one column more before the text.
     pub is_roomy: bool,
 }
 
@@ -60,7 +60,7 @@ impl Grid {
     /// Column of the address.
     #[must_use]
     pub const fn address_at(self) -> usize {
-        self.is_roomy as usize
+        1
     }
 
     /// Column of byte `i` of a row: its mark; the two digits follow.
@@ -81,7 +81,7 @@ impl Grid {
     /// Columns of a row.
     #[must_use]
     pub const fn width(self) -> usize {
-        self.text_at(self.per_row) + 1
+        self.text_at(self.per_row)
     }
 
     /// The byte of a row at a column, and whether it was hit in its character.

@@ -121,14 +121,14 @@ pub(super) fn draw_fields(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
     }
     let (width, height) = (canvas.width(), canvas.height());
     let names = changes.iter().map(|c| text::width(&c.path)).max().unwrap_or(0).min(width * 2 / 5);
-    let half = width.saturating_sub(names + 5) / 2;
+    let half = width.saturating_sub(names + 6) / 2;
     for (y, change) in changes.iter().skip(twin.fields.top).take(height).enumerate() {
         let tone: Tone = change.role().map_or(Tone::Plain, Into::into);
         canvas.text(0, y, "!", Tone::Differs);
-        canvas.cell(1, y, names, &text::clean(&change.path), tone);
-        canvas.cell(names + 3, y, half.saturating_sub(2), &value(change.before.as_ref()), Tone::Plain);
-        canvas.text(names + 1 + half, y, "→", Tone::Quiet);
-        canvas.cell(names + 3 + half, y, half, &value(change.after.as_ref()), Tone::Plain);
+        canvas.cell(2, y, names, &text::clean(&change.path), tone);
+        canvas.cell(names + 4, y, half.saturating_sub(2), &value(change.before.as_ref()), Tone::Plain);
+        canvas.text(names + 2 + half, y, "→", Tone::Quiet);
+        canvas.cell(names + 4 + half, y, half, &value(change.after.as_ref()), Tone::Plain);
     }
     let chosen = twin.fields.at.checked_sub(twin.fields.top)?;
     if chosen < height {
