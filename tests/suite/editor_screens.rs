@@ -168,8 +168,14 @@ fn every_screen_and_dialog_can_be_drawn_at_any_size_and_shows_where_one_is() {
         player.play(keys).unwrap();
         player
     });
-    // Each size with one scene; every scene comes to every kind of size.
-    let sizes = (20..=200).step_by(3).flat_map(|width| (5..=60).map(move |height| (width, height)));
+    // Each size with one scene, in turn: all heights at the widths where the screen is arranged anew, and every fifth
+    // width with every third height, another third for the next width.
+    let anew = [33, 34, 59, 60, 79, 80, 123, 124, 185, 186].into_iter();
+    let all_heights = anew.flat_map(|width| (5..=60).map(move |height| (width, height)));
+    let spread = (20..=200)
+        .step_by(5)
+        .flat_map(|width| (5 + width / 5 % 3..=60).step_by(3).map(move |height| (width, height)));
+    let sizes = all_heights.chain(spread);
     let tiny = (0..=5).flat_map(|width| (0..=8).map(move |height| (width, height)));
     for (n, (width, height)) in tiny.chain(sizes).enumerate() {
         let n = n % scenes.len();

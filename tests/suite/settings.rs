@@ -71,6 +71,10 @@ fn a_key_that_is_taken_from_another_command_is_told_but_no_problem() {
     let file = place.file("mine.ron", r#"(settings: 1, keys: {"fill": ["Ctrl-F"]})"#);
     let run = place.run([std::ffi::OsStr::new("settings"), file.as_os_str()]).expect(0);
     run.says("1 remark").says("Ctrl-F gives fill in Bytes, and no longer find");
+    let place = Place::with_samples();
+    place.file("config/readproof/settings.ron", r#"(settings: 1, keys: {"fill": ["Ctrl-F"]})"#);
+    let page = place.run(OPEN.into_iter().chain(["--keys", "Ctrl-K \"settings\" Enter"])).expect(0);
+    page.says("It is in force").says("Ctrl-F gives fill in Bytes");
 }
 
 #[test]

@@ -119,6 +119,10 @@ fn settings(app: &App) -> Vec<Paragraph> {
         page.push(say(Tone::Bad, "Nothing of it is in force, because of this:".into()));
         page.extend(source.problems.iter().map(|line| say(Tone::Plain, line.clone())));
     }
+    if !source.remarks.is_empty() {
+        page.push(say(Tone::Doubt, "Worth a look:".into()));
+        page.extend(source.remarks.iter().map(|line| say(Tone::Plain, line.clone())));
+    }
     page.push(say(Tone::Quiet, "It is read when the editor starts.".into()));
     page
 }

@@ -226,7 +226,14 @@ pub fn manual() -> String {
          completes its name. Where a name is followed by a word in capitals, what stands behind it there is its \
          argument: `go-to 0x0040`, `fill FF`. Every command of the panes is there, so no key is ever needed for \
          one; letters given as keys type a character in the text column of an unlocked image instead.\n\n\
-         Other keys are set in the file that `readproof settings` names.\n",
+         Other keys are set in the file that `readproof settings` names; [settings.md](settings.md) tells how.\n\n\
+         What is copied is kept as bytes for Ctrl-V and sent to the terminal as text (OSC 52), which may or may not put \
+         it on a clipboard and does not tell; more than 64 KiB of text are not sent. A paste from the terminal goes into \
+         the bytes at the cursor, as one step of undo, and is never a command. In the column of digits it may be written \
+         in any usual way: `46 4B`, `464B`, `46,4B`, `46:4B`, `0x46, 0x4B`, `\\x46\\x4B`, `46h 4Bh`, lines of a dump. \
+         Addresses and the text column of a dump, comments, and words around values marked with 0x are left out, which \
+         is told; what can be read in two ways, and records of Intel HEX or S-record files, are refused. A paste has at \
+         most 1 MiB of text, a line of a dialog 4096 bytes.\n",
     );
     for (heading, rows) in TABLE {
         let _ =

@@ -44,6 +44,8 @@ pub struct Source {
     pub path: Option<PathBuf>,
     /// What stands against it, a line each; then nothing of it is in force.
     pub problems: Vec<String>,
+    /// What is worth a look in it, a line each.
+    pub remarks: Vec<String>,
     /// It was there and is in force.
     pub is_in_force: bool,
 }
@@ -72,8 +74,13 @@ pub fn in_force(named: Option<&Path>) -> (Settings, Source) {
         Ok(Some(text)) => {
             let (settings, remarks) = read(&text);
             let lines = Lines::of(&text);
-            let problems = remarks.iter().filter(|r| r.weight == RemarkWeight::Problem);
-            source.problems.extend(problems.map(|r| r.problem.line(&told, &lines)));
+            for remark in &remarks {
+                let kept = match remark.weight {
+                    RemarkWeight::Problem => &mut source.problems,
+                    RemarkWeight::Remark => &mut source.remarks,
+                };
+                kept.push(remark.problem.line(&told, &lines));
+            }
             source.is_in_force = settings.is_some();
             settings
         }

@@ -74,7 +74,8 @@ impl Row<'_> {
             let (mut on_digits, mut on_text) = (style, style);
             if chosen {
                 let selected = canvas.style(Tone::Selected);
-                (on_digits, on_text) = (on_digits.patch(selected), on_text.patch(selected));
+                // One block, whatever it is made of.
+                (on_digits, on_text) = (selected, selected);
                 // The gap before a selected byte is selected too, but for the first of a row or of the selection.
                 if i > 0 && it.selection().contains(at - 1) {
                     let gap = x - grid.digits_at(column - 1) - 3;

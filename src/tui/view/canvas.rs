@@ -98,6 +98,16 @@ impl<'a> Canvas<'a> {
         x + room
     }
 
+    /// Writes a text of as many lines as it needs; returns the row below it.
+    pub(super) fn paragraph(&mut self, y: usize, text: &str, tone: impl Into<Tone>) -> usize {
+        let tone = tone.into();
+        let lines = text::wrap(text, self.width().saturating_sub(2));
+        for (i, line) in lines.iter().enumerate() {
+            self.text(1, y + i, line, tone);
+        }
+        y + lines.len()
+    }
+
     /// A thin rule from `x` to the right end.
     pub(super) fn rule(&mut self, x: usize, y: usize) {
         let rule = "─".repeat(self.width().saturating_sub(x));

@@ -27,7 +27,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         } else {
             "The layout has no checks."
         };
-        canvas.text(1, 0, line, Tone::Quiet);
+        canvas.paragraph(0, line, Tone::Quiet);
         return canvas.on_screen(0, 0);
     }
     let checks = &it.decoded.checks;

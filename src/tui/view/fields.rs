@@ -32,17 +32,14 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     if it.field_rows.is_empty() {
         let lines = match &it.layout {
-            None => {
-                let reads = app.keys.fill("{layout} reads one; --layout FILE does so at the start.");
-                let begins =
-                    "Select bytes, and {describe} begins one; {survey} looks for what is in the image.";
-                ["No layout is in force.".to_owned(), reads, app.keys.fill(begins)]
-            }
-            Some(_) => ["The layout has no fields for this image.".to_owned(), String::new(), String::new()],
+            None => &[
+                "No layout is in force.",
+                "{layout} reads one; --layout FILE does so at the start.",
+                "Select bytes, and {describe} begins one; {survey} looks for what is in the image.",
+            ][..],
+            Some(_) => &["The layout has no fields for this image."],
         };
-        for (y, line) in lines.iter().enumerate() {
-            canvas.text(1, y, line, Tone::Quiet);
-        }
+        lines.iter().fold(0, |y, line| canvas.paragraph(y, &app.keys.fill(line), Tone::Quiet));
         return canvas.on_screen(0, 0);
     }
     let (width, height) = (canvas.width(), canvas.height());

@@ -13,6 +13,9 @@ pub(super) fn aside(app: &App) -> String {
         return "not judged".into();
     }
     let findings = &app.it().findings;
+    if findings.is_empty() && !app.it().is_judged {
+        return String::new();
+    }
     format!("{}, {}", Verdict::of(findings).word(), text::count(findings.len(), "finding"))
 }
 
@@ -25,7 +28,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         return canvas.on_screen(0, 0);
     }
     if it.findings.is_empty() {
-        canvas.text(1, 0, "Nothing speaks against this image.", Tone::Good);
+        // Silence before the first judgement speaks for nothing.
+        match it.is_judged {
+            true => canvas.paragraph(0, "Nothing speaks against this image.", Tone::Good),
+            false => canvas.paragraph(0, "The image is being judged.", Tone::Quiet),
+        };
         return canvas.on_screen(0, 0);
     }
     let height = rows(canvas.height(), it.findings.len());
