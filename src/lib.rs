@@ -14,7 +14,7 @@
 //! | [`author`] | writing a layout while looking at an image |
 //! | [`docket`] | the record of one job |
 //! | [`chip`] | families, capacities, markings |
-//! | [`vet`], [`find`], [`compare`], [`survey`], [`hunt`] | the jobs |
+//! | [`vet`], [`find`], [`compare`], [`survey`], [`hunt`], [`mod@nearest`] | the jobs |
 //!
 //! | shell | what it is |
 //! | --- | --- |
@@ -38,6 +38,7 @@ pub mod finding;
 pub mod hunt;
 pub mod image;
 pub mod layout;
+pub mod nearest;
 pub mod notation;
 pub mod report;
 pub mod span;

@@ -138,6 +138,8 @@ commands! {
     Show => show,
     /// A part number or serial in an image, however it is stored
     Find => find,
+    /// Which of many known reads is nearest to this one?
+    Nearest => nearest,
     /// What differs between images: bytes, fields, checks, shifts
     Compare => compare,
     /// Is this changed file safe to write?

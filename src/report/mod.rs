@@ -32,6 +32,7 @@ pub mod finding;
 pub mod hunt;
 pub mod json;
 pub mod layouts;
+pub mod nearest;
 pub mod paint;
 pub mod settings;
 pub mod show;

@@ -241,3 +241,51 @@ fn ctrl_c_stops_between_two_images_and_what_was_told_holds() {
     assert!(images.len() < 300 && images.iter().all(|image| image["command"] == "survey"));
     assert!(err.contains("stopped by Ctrl-C"), "{err}");
 }
+
+#[test]
+fn the_nearest_known_read_is_found_by_part_number_layout_and_bytes() {
+    let poor = run(["nearest", "samples/unit7-read3-poor.bin", "samples", "--json"]).expect(0).json();
+    let paths: Vec<&str> =
+        poor["nearest"].as_array().unwrap().iter().map(|k| k["path"].as_str().unwrap()).collect();
+    assert_eq!(paths[..2], ["samples/unit7-read1.bin", "samples/unit7-read2.bin"], "{poor}");
+    assert!(poor["nearest"][0]["same_part_number"].is_null(), "its part number was read wrongly: {poor}");
+    // The read itself is no known read, its copies are.
+    let good = run(["nearest", "samples/unit7-read1.bin", "samples"]).expect(0);
+    let good = good
+        .says("known read")
+        .says("1  100.0 %  same         same    samples/unit7-read2.bin; the same bytes");
+    assert!(!good.out().contains("samples/unit7-read1.bin;"), "{good}");
+    let larger =
+        run(["nearest", "samples/unit7-wrong-size.bin", "samples/unit7-read1.bin", "samples/unit9.bin"]);
+    larger.expect(0).says("first 8192 are compared").says("unit7-read1.bin; the same bytes");
+    run(["nearest", "samples/unit9.bin", "samples/unit9.bin"])
+        .expect(1)
+        .complains("")
+        .says("Nothing to compare with");
+    run(["nearest", "samples/make.rs", "samples/unit9.bin"]).expect(1).says("Nothing near");
+}
+
+#[test]
+fn a_known_read_that_cannot_be_read_is_told_and_the_nearest_is_found_all_the_same() {
+    let place = Place::with_samples();
+    place.file("samples/aside/empty.bin", b"");
+    let words = ["nearest", "samples/unit9.bin", "samples", "--most", "1"];
+    let found = place.run(words).expect(2).complains("aside/empty.bin: there are no bytes in it");
+    found.says("1  ").says("samples/unit7-returned.bin;").says("part number FK-CR8-2047B");
+    let object = place.run(words.into_iter().chain(["--json"])).expect(2).json();
+    assert_eq!(
+        (&object["unreadable"], &object["looked_at"]),
+        (&Value::from(1), &Value::from(12)),
+        "{object}"
+    );
+}
+
+#[test]
+fn what_the_nearest_came_to_is_kept_in_a_docket_and_the_known_reads_are_not() {
+    let place = Place::with_samples();
+    place.run(["nearest", "samples/unit9.bin", "samples", "--docket", "job.ron", "--json"]).expect(0);
+    let docket = place.run(["docket", "check", "job.ron", "--json"]).json();
+    assert_eq!(docket["images"].as_array().unwrap().len(), 1, "{docket}");
+    let said = docket["entries"].as_array().unwrap().last().unwrap()["run"]["said"].clone();
+    assert!(said.as_str().unwrap().contains("unit7-returned.bin"), "{docket}");
+}

@@ -26,6 +26,7 @@ const USES: &[(&[&str], i32)] = &[
     (&["chips", "564"], 0),
     (&["convert", "samples/unit7.hex", "out.s19"], 0),
     (&["survey", "samples/unit7-read1.bin"], 0),
+    (&["nearest", "samples/unit7-read3-poor.bin", "samples"], 0),
     (&["settings"], 0),
     (&["settings", "--start", "mine.ron"], 0),
     (&["docket", "new", "job.ron", "--job", "store 3"], 0),
