@@ -173,6 +173,7 @@ pub(super) fn configuration_folder() -> Option<PathBuf> {
     Some(base.join("readproof"))
 }
 
-fn set(variable: &str) -> Option<std::ffi::OsString> {
+/// What a variable of the environment is set to.
+pub(super) fn set(variable: &str) -> Option<std::ffi::OsString> {
     std::env::var_os(variable).filter(|value| !value.is_empty())
 }

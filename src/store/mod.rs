@@ -1,7 +1,8 @@
 //! Files: the only module that knows the file system.
 //!
 //! [`open()`] reads an image whatever its format, [`save_new`] and [`save_over`] write one so that a failure at any
-//! moment leaves either the old file or the new one, [`layouts()`] finds the layouts at hand.
+//! moment leaves either the old file or the new one, [`layouts()`] finds the layouts at hand, [`Unsaved`] keeps work
+//! that is not saved yet so that it outlives the process.
 //!
 //! Paths are kept as the system gave them, also where they are no Unicode. The places in errors hold them
 //! readable; whoever prints them cleans them (see `report::text::path`).
@@ -20,6 +21,7 @@ mod save;
 mod settings;
 #[cfg(test)]
 mod tests;
+mod unsaved;
 mod walk;
 
 pub use changes::{read_change_list, save_change_list};
@@ -35,6 +37,7 @@ pub use map::still_there;
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use save::{Over, Saved, Watch, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};
+pub use unsaved::{Left, Unsaved};
 pub use walk::{LeftOut, Walk, is_folder, is_same_file};
 
 use std::io;

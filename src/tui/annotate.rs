@@ -335,6 +335,15 @@ impl App {
         Ok(sharing.len())
     }
 
+    /// Puts another layout in force as one step, here and in every image that shares the one before.
+    pub fn take_up(&mut self, label: &str, after: InForce) {
+        let sharing = self.sharing();
+        self.steps_taken += 1;
+        let id = self.steps_taken;
+        self.it_mut().take_step(id, label.to_owned(), after);
+        self.bring_along(&sharing, id, label, |_| false);
+    }
+
     /// Takes back what was done last in this image; a step of the layout in every image that shares it.
     ///
     /// # Errors

@@ -2,6 +2,7 @@
 
 use super::dialog::{Dialog, Page, Paragraph};
 use super::job::Job;
+use super::keeping::LeftLayout;
 use super::keys::Keys;
 use super::settings::Source;
 use super::sheet::Sheet;
@@ -96,6 +97,10 @@ pub struct App {
     pub notice: Option<Notice>,
     /// Work that goes on beside the keys.
     pub job: Option<Job>,
+    /// Work that other sessions left, not decided yet.
+    pub left: Vec<LeftLayout>,
+    /// Notes of other sessions that were decided about.
+    pub decided: Vec<std::path::PathBuf>,
     /// Counts the jobs of this session.
     pub jobs_begun: u64,
     /// Counts the steps of layouts.
@@ -130,6 +135,8 @@ impl App {
             asked_about: String::new(),
             notice: None,
             job: None,
+            left: Vec::new(),
+            decided: Vec::new(),
             jobs_begun: 0,
             steps_taken: 0,
             register: Vec::new(),

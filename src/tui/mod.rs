@@ -3,6 +3,7 @@
 //! | file | what it is |
 //! | --- | --- |
 //! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
+//! | [`keeping`] | work that is not saved, kept aside and offered again |
 //! | [`job`] | work that goes on beside the keys |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
@@ -20,6 +21,7 @@ pub mod dialog;
 pub mod effect;
 pub mod input;
 pub mod job;
+pub mod keeping;
 pub mod keys;
 pub mod mouse;
 pub mod pasted;

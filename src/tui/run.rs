@@ -10,11 +10,13 @@ use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
 use super::job::{self, Outcome};
+use super::keeping::{self, Keeper, Told};
 use super::sheet::Judgement;
 use super::skyline::Seen;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
 use super::{perform, signals, twin, update};
+use crate::error::Error;
 use crate::store;
 
 /// What wakes the loop.
@@ -29,6 +31,8 @@ pub enum Event {
     Resume,
     /// An image was judged: its index, and what came of it.
     Judged(usize, Judgement),
+    /// Work that is not saved could not be kept aside.
+    NotKept(Error),
     /// The job that goes on is further than it was.
     Progress,
     /// A job is done: its number, and what came of it.
@@ -64,8 +68,27 @@ pub fn run(app: &mut App, mouse: bool) -> io::Result<()> {
             }
         }
     })?;
+    let mut keeper = None;
+    if let Some(mut notes) = store::Unsaved::open() {
+        keeping::look_for(app, &mut notes);
+        let sender = judge.clone();
+        // The editor may be gone by then.
+        let failed = move |error| drop(sender.send(Event::NotKept(error)));
+        keeper = Some(Keeper::begin(notes, failed)?);
+    }
     update::scroll(app);
-    turn(app, &mut terminal, &events, &judge)
+    let mut told = Told::default();
+    let ended = turn(app, &mut terminal, &events, &judge, &mut |app| {
+        if let Some(keeper) = &keeper {
+            keeper.take(told.orders(app));
+        }
+    });
+    // What was saved or given up on leaving is forgotten too.
+    if let Some(keeper) = keeper {
+        keeper.take(told.orders(app));
+        keeper.end();
+    }
+    ended
 }
 
 /// After so long without a key, images are judged.
@@ -76,6 +99,7 @@ fn turn(
     terminal: &mut Terminal,
     events: &Receiver<Event>,
     judge: &Sender<Event>,
+    keep: &mut dyn FnMut(&mut App),
 ) -> io::Result<()> {
     // Which images are being judged; one thread for each is enough.
     let mut sent = vec![false; app.images().len()];
@@ -135,6 +159,10 @@ fn turn(
                     }
                     update::scroll(app);
                 }
+                Event::NotKept(error) => {
+                    let place = error.place.unwrap_or_default();
+                    app.say(Tone::Doubt, format!("Should the program be killed, this work is lost: {place}: {}", error.what));
+                }
                 Event::Progress => {}
                 Event::Done(id, outcome) => {
                     job::finish(app, id, outcome);
@@ -143,6 +171,7 @@ fn turn(
             }
             next = events.try_recv().ok();
         }
+        keep(app);
     }
 }
 
