@@ -215,7 +215,10 @@ fn read(note: &Path) -> Option<Left> {
         return None;
     }
     let entry = |name: &str| {
-        head.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(": ")).unwrap_or_default().to_owned()
+        head.lines()
+            .find_map(|line| line.strip_prefix(name)?.strip_prefix(": "))
+            .unwrap_or_default()
+            .to_owned()
     };
     let work = bytes.get(end + 2..)?.to_vec();
     Some(Left { note: note.to_owned(), written: entry("written"), about: entry("about"), work })

@@ -290,18 +290,25 @@ impl Sheet {
     /// are pieces of their own.
     #[must_use]
     pub fn next_undescribed(&self, forward: bool) -> Option<Span> {
-        let pieces = |run: &Span| author::pieces(self.image.bytes(), *run);
+        // Bytes of a run that are looked at for pieces: a large image is not read through for one key.
+        const WINDOW: usize = 1 << 20;
         let (runs, here) = (&self.undescribed, self.selection());
+        let pieces = |run: Span| author::pieces(self.image.bytes(), run);
+        let ahead = |run: &Span| {
+            let start = if run.contains(here.start) { here.start } else { run.start };
+            pieces(Span::new(start, run.end.min(start + WINDOW)))
+        };
+        let back = |run: &Span| {
+            let end = if run.contains(here.start) { here.start } else { run.end };
+            pieces(Span::new(run.start.max(end.saturating_sub(WINDOW)), end)).into_iter().rev()
+        };
         if forward {
-            let behind = runs.iter().filter(|r| r.end > here.start).flat_map(pieces);
-            let first = runs.first().and_then(|r| pieces(r).first().copied());
             let next = |p: &Span| p.start > here.start || p.start == here.start && *p != here;
-            behind.into_iter().find(next).or(first)
+            let behind = runs.iter().filter(|r| r.end > here.start).flat_map(ahead).find(next);
+            behind.or_else(|| runs.first().and_then(|r| pieces(Span::new(r.start, r.end.min(r.start + WINDOW))).first().copied()))
         } else {
-            let before =
-                runs.iter().rev().filter(|r| r.start < here.start).flat_map(|r| pieces(r).into_iter().rev());
-            let last = runs.last().and_then(|r| pieces(r).last().copied());
-            before.into_iter().find(|p| p.end <= here.start).or(last)
+            let before = runs.iter().rev().filter(|r| r.start < here.start).flat_map(back).next();
+            before.or_else(|| runs.last().and_then(|r| pieces(Span::new(r.start.max(r.end.saturating_sub(WINDOW)), r.end)).last().copied()))
         }
     }
 

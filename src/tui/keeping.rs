@@ -260,7 +260,8 @@ mod tests {
     use crate::tui::theme::Look;
 
     fn app(images: usize) -> App {
-        let sheet = |n: usize| Sheet::new(format!("unit{n}.bin").into(), Image::raw(vec![n as u8; 4]), Format::Raw);
+        let sheet =
+            |n: usize| Sheet::new(format!("unit{n}.bin").into(), Image::raw(vec![n as u8; 4]), Format::Raw);
         App::new(sheet(0), (1..images).map(sheet).collect(), (80, 24), Look::default())
     }
 

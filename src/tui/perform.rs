@@ -70,8 +70,8 @@ pub fn survey(
     stopped: &AtomicBool,
 ) -> Option<Known> {
     let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
-    let survey = survey::survey(images, course, &known);
-    note(SURVEY_PART);
+    let part = |done: f64| note(done * SURVEY_PART);
+    let survey = survey::watched(images, course, &known, &part, stopped);
     let mut checks = Vec::new();
     if images.iter().all(|i| i.len() <= MOST_HUNTED) {
         let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();

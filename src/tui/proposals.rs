@@ -5,12 +5,13 @@ use std::collections::BTreeSet;
 
 use super::rows::Rows;
 use super::sheet::Sheet;
+use crate::author;
 use crate::hunt::Hit;
 use crate::image::Image;
 use crate::layout::Role;
 use crate::report::text;
-use crate::span::Span;
-use crate::survey::{self, Confidence, Drafted, Kind, Region, Survey};
+use crate::span::{ByteOrder, Span};
+use crate::survey::{self, ByteClass, Confidence, Drafted, Kind, Region, Stretch, Survey};
 
 /// What is in an image by its bytes alone.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -43,8 +44,8 @@ pub struct Proposal {
     pub evidence: String,
     /// How sure it is.
     pub confidence: Confidence,
-    /// How many of these chance alone would give.
-    pub chance: f64,
+    /// How many of these chance alone would give, where that is known.
+    pub chance: Option<f64>,
     /// What accepting it makes.
     pub makes: Makes,
 }
@@ -92,7 +93,10 @@ impl Proposals {
     pub fn take(&mut self, known: Known, image: &Image) {
         let regions = known.survey.regions.iter().map(|r| of_region(r, &known.survey, image));
         let checks = known.checks.iter().map(|hit| of_check(hit, image));
-        self.all = regions.chain(checks).collect();
+        // What lies in a region is told with it.
+        let alone = known.survey.stretches.iter().filter(|s| s.region.is_none());
+        let differing = alone.filter_map(|stretch| of_stretch(stretch, image));
+        self.all = regions.chain(checks).chain(differing).collect();
         self.all.sort_by_key(|p| (p.at, matches!(p.makes, Makes::Check(_))));
         self.known = Some(known);
         self.rows = Rows::default();
@@ -180,9 +184,36 @@ fn of_region(region: &Region, survey: &Survey, image: &Image) -> Proposal {
         word: region.kind.word().to_owned(),
         evidence: region.evidence.clone(),
         confidence: region.confidence(),
-        chance: region.chance,
+        chance: Some(region.chance),
         makes,
     }
+}
+
+/// What several images say of bytes that differ between them.
+fn of_stretch(stretch: &Stretch, image: &Image) -> Option<Proposal> {
+    let role = match stretch.class {
+        ByteClass::Same | ByteClass::Missing => return None,
+        ByteClass::Counter | ByteClass::Record | ByteClass::Event | ByteClass::SomePairs => Role::Record,
+        ByteClass::Unit => Role::Identity,
+        ByteClass::CheckLike | ByteClass::Changes => Role::Setting,
+    };
+    let start = stretch.at.start;
+    let bytes = stretch.at.of_bytes(image.bytes()).filter(|b| !b.is_empty())?;
+    let kind = author::likely(bytes, ByteOrder::Big).into_iter().next()?.kind;
+    let name = format!("{}_{start:04x}", stretch.class.word().replace('-', "_"));
+    // A stored check value is a check's, which a hunt has to find.
+    let makes = match stretch.class {
+        ByteClass::CheckLike => Makes::Nothing,
+        _ => Makes::Field(Drafted { name, kind, at: stretch.at, role }),
+    };
+    Some(Proposal {
+        at: stretch.at,
+        word: stretch.class.word().to_owned(),
+        evidence: stretch.evidence.clone(),
+        confidence: Confidence::Likely,
+        chance: None,
+        makes,
+    })
 }
 
 fn of_check(hit: &Hit, image: &Image) -> Proposal {
@@ -201,7 +232,7 @@ fn of_check(hit: &Hit, image: &Image) -> Proposal {
         word: "check".to_owned(),
         evidence: format!("{} over {over}{others}", hit.way.by.name),
         confidence,
-        chance: hit.expected,
+        chance: Some(hit.expected),
         makes: Makes::Check(Box::new(hit.clone())),
     }
 }

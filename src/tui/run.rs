@@ -161,7 +161,10 @@ fn turn(
                 }
                 Event::NotKept(error) => {
                     let place = error.place.unwrap_or_default();
-                    app.say(Tone::Doubt, format!("Should the program be killed, this work is lost: {place}: {}", error.what));
+                    app.say(
+                        Tone::Doubt,
+                        format!("Should the program be killed, this work is lost: {place}: {}", error.what),
+                    );
                 }
                 Event::Progress => {}
                 Event::Done(id, outcome) => {

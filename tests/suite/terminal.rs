@@ -452,3 +452,78 @@ fn the_whole_job_runs_in_a_terminal() {
     }
     assert_eq!(std::fs::read(place.path(read)).unwrap(), before, "the original is as it was");
 }
+
+#[test]
+fn an_unknown_memory_becomes_a_layout_in_a_terminal() {
+    let place = Place::with_samples();
+    std::fs::copy(place.path("samples/unit7-read1.bin"), place.path("unknown.bin")).unwrap();
+    let mut session = Session::editor(place.root(), &["unknown.bin", "--layout", "none"], &[]);
+    session.shows("no layout");
+    // The mark, by which images of this kind are known from now on.
+    session.type_until(b"\x07", "Go to");
+    session.type_until(b"0+5\ri", "Describe 0x0000, 5 bytes");
+    session.type_until(b"mark\r", "Named mark at 0x0000");
+    session.type_until(b"\x07", "Go to");
+    session.type_until(b"0+5\r\x0bmark-layout\r", "a mark of the layout");
+    // A proposal of the survey is looked over, those that are sure are accepted.
+    session.type_until(b"v", "things proposed");
+    session.type_until(b"i", "Describe");
+    session.type_until(b"\x1b", "accept sure");
+    session.type_until(b"A", "Accepted");
+    session.type_until(b"\x07", "Go to");
+    session.type_until(b"200+32\rg", "first row");
+    session.type_until(b"lockouts\t16\t\tcause:1 2 hours:4\r", "Made the table lockouts of 16 rows");
+    session.type_until(b"I", "The layout as a whole");
+    session.type_until(b"Cold-room board\r", "Changed the title");
+    session.type_until(b"\x0bsave-layout\r", "Save the layout as");
+    session.type_until(b"\r", "Saved the layout as unknown.ron");
+    session.keys(b"\x11");
+    assert!(session.end().success());
+    session.is_as_before();
+
+    place.run(["layouts", "unknown.ron"]).says("Cold-room board");
+    // It lies beside the image and is found by its mark.
+    let shown = place.run(["show", "unknown.bin", "--json"]).json();
+    assert_eq!(shown["layout"]["name"], "Cold-room board", "{shown:#}");
+    let values: Vec<String> =
+        shown["fields"].as_array().unwrap().iter().map(|f| f["text"].to_string()).collect();
+    assert!(values.iter().any(|v| v.contains("FK-CR8-2047B")), "{values:?}");
+    place.run(["show", "unknown.bin"]).says("lockouts");
+}
+
+#[test]
+fn work_on_a_layout_survives_a_kill_and_is_offered_the_next_time() {
+    let place = Place::with_samples();
+    std::fs::copy(place.path("samples/unit7-read1.bin"), place.path("unknown.bin")).unwrap();
+    let words = ["unknown.bin", "--layout", "none"];
+    let notes = place.path(".local/state/readproof/unsaved");
+    let kept = || {
+        let files = std::fs::read_dir(&notes).into_iter().flatten().flatten();
+        let mut notes = files.filter(|f| f.path().extension().is_some_and(|e| e == "unsaved"));
+        notes.any(|f| std::fs::read_to_string(f.path()).is_ok_and(|note| note.contains("serial_number")))
+    };
+    let mut session = Session::editor(place.root(), &words, &[]);
+    session.shows("no layout");
+    session.type_until(b"\x07", "Go to");
+    session.type_until(b"50+5\ri", "Describe");
+    session.type_until(b"serial_number\r", "Named serial_number");
+    let end = Instant::now() + DEADLINE;
+    while !kept() {
+        assert!(Instant::now() < end, "nothing was kept");
+        std::thread::yield_now();
+    }
+    session.signal("-KILL");
+    session.end();
+
+    let mut session = Session::editor(place.root(), &words, &[]);
+    session.shows("Work on the layout of unknown.bin was not saved");
+    session.type_until(b"t", "Taken up");
+    session.shows("serial_number");
+    session.type_until(b"\x0bsave-layout\r", "Save the layout as");
+    session.type_until(b"\r", "Saved the layout");
+    session.keys(b"\x11");
+    assert!(session.end().success());
+    assert_eq!(std::fs::read_dir(&notes).unwrap().count(), 0, "nothing is left to be offered");
+    let saved = String::from_utf8(place.bytes("unknown.ron")).unwrap();
+    assert!(saved.contains("serial_number"), "{saved}");
+}

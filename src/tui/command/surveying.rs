@@ -85,24 +85,30 @@ fn ask(app: &mut App) -> Effect {
              chance."
                 .into(),
         )],
-        replies: WHICH,
-        chosen: 0,
+        replies: if alike.is_multiple_of(2) { WHICH } else { WHICH.get(1..).unwrap_or(WHICH) },
+        chosen: usize::from(alike.is_multiple_of(2)),
     }));
     Effect::None
 }
 
+/// The first is for an even number of images.
 const WHICH: &[Reply] = &[
-    Reply { key: 'u', word: "Units of one kind", act: |app| begin(app, true, Course::Units) },
-    Reply { key: 't', word: "One unit over time", act: |app| begin(app, true, Course::Time) },
-    Reply { key: 'o', word: "Only this image", act: |app| begin(app, false, Course::Units) },
+    Reply { key: 'p', word: "Pairs before/after", act: |app| begin(app, true, Course::Pairs) },
+    Reply { key: 'u', word: "Units", act: |app| begin(app, true, Course::Units) },
+    Reply { key: 't', word: "one unit in Time", act: |app| begin(app, true, Course::Time) },
+    Reply { key: 'o', word: "Only this one", act: |app| begin(app, false, Course::Units) },
 ];
 
 fn begin(app: &mut App, all: bool, course: Course) -> Effect {
     let mut images = alike(app);
-    if !all {
-        images.truncate(1);
+    match course {
+        _ if !all => images.truncate(1),
+        // As they were named, which is in the order of time.
+        Course::Time | Course::Pairs => images.sort_unstable(),
+        Course::Units => {}
     }
-    let writes = app.it().writes;
+    let first = images.first().and_then(|i| app.images().get(*i));
+    let writes = first.map_or(0, |s| s.writes);
     job::begin(app, Task::Survey { images, course, writes });
     Effect::Work
 }

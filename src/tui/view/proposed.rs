@@ -74,7 +74,8 @@ fn detail(app: &App, width: usize) -> Vec<(Tone, String)> {
     let Some((proposal, _)) = app.it().proposals.chosen() else { return Vec::new() };
     let mut told = vec![(Tone::Strong, becomes(app, proposal))];
     told.push((Tone::Plain, text::sentence(&proposal.evidence)));
-    told.push((Tone::Quiet, format!("Chance alone gives {} of these.", chance(proposal.chance))));
+    let by_chance = proposal.chance.map(|c| format!("Chance alone gives {} of these.", chance(c)));
+    told.extend(by_chance.map(|line| (Tone::Quiet, line)));
     let lines = told.iter().filter(|(_, line)| !line.is_empty());
     lines
         .flat_map(|(tone, line)| {

@@ -35,7 +35,7 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "make-table",
         keys: &["g"],
-        place: Where::BYTES,
+        place: Where::PANES,
         obstacle: alone,
         hint: "",
         doc: "Make a table of which the selected bytes, and the fields in them, are the first row",
