@@ -305,10 +305,17 @@ impl Sheet {
         if forward {
             let next = |p: &Span| p.start > here.start || p.start == here.start && *p != here;
             let behind = runs.iter().filter(|r| r.end > here.start).flat_map(ahead).find(next);
-            behind.or_else(|| runs.first().and_then(|r| pieces(Span::new(r.start, r.end.min(r.start + WINDOW))).first().copied()))
+            behind.or_else(|| {
+                runs.first()
+                    .and_then(|r| pieces(Span::new(r.start, r.end.min(r.start + WINDOW))).first().copied())
+            })
         } else {
             let before = runs.iter().rev().filter(|r| r.start < here.start).flat_map(back).next();
-            before.or_else(|| runs.last().and_then(|r| pieces(Span::new(r.start.max(r.end.saturating_sub(WINDOW)), r.end)).last().copied()))
+            before.or_else(|| {
+                runs.last().and_then(|r| {
+                    pieces(Span::new(r.start.max(r.end.saturating_sub(WINDOW)), r.end)).last().copied()
+                })
+            })
         }
     }
 

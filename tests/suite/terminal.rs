@@ -468,7 +468,8 @@ fn an_unknown_memory_becomes_a_layout_in_a_terminal() {
     // A proposal of the survey is looked over, those that are sure are accepted.
     session.type_until(b"v", "things proposed");
     session.type_until(b"i", "Describe");
-    session.type_until(b"\x1b", "accept sure");
+    session.keys(b"\x1b");
+    session.wait("the form closes", |o| !o.parser.screen().contents().contains("Describe"));
     session.type_until(b"A", "Accepted");
     session.type_until(b"\x07", "Go to");
     session.type_until(b"200+32\rg", "first row");

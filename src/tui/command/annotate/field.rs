@@ -68,6 +68,8 @@ pub(in crate::tui::command) fn ask_new(app: &mut App) -> Effect {
     let proposed = app.it().proposed_field(span).map(|(d, evidence)| (d.clone(), evidence.to_owned()));
     let kind = kinds(app, span).into_iter().next().map(|c| c.text).unwrap_or_default();
     let (name, role, note) = match proposed {
+        // What fills a blank stretch says it all.
+        Some((drafted, _)) if drafted.role == Role::Filler => (drafted.name, drafted.role, String::new()),
         Some((drafted, evidence)) => (drafted.name, drafted.role, evidence),
         None => {
             let (word, role) = match kind.as_str() {
