@@ -1,9 +1,9 @@
 //! A table made of its first row.
 
 use super::role::{self, role, role_choices};
-use super::{order, overlap, write};
+use super::{order, write};
 use crate::author::{self, NewColumn, NewTable};
-use crate::layout::{self, Role, Shape};
+use crate::layout::{self, Field, Role, Shape};
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::App;
@@ -26,7 +26,8 @@ pub(super) fn ask(app: &mut App) -> Effect {
     let row = app.it().selection();
     let bytes = app.it().image.bytes();
     // Up to where something else is described.
-    let others = app.it().decoded.fields.iter().flat_map(|f| &f.spans).map(|s| s.start);
+    let others = app.it().decoded.fields.iter().filter(|f| f.role != Role::Filler);
+    let others = others.flat_map(|f| &f.spans).map(|s| s.start);
     let end = others.filter(|s| *s >= row.end).min().unwrap_or(bytes.len());
     let rows = author::count_rows(bytes, row, end);
     let columns = match in_row(app, row).is_empty() {
@@ -67,7 +68,9 @@ fn asked(app: &App, form: &Form) -> Result<NewTable, (usize, String)> {
 
 fn columns(app: &App, form: &Form, row: Span) -> Result<Vec<NewColumn>, String> {
     if !in_row(app, row).is_empty() {
-        return Ok(Vec::new());
+        let is_kept = matches!(form.answer(COLUMNS), AS_DESCRIBED | "");
+        let why = "the fields in the row are its columns; leave this as it is";
+        return if is_kept { Ok(Vec::new()) } else { Err(why.to_owned()) };
     }
     let bytes = row.of_bytes(app.it().image.bytes()).unwrap_or_default();
     let typed = form.answer(COLUMNS);
@@ -84,10 +87,7 @@ static TABLE: FormKind = FormKind {
     beside: |app, form, line| match (asked(app, form), line) {
         (Err((wrong, why)), line) if wrong == line => Some((Tone::Bad, why)),
         (_, ROLE) => Some(role::beside(form.answer(ROLE))),
-        (Ok(table), ROWS) => {
-            let span = Span::of(table.first.start, table.rows * table.stride);
-            Some((Tone::Quiet, text::place(span, app.it().image.base())))
-        }
+        (Ok(table), ROWS) => Some((Tone::Quiet, text::place(whole(&table), app.it().image.base()))),
         (Ok(table), COLUMNS) if in_row(app, table.first).is_empty() => {
             Some((Tone::Quiet, "bytes of each, with a name: hours:2 cause:1".into()))
         }
@@ -97,11 +97,28 @@ static TABLE: FormKind = FormKind {
     remarks: |app, form| {
         let Ok(table) = asked(app, form) else { return Vec::new() };
         let inside = in_row(app, table.first);
-        let whole = Span::of(table.first.start, table.rows * table.stride);
-        let other =
-            [table.first, whole].into_iter().find_map(|s| overlap(app, s).filter(|p| !inside.contains(p)));
-        let told = |path| (Tone::Doubt, format!("{path} lies over these bytes too"));
-        other.map(told).into_iter().collect()
+        let gone = fillers(app, &table);
+        let mut others: Vec<String> = app
+            .it()
+            .leaves(whole(&table))
+            .into_iter()
+            .flatten()
+            .filter_map(|index| app.it().decoded.fields.get(index))
+            .map(|f| f.path.clone())
+            .filter(|path| !inside.contains(path) && !gone.contains(path))
+            .collect();
+        others.dedup();
+        let over = others
+            .first()
+            .map(|path| (Tone::Doubt, format!("{} lies over these bytes too", text::clean(path))));
+        let rows = if gone.len() == 1 { "becomes a part" } else { "become parts" };
+        let gone = (!gone.is_empty()).then(|| {
+            (
+                Tone::Quiet,
+                format!("{} of the role Filler {rows} of its rows", text::count(gone.len(), "field")),
+            )
+        });
+        over.into_iter().chain(gone).collect()
     },
     options: |_, form, at| match form.lines.get(at) {
         Some(line) if at == ROLE => role_choices(if line.line.is_offer() { "" } else { line.line.text() }),
@@ -130,11 +147,20 @@ static TABLE: FormKind = FormKind {
     },
 };
 
-/// The text of the layout with the table.
+/// The text of the layout with the table; what is described as holding nothing inside it gives way.
 fn made(app: &App, table: &NewTable) -> Result<String, author::Refused> {
     let inside = in_row(app, table.first);
     let inside: Vec<&str> = inside.iter().map(String::as_str).collect();
-    author::table(&app.it().layout_text(), table, &inside)
+    let mut text = app.it().layout_text();
+    for path in fillers(app, table) {
+        text = author::remove(&text, &path)?;
+    }
+    author::table(&text, table, &inside)
+}
+
+/// The bytes of all rows.
+fn whole(table: &NewTable) -> Span {
+    Span::of(table.first.start, table.rows * table.stride)
 }
 
 /// What the rows of the table would say: a heading, then a line for each.
@@ -182,8 +208,17 @@ fn rows(app: &App, table: &NewTable) -> Vec<Remark> {
     lines
 }
 
-/// The fields at the top of the layout that lie in `row`.
+/// The fields at the top of the layout that lie in `row`, but for those that hold nothing.
 fn in_row(app: &App, row: Span) -> Vec<String> {
+    at_top(app, row, |f| f.role != Role::Filler)
+}
+
+/// The fields at the top of the layout that lie in the table and hold nothing.
+fn fillers(app: &App, table: &NewTable) -> Vec<String> {
+    at_top(app, whole(table), |f| f.role == Role::Filler)
+}
+
+fn at_top(app: &App, within: Span, wanted: impl Fn(&Field) -> bool) -> Vec<String> {
     let fields = app.it().decoded.fields.iter().filter(|f| f.depth == 0 && !f.cover().is_empty());
-    fields.filter(|f| row.covers(f.cover())).map(|f| f.path.clone()).collect()
+    fields.filter(|f| within.covers(f.cover()) && wanted(f)).map(|f| f.path.clone()).collect()
 }
