@@ -290,7 +290,7 @@ mod tests {
         assert_eq!(told.orders(&mut app), []);
         app.undo().unwrap();
         let forget = Order::Forget { of: "unit0.bin".into(), kind: LAYOUT };
-        assert_eq!(told.orders(&mut app), [forget.clone()]);
+        assert_eq!(told.orders(&mut app), std::slice::from_ref(&forget));
         app.redo().unwrap();
         assert_eq!(kept(&told.orders(&mut app)).0, begin("board"));
         app.layout_given_up();

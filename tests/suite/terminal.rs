@@ -485,7 +485,7 @@ fn an_unknown_memory_becomes_a_layout_in_a_terminal() {
     place.run(["layouts", "unknown.ron"]).says("no problems");
     // It lies beside the image and is found by its mark.
     let shown = place.run(["show", "unknown.bin", "--json"]).json();
-    assert_eq!(shown["layout"]["name"], "Cold-room board", "{shown:#}");
+    assert_eq!(shown["layout"]["title"], "Cold-room board", "{shown:#}");
     let values: Vec<String> =
         shown["fields"].as_array().unwrap().iter().map(|f| f["text"].to_string()).collect();
     assert!(values.iter().any(|v| v.contains("FK-CR8-2047B")), "{values:?}");
