@@ -13,6 +13,28 @@ pub enum Joining {
     WithLast,
 }
 
+/// How a change came to be made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Turn {
+    /// As a step of its own.
+    Made,
+    /// As a part of the step before.
+    Joined,
+    /// It took the last step back.
+    TakenBack,
+    /// It made a step again that had been taken back.
+    MadeAgain,
+}
+
+/// One thing that was done to an image; made one after the other, they lead from the saved bytes to those there are.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Done {
+    /// How it came to be made.
+    pub turn: Turn,
+    /// What was changed.
+    pub change: Change,
+}
+
 /// The changes of one image. Without bound: a day of typing is a few hundred kilobytes.
 ///
 /// The saved state is a position among the changes. When the way to it is cut off, by a new change after an undo,
@@ -25,6 +47,10 @@ pub struct History {
     saved: Option<usize>,
     /// Whether the last change may still be joined.
     open: bool,
+    /// What was done since it was asked last, for whoever keeps a journal; `None` while nobody asks.
+    done: Option<Vec<Done>>,
+    /// Whether the image was saved since then; what was done before that is not told any more.
+    was_saved: bool,
 }
 
 impl Default for History {
@@ -37,7 +63,23 @@ impl History {
     /// The history of an image that is as it was opened: nothing to undo, nothing unsaved.
     #[must_use]
     pub const fn new() -> Self {
-        History { changes: Vec::new(), position: 0, saved: Some(0), open: false }
+        History { changes: Vec::new(), position: 0, saved: Some(0), open: false, done: None, was_saved: false }
+    }
+
+    /// From now on tells what is done, see [`History::take_done`].
+    pub fn tell(&mut self) {
+        self.done.get_or_insert_default();
+    }
+
+    /// What was done since it was asked last and since the image was saved last, and whether it was saved in between.
+    pub fn take_done(&mut self) -> (bool, Vec<Done>) {
+        (std::mem::take(&mut self.was_saved), self.done.as_mut().map(std::mem::take).unwrap_or_default())
+    }
+
+    fn note(&mut self, turn: Turn, change: impl FnOnce() -> Change) {
+        if let Some(done) = &mut self.done {
+            done.push(Done { turn, change: change() });
+        }
     }
 
     /// Makes a change and keeps it; changes that were undone are dropped. A change that changes no byte is not kept.
@@ -53,7 +95,8 @@ impl History {
             self.saved = None;
         }
         self.changes.truncate(self.position);
-        let joined = joining == Joining::WithLast && self.open;
+        let joined = joining == Joining::WithLast && self.open && !self.changes.is_empty();
+        self.note(if joined { Turn::Joined } else { Turn::Made }, || change.clone());
         match self.changes.last_mut().filter(|_| joined) {
             Some(last) => join(last, change),
             None => {
@@ -73,10 +116,12 @@ impl History {
         let Some(change) = self.position.checked_sub(1).and_then(|at| self.changes.get(at)) else {
             return Ok(None);
         };
-        apply(image, &change.inverse())?;
+        let back = change.inverse();
+        apply(image, &back)?;
         self.position -= 1;
         self.open = false;
-        Ok(Some(change))
+        self.note(Turn::TakenBack, || back);
+        Ok(self.changes.get(self.position))
     }
 
     /// Makes the change again that was taken back last, and returns it; `None` when there is none.
@@ -86,9 +131,11 @@ impl History {
     pub fn redo(&mut self, image: &mut Image) -> Result<Option<&Change>, Refused> {
         let Some(change) = self.changes.get(self.position) else { return Ok(None) };
         apply(image, change)?;
+        let again = change.clone();
         self.position += 1;
         self.open = false;
-        Ok(Some(change))
+        self.note(Turn::MadeAgain, || again);
+        Ok(self.changes.get(self.position - 1))
     }
 
     /// What undo would take back.
@@ -118,6 +165,8 @@ impl History {
     pub fn mark_saved(&mut self) {
         self.saved = Some(self.position);
         self.open = false;
+        self.was_saved = true;
+        self.done.iter_mut().for_each(Vec::clear);
     }
 
     /// True when the image is not in its saved state.
@@ -238,6 +287,30 @@ mod tests {
         assert_eq!((image.bytes(), history.made().len()), (&[7, 0, 0, 0][..], 1));
     }
 
+    #[test]
+    fn what_is_done_is_told_once_and_not_beyond_a_save() {
+        let (mut history, mut image) = (History::new(), Image::raw(vec![0; 4]));
+        write(&mut history, &mut image, 0, &[9], Joining::Separate);
+        assert_eq!(history.take_done(), (false, vec![]), "nobody asked");
+        history.tell();
+        write(&mut history, &mut image, 1, &[1], Joining::Separate);
+        write(&mut history, &mut image, 1, &[2], Joining::WithLast);
+        history.undo(&mut image).unwrap();
+        history.redo(&mut image).unwrap();
+        let (saved, done) = history.take_done();
+        let told: Vec<Turn> = done.iter().map(|d| d.turn).collect();
+        assert_eq!(
+            (saved, told),
+            (false, vec![Turn::Made, Turn::Joined, Turn::TakenBack, Turn::MadeAgain])
+        );
+        assert_eq!(history.take_done(), (false, vec![]));
+        history.undo(&mut image).unwrap();
+        history.mark_saved();
+        history.undo(&mut image).unwrap();
+        let (saved, done) = history.take_done();
+        assert_eq!((saved, done.len()), (true, 1), "what was done before the save is in the file");
+    }
+
     /// What a user may do next.
     #[derive(Debug, Clone)]
     enum Step {
@@ -266,6 +339,9 @@ mod tests {
             let first: Vec<u8> = (0..12).collect();
             let mut image = Image::raw(first.clone());
             let mut history = History::new();
+            history.tell();
+            // The file, and what was done to it since it was saved.
+            let mut file = image.clone();
             // Each copy and whether it is the saved one.
             let (mut copies, mut at) = (vec![(first.clone(), true)], 0usize);
             let mut may_join = false;
@@ -319,6 +395,14 @@ mod tests {
                     }
                 }
                 prop_assert_eq!(image.bytes(), &copies[at].0[..]);
+                let (saved, done) = history.take_done();
+                if saved {
+                    file = image.clone();
+                }
+                for done in &done {
+                    apply(&mut file, &done.change).unwrap();
+                }
+                prop_assert_eq!(file.bytes(), image.bytes(), "what was done leads from the file to the image");
                 prop_assert_eq!(history.is_unsaved(), !copies[at].1);
                 prop_assert_eq!(history.undoable().is_some(), at > 0);
                 prop_assert_eq!(history.redoable().is_some(), at + 1 < copies.len());

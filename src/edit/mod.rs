@@ -2,7 +2,7 @@
 
 mod history;
 
-pub use history::{History, Joining};
+pub use history::{Done, History, Joining, Turn};
 
 use crate::error::Error;
 use crate::image::Image;

@@ -3,11 +3,13 @@
 //! Names are stable: later versions add keys and never change or remove one without raising [`SCHEMA`].
 //! Addresses and lengths are numbers, byte strings and check values upper-case hexadecimal text.
 
+use std::fmt::Write as _;
 use std::io::{self, Write};
 
 use serde::Serialize;
 
 use super::finding::FindingJson;
+use super::text;
 use crate::error::Error;
 use crate::finding::{Finding, Verdict};
 
@@ -50,8 +52,7 @@ impl<T: Serialize> Report<T> {
     /// # Errors
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write) -> io::Result<()> {
-        serde_json::to_writer_pretty(&mut *out, self)?;
-        writeln!(out)
+        put(out, self, false)
     }
 
     /// Prints the object, on one line or over several.
@@ -59,7 +60,7 @@ impl<T: Serialize> Report<T> {
     /// # Errors
     /// When `out` cannot be written.
     pub fn print(&self, out: &mut dyn Write, line: bool) -> io::Result<()> {
-        if line { self.write_line(out) } else { self.write(out) }
+        put(out, self, line)
     }
 
     /// Prints the object on one line, for commands that print an object for each of several images.
@@ -67,9 +68,29 @@ impl<T: Serialize> Report<T> {
     /// # Errors
     /// When `out` cannot be written.
     pub fn write_line(&self, out: &mut dyn Write) -> io::Result<()> {
-        serde_json::to_writer(&mut *out, self)?;
-        writeln!(out)
+        put(out, self, true)
     }
+}
+
+/// Prints `value` on one line or over several. JSON lets nearly every character stand as it is (RFC 8259, section 7);
+/// those that could act on a terminal are escaped, so that a reader gets the same text and a terminal gets none of it.
+fn put(out: &mut dyn Write, value: &impl Serialize, line: bool) -> io::Result<()> {
+    let plain = if line { serde_json::to_string(value)? } else { serde_json::to_string_pretty(value)? };
+    let acts = |c: char| c != '\n' && text::is_hidden(c);
+    if !plain.contains(acts) {
+        return writeln!(out, "{plain}");
+    }
+    let mut escaped = String::with_capacity(plain.len() + 64);
+    for c in plain.chars() {
+        if acts(c) {
+            for unit in c.encode_utf16(&mut [0; 2]) {
+                let _ = write!(escaped, "\\u{unit:04x}");
+            }
+        } else {
+            escaped.push(c);
+        }
+    }
+    writeln!(out, "{escaped}")
 }
 
 /// What could not be done, as the object that `--json` prints for it.
@@ -93,18 +114,25 @@ pub fn write_error(out: &mut dyn Write, error: &Error, line: bool) -> io::Result
     }
     let error =
         ErrorJson { place: error.place.as_deref(), what: &error.what, advice: error.advice.as_deref() };
-    let failure = Failure { schema: SCHEMA, error };
-    if line {
-        serde_json::to_writer(&mut *out, &failure)?;
-    } else {
-        serde_json::to_writer_pretty(&mut *out, &failure)?;
-    }
-    writeln!(out)
+    put(out, &Failure { schema: SCHEMA, error }, line)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_could_act_on_a_terminal_is_escaped_and_reads_back_the_same() {
+        let told = "a\u{1b}[2J\u{9b}2K\u{7f}\u{202e}\u{e0041}\u{e9}\n";
+        for line in [false, true] {
+            let mut out = Vec::new();
+            put(&mut out, &vec![told], line).unwrap();
+            let text = String::from_utf8(out).unwrap();
+            assert!(!text.chars().any(|c| c != '\n' && super::text::is_hidden(c)), "{text:?}");
+            assert!(text.contains("\\udb40\\udc41") && text.contains('\u{e9}'), "{text}");
+            assert_eq!(serde_json::from_str::<Vec<String>>(&text).unwrap(), [told]);
+        }
+    }
 
     #[test]
     fn an_object_starts_with_schema_command_verdict_and_findings() {

@@ -37,7 +37,7 @@ pub fn clean(text: &str) -> Cow<'_, str> {
 
 /// True for what must not reach a terminal as it is.
 /// The ranges are those of the Unicode general categories Cc, Cf, Zl and Zp, and the variation selectors.
-fn is_hidden(c: char) -> bool {
+pub(super) fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(u32::from(c),
             0x00AD | 0x034F | 0x0600..=0x0605 | 0x061C | 0x06DD | 0x070F | 0x0890..=0x0891 | 0x08E2

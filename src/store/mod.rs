@@ -13,6 +13,7 @@ mod docket;
 mod faults;
 mod files;
 mod identity;
+pub mod journal;
 mod layouts;
 mod lost;
 mod map;
