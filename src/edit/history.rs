@@ -63,7 +63,14 @@ impl History {
     /// The history of an image that is as it was opened: nothing to undo, nothing unsaved.
     #[must_use]
     pub const fn new() -> Self {
-        History { changes: Vec::new(), position: 0, saved: Some(0), open: false, done: None, was_saved: false }
+        History {
+            changes: Vec::new(),
+            position: 0,
+            saved: Some(0),
+            open: false,
+            done: None,
+            was_saved: false,
+        }
     }
 
     /// From now on tells what is done, see [`History::take_done`].
@@ -299,10 +306,7 @@ mod tests {
         history.redo(&mut image).unwrap();
         let (saved, done) = history.take_done();
         let told: Vec<Turn> = done.iter().map(|d| d.turn).collect();
-        assert_eq!(
-            (saved, told),
-            (false, vec![Turn::Made, Turn::Joined, Turn::TakenBack, Turn::MadeAgain])
-        );
+        assert_eq!((saved, told), (false, vec![Turn::Made, Turn::Joined, Turn::TakenBack, Turn::MadeAgain]));
         assert_eq!(history.take_done(), (false, vec![]));
         history.undo(&mut image).unwrap();
         history.mark_saved();
