@@ -255,7 +255,7 @@ fn a_layout_reads_no_other_file_and_runs_nothing() {
         format!("(layout: \"x\", format: 1, source: \"file://{secret}\", fields: [{field}])"),
         format!("(layout: \"x\", format: 1, source: \"$(cat {secret})\", fields: [{field}])"),
         format!("(layout: \"`{run}`\", format: 1, source: \"$({run})\", fields: [{field}])"),
-        format!("(layout: \"x\", format: 1, fields: [include(\"part.ron\")])"),
+        "(layout: \"x\", format: 1, fields: [include(\"part.ron\")])".to_owned(),
         format!("(layout: \"x\", format: 1, fields: [@part.ron, {field}])"),
         "(layout: \"x\", format: 1, fields: [(name: \"a\", at: 0, kind: File(\"secret.txt\"), role: Setting)])".to_owned(),
         format!("(layout: \"x\", format: 1, run: \"{run}\", fields: [{field}])"),
