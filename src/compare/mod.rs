@@ -9,6 +9,7 @@
 //! | `align` | contents that moved: same, changed, missing, inserted, moved |
 //! | `audit` | is a changed image safe to write? |
 //! | `amend` | instructions to a changed image |
+//! | `carry` | changes carried over to what somebody else made of the image meanwhile |
 //! | `list` | a change list that is kept and applied to another image |
 //!
 //! Images are compared address by address. Where their first addresses differ, [`common_base`] fills the front of
@@ -18,6 +19,7 @@ pub mod align;
 pub mod amend;
 mod atlas;
 pub mod audit;
+mod carry;
 #[cfg(test)]
 mod cases;
 mod changes;
@@ -29,6 +31,7 @@ mod tests;
 mod words;
 
 pub use atlas::{Atlas, Touched, TouchedPlace};
+pub use carry::{Carried, carry};
 pub use changes::{
     Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, compare_at,
     decode_both,

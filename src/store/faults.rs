@@ -66,6 +66,9 @@ impl Files for Faulty {
     fn make_alike(&self, file: &File, like: &Metadata) -> io::Result<()> {
         self.next(|| Disk.make_alike(file, like))
     }
+    fn keep_attributes(&self, like: &Path, file: &File) {
+        Disk.keep_attributes(like, file);
+    }
     fn sync(&self, _: &File) -> io::Result<()> {
         self.next(|| Ok(()))
     }

@@ -29,6 +29,8 @@ pub(super) trait Files {
     fn write(&self, file: &mut File, bytes: &[u8]) -> io::Result<usize>;
     /// Gives `file` the owner, the group and the mode that `like` has.
     fn make_alike(&self, file: &File, like: &Metadata) -> io::Result<()>;
+    /// Gives `file` the extended attributes of the file `like`, as far as the system lets us.
+    fn keep_attributes(&self, like: &Path, file: &File);
     /// Waits until what was written to `file` is on the disk.
     fn sync(&self, file: &File) -> io::Result<()>;
     /// Gives the file `from` the name `to`, which must be free.
@@ -95,6 +97,24 @@ impl Files for Disk {
     fn make_alike(&self, file: &File, like: &Metadata) -> io::Result<()> {
         file.set_permissions(like.permissions())
     }
+
+    #[cfg(any(target_os = "linux", target_os = "macos"))]
+    fn keep_attributes(&self, like: &Path, file: &File) {
+        use rustix::fs::{XattrFlags, fsetxattr, getxattr, listxattr};
+        /// The most that the system takes for the names, and for one value.
+        const MOST: usize = 64 << 10;
+        let (mut names, mut value) = (vec![0; MOST], vec![0; MOST]);
+        // Some are the system's own and cannot be set by us; those are not ours to keep.
+        let Ok(length) = listxattr(like, &mut names[..]) else { return };
+        for name in names.get(..length).unwrap_or_default().split(|&b| b == 0).filter(|n| !n.is_empty()) {
+            if let Ok(length) = getxattr(like, name, &mut value[..]) {
+                let _ = fsetxattr(file, name, value.get(..length).unwrap_or_default(), XattrFlags::empty());
+            }
+        }
+    }
+
+    #[cfg(not(any(target_os = "linux", target_os = "macos")))]
+    fn keep_attributes(&self, _like: &Path, _file: &File) {}
 
     fn sync(&self, file: &File) -> io::Result<()> {
         file.sync_all()

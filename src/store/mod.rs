@@ -15,6 +15,7 @@ mod files;
 mod identity;
 pub mod journal;
 mod layouts;
+mod litter;
 mod lost;
 mod map;
 mod open;

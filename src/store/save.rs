@@ -2,8 +2,8 @@
 //!
 //! The bytes go to a new file in the same folder; when they are on the disk, that file takes the name in one step,
 //! and the folder is written to the disk too. What cannot be done this way without losing something is refused
-//! with advice: files with several names (hard links would be split), files whose owner would change. Access
-//! control lists and extended attributes of the replaced file are not kept.
+//! with advice: files with several names (hard links would be split), files whose owner would change. Extended
+//! attributes, access control lists among them, are kept as far as the system lets us.
 
 use std::ffi::OsString;
 use std::fs::{File, Metadata};
@@ -13,7 +13,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::files::{Access, Disk, Files, is_read_only};
 use super::identity::{Identity, Sha256};
-use super::{map, told};
+use super::{litter, map, told};
 use crate::error::Error;
 
 /// Bytes written between two looks at whether to go on.
@@ -59,6 +59,7 @@ pub fn save_new(path: &Path, bytes: &[u8]) -> Result<Saved, Error> {
 /// As [`save_new`], and when `watch` stops it.
 pub fn save_new_watched(path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<Saved, Error> {
     new_file(&Disk, path, bytes, watch)?;
+    litter::sweep(&folder_of(path));
     Ok(Saved { path: path.to_owned(), identity: Identity::of(path)?, original: None })
 }
 
@@ -82,6 +83,7 @@ pub fn save_over_watched(
     watch: Watch<'_>,
 ) -> Result<Saved, Error> {
     let (target, original) = over_file(&Disk, path, bytes, over, watch)?;
+    litter::sweep(&folder_of(&target));
     let identity = Identity::of(&target)?;
     map::replaced(&target, &identity);
     Ok(Saved { path: target, identity, original })
@@ -123,7 +125,7 @@ pub(super) fn over_file(
     let folder = folder_of(&target);
     let original = if over.keep_original { Some(keep_original(files, &target, &about)?) } else { None };
     let temporary = Temporary::create(files, &folder, Access::Ours, path)?;
-    let temporary = temporary.fill(bytes, watch)?.alike(&about)?.sync()?;
+    let temporary = temporary.fill(bytes, watch)?.alike(&target, &about)?.sync()?;
     still(path, &target, over.was)?;
     temporary.replace(&target)?;
     files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))?;
@@ -194,7 +196,7 @@ fn keep_original(files: &dyn Files, target: &Path, about: &Metadata) -> Result<P
         }
         let temporary = Temporary::create(files, &folder, Access::Ours, target)?;
         let mut from = files.open(target).map_err(failed)?;
-        let temporary = temporary.copy(&mut Through { files, file: &mut from })?.alike(about)?.sync()?;
+        let temporary = temporary.copy(&mut Through { files, file: &mut from })?.alike(target, about)?.sync()?;
         temporary.publish(&copy)?;
         files.sync_folder(&folder).map_err(failed)?;
         return Ok(copy);
@@ -234,8 +236,7 @@ impl<'f> Temporary<'f> {
         let mut result = Err(io::ErrorKind::AlreadyExists.into());
         for _ in 0..TRIES {
             let number = NUMBER.fetch_add(1, Ordering::Relaxed);
-            // Short, so that a name that is just short enough for the system stays so.
-            let path = folder.join(format!(".readproof-{}-{number}.tmp", std::process::id()));
+            let path = folder.join(litter::name(number));
             result = files.create(&path, access).map(|file| (path, file));
             match &result {
                 Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
@@ -243,7 +244,11 @@ impl<'f> Temporary<'f> {
             }
         }
         match result {
-            Ok((path, file)) => Ok(Temporary { files, path, file, target, named: false }),
+            Ok((path, file)) => {
+                // Where a file cannot be locked, it only is litter sooner.
+                let _ = file.try_lock();
+                Ok(Temporary { files, path, file, target, named: false })
+            }
             Err(e) if e.kind() == io::ErrorKind::NotFound => {
                 Err(Error::new("there is no such folder").at(folder.display()).advice("make it first"))
             }
@@ -291,8 +296,9 @@ impl<'f> Temporary<'f> {
         Ok(())
     }
 
-    fn alike(self, like: &Metadata) -> Result<Self, Error> {
-        match self.files.make_alike(&self.file, like) {
+    fn alike(self, like: &Path, about: &Metadata) -> Result<Self, Error> {
+        self.files.keep_attributes(like, &self.file);
+        match self.files.make_alike(&self.file, about) {
             Ok(()) => Ok(self),
             Err(e) if e.kind() == io::ErrorKind::PermissionDenied => {
                 Err(Error::new("the file belongs to somebody else, and saving would make it yours")

@@ -238,3 +238,21 @@ fn a_layout_that_is_no_text_is_refused_with_its_line() {
     let error = layout_file(&path, &[]).unwrap_err();
     assert!(error.to_string().contains("bad.ron:2: the byte 0xB0 is no UTF-8 text"), "{error}");
 }
+
+#[cfg(target_os = "linux")]
+#[test]
+fn extended_attributes_of_a_replaced_file_are_kept() {
+    use rustix::fs::{XattrFlags, getxattr, setxattr};
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("unit.bin");
+    std::fs::write(&path, [1]).unwrap();
+    if setxattr(&path, "user.bench", b"3", XattrFlags::empty()).is_err() {
+        eprintln!("skipped: this file system keeps no extended attributes");
+        return;
+    }
+    let over = Over { was: None, keep_original: false, read_only_too: false };
+    save_over(&path, &[2], over).unwrap();
+    let mut value = [0; 8];
+    assert_eq!(getxattr(&path, "user.bench", &mut value[..]).unwrap(), 1);
+    assert_eq!((std::fs::read(&path).unwrap(), value[0]), (vec![2], b'3'));
+}
