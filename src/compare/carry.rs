@@ -26,9 +26,9 @@ pub struct Carried {
 /// is told. Images that differ in length, address or gaps cannot be told byte for byte: theirs stands alone.
 #[must_use]
 pub fn carry(base: &Image, mine: &Image, theirs: &Image, label: impl Into<String>) -> Carried {
-    let fits = [mine, theirs].iter().all(|i| {
-        i.len() == base.len() && i.base() == base.base() && i.gaps() == base.gaps()
-    });
+    let fits = [mine, theirs]
+        .iter()
+        .all(|i| i.len() == base.len() && i.base() == base.base() && i.gaps() == base.gaps());
     if !fits {
         return theirs_alone(base, mine, theirs, label.into());
     }

@@ -176,6 +176,26 @@ impl History {
         self.done.iter_mut().for_each(Vec::clear);
     }
 
+    /// Says that nothing is saved of what `image` was or is: its file is another one by now.
+    pub fn forget_saved(&mut self) {
+        self.saved = None;
+        self.open = false;
+    }
+
+    /// `image` as it was saved last; `None` when the way there is cut off, or something else wrote to it.
+    #[must_use]
+    pub fn saved_state(&self, image: &Image) -> Option<Image> {
+        let saved = self.saved?;
+        let (mut way, mut image) = (self.clone(), image.clone());
+        while way.position > saved {
+            way.undo(&mut image).ok()??;
+        }
+        while way.position < saved {
+            way.redo(&mut image).ok()??;
+        }
+        Some(image)
+    }
+
     /// True when the image is not in its saved state.
     #[must_use]
     pub fn is_unsaved(&self) -> bool {
@@ -408,6 +428,9 @@ mod tests {
                 }
                 prop_assert_eq!(file.bytes(), image.bytes(), "what was done leads from the file to the image");
                 prop_assert_eq!(history.is_unsaved(), !copies[at].1);
+                let saved = copies.iter().find(|c| c.1).map(|c| &c.0[..]);
+                let state = history.saved_state(&image);
+                prop_assert_eq!(state.as_ref().map(Image::bytes), saved);
                 prop_assert_eq!(history.undoable().is_some(), at > 0);
                 prop_assert_eq!(history.redoable().is_some(), at + 1 < copies.len());
             }

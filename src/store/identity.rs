@@ -80,6 +80,19 @@ impl Identity {
         Ok(identity)
     }
 
+    /// How the file at `path` differs from this now, as [`Identity::difference`] says it. Its contents are read only
+    /// when its length or time is another.
+    ///
+    /// # Errors
+    /// When it cannot be looked at. A file that is gone is a difference, not an error.
+    pub fn changed_at(&self, path: &Path) -> Result<Option<String>, Error> {
+        match fs::metadata(path) {
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Some("is gone".to_owned())),
+            Ok(now) if now.len() == self.bytes && now.modified().ok() == self.modified => Ok(None),
+            _ => Ok(self.difference(&Identity::of(path)?)),
+        }
+    }
+
     /// How `now` differs from this, in words that continue "the file"; `None` when it is the same file as far as
     /// a person cares: equal contents under another time are the same, because some drives shift times.
     #[must_use]

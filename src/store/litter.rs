@@ -14,7 +14,9 @@ pub(super) fn name(number: u64) -> String {
 }
 
 fn is_ours(name: &str) -> bool {
-    let Some(numbers) = name.strip_prefix(".readproof-").and_then(|n| n.strip_suffix(".tmp")) else { return false };
+    let Some(numbers) = name.strip_prefix(".readproof-").and_then(|n| n.strip_suffix(".tmp")) else {
+        return false;
+    };
     let is_number = |n: &str| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit());
     numbers.split_once('-').is_some_and(|(process, number)| is_number(process) && is_number(number))
 }
@@ -58,10 +60,18 @@ mod tests {
         let held = make(".readproof-3-4.tmp", true);
         held.try_lock().unwrap();
         sweep(folder.path());
-        let mut left: Vec<String> =
-            fs::read_dir(folder.path()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+        let mut left: Vec<String> = fs::read_dir(folder.path())
+            .unwrap()
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .collect();
         left.sort();
-        let stay = [".readproof-1-.tmp", ".readproof-3-4.tmp", ".readproof-9-9.tmp", ".readproof-x-2.tmp", "unit7.bin"];
+        let stay = [
+            ".readproof-1-.tmp",
+            ".readproof-3-4.tmp",
+            ".readproof-9-9.tmp",
+            ".readproof-x-2.tmp",
+            "unit7.bin",
+        ];
         assert_eq!(left, stay);
     }
 }

@@ -71,11 +71,7 @@ impl Opened {
     /// # Errors
     /// When it cannot be looked at. A file that is gone is a difference, not an error.
     pub fn changed_on_disk(&self) -> Result<Option<String>, Error> {
-        let Some(was) = &self.identity else { return Ok(None) };
-        if matches!(fs::metadata(&self.path), Err(e) if e.kind() == std::io::ErrorKind::NotFound) {
-            return Ok(Some("is gone".to_owned()));
-        }
-        Ok(was.difference(&Identity::of(&self.path)?))
+        self.identity.as_ref().map_or(Ok(None), |was| was.changed_at(&self.path))
     }
 
     /// Nothing when the file on disk still is what was opened.

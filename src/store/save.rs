@@ -196,7 +196,8 @@ fn keep_original(files: &dyn Files, target: &Path, about: &Metadata) -> Result<P
         }
         let temporary = Temporary::create(files, &folder, Access::Ours, target)?;
         let mut from = files.open(target).map_err(failed)?;
-        let temporary = temporary.copy(&mut Through { files, file: &mut from })?.alike(target, about)?.sync()?;
+        let temporary =
+            temporary.copy(&mut Through { files, file: &mut from })?.alike(target, about)?.sync()?;
         temporary.publish(&copy)?;
         files.sync_folder(&folder).map_err(failed)?;
         return Ok(copy);

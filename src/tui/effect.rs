@@ -21,11 +21,13 @@ pub enum Effect {
     Save {
         /// The file.
         path: PathBuf,
-        /// The user agreed that the file there is replaced.
-        replace: bool,
+        /// What may become of a file that is there.
+        replace: Replace,
         /// Leave the program once it is written.
         then_quit: bool,
     },
+    /// Read the file of the image that is worked on again, and make the changes that are not saved on it.
+    TakeFile,
     /// Read a layout and put it in force.
     ReadLayout(PathBuf),
     /// Write the text of the layout in force.
@@ -41,11 +43,24 @@ pub enum Effect {
     Work,
 }
 
+/// What may become of a file that is there when an image is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Replace {
+    /// It stays.
+    No,
+    /// The user agreed that it is replaced.
+    Agreed,
+    /// The user agreed, and knows that it is not what was opened.
+    WhateverItIs,
+}
+
 /// Why a file was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NotSaved {
     /// A file of that name exists.
     Exists,
+    /// The file is not what was opened; how, in words that continue "the file".
+    Changed(String),
     /// Something else.
     Failed(crate::error::Error),
 }

@@ -5,10 +5,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::annotate::{InForce, Kept};
 use super::app::App;
-use super::effect::{Effect, NotSaved};
+use super::effect::{Effect, NotSaved, Replace};
 use super::proposals::Known;
 use super::theme::Tone;
 use super::{command, job, update};
+use crate::compare;
+use crate::edit::Joining;
 use crate::error::Error;
 use crate::hunt::{self, Question};
 use crate::image::{self, Format, Image};
@@ -25,6 +27,14 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
             let effect = update::saved(app, result, &path, then_quit);
             update::scroll(app);
             effect
+        }
+        Effect::TakeFile => {
+            match take_file(app) {
+                Ok(told) => app.say(Tone::Good, told),
+                Err(error) => app.problems("The file was not taken", &error),
+            }
+            update::scroll(app);
+            Effect::None
         }
         Effect::ReadLayout(path) => {
             match read_layout(app, &path) {
@@ -115,8 +125,8 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
     Ok(format!("Saved the layout as {}: {fields}{kept}", text::path(path)))
 }
 
-fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
-    if !replace && path.symlink_metadata().is_ok() {
+fn save(app: &mut App, path: &Path, replace: Replace) -> Result<String, NotSaved> {
+    if replace == Replace::No && path.symlink_metadata().is_ok() {
         return Err(NotSaved::Exists);
     }
     // Bytes of a large file that was cut meanwhile are not those that were read.
@@ -127,19 +137,24 @@ fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     let (bytes, remarks) = image::write(&it.image, format, image::Writing::default())
         .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
     let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
-    let saved = if replace {
+    let saved = if replace == Replace::No {
+        store::save_new(path, &bytes).map_err(failed)?
+    } else {
         let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
         // The file may be named another way: through a link, or with its folder.
         let is_own = it.path.canonicalize().is_ok_and(|own| own == target);
+        let was = it.identity.as_ref().filter(|_| is_own && replace != Replace::WhateverItIs);
+        // Asked here as well, because what can be done about it is for the user to say.
+        if let Some(how) = was.and_then(|was| was.changed_at(path).ok().flatten()) {
+            return Err(NotSaved::Changed(how));
+        }
         let over = Over {
-            was: it.identity.as_ref().filter(|_| is_own),
+            was,
             // Whatever the file is, it was somebody's until this session wrote it.
-            keep_original: !app.written.contains(&target),
+            keep_original: replace == Replace::WhateverItIs || !app.written.contains(&target),
             read_only_too: false,
         };
         store::save_over(path, &bytes, over).map_err(failed)?
-    } else {
-        store::save_new(path, &bytes).map_err(failed)?
     };
     let kept =
         saved.original.map(|o| format!("; what it was is kept as {}", text::path(&o))).unwrap_or_default();
@@ -147,7 +162,41 @@ fn save(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
     let it = app.it_mut();
     it.identity = Some(saved.identity);
+    it.changed_on_disk = None;
     Ok(format!("Saved {name}: {len} bytes, {}{kept}{remarks}", format.name()))
+}
+
+/// What was opened, or saved last, as the start that our changes and the file's have in common.
+fn take_file(app: &mut App) -> Result<String, Error> {
+    let it = app.it_mut();
+    let opened = store::open_as(&it.path, &mut std::io::empty(), Some(it.format))?;
+    let base = it.history.saved_state(&it.image);
+    let base = base.as_ref().unwrap_or(&it.before);
+    let carried = compare::carry(base, &it.image, &opened.image, "take what the file holds now");
+    let clashes: Vec<String> = carried.clashes.iter().map(|c| text::place(*c, it.image.base())).collect();
+    let had_changes = it.history.is_unsaved();
+    it.apply(carried.change, Joining::Separate)?;
+    it.identity = opened.identity;
+    it.before = opened.image.into();
+    it.changed_on_disk = None;
+    if carried.is_theirs {
+        it.history.mark_saved();
+    } else {
+        it.history.forget_saved();
+    }
+    let name = it.name();
+    let bytes = text::count(carried.their_bytes, "byte");
+    let ours = match (had_changes, carried.fits, clashes.as_slice()) {
+        (false, _, _) => String::new(),
+        (true, false, _) => "; its size is another, so your changes are not on it".to_owned(),
+        (true, true, []) => "; your changes are made on it".to_owned(),
+        (true, true, clashes) => {
+            format!("; your changes are made on it, except at {}", text::cut(&text::list(clashes), 60))
+        }
+    };
+    Ok(app
+        .keys
+        .fill(&format!("{name} is as the file holds it now, {bytes} changed{ours}; {{undo}} takes it back")))
 }
 
 fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {

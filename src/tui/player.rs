@@ -60,7 +60,10 @@ impl Player {
                     self.clipboard.insert(0, text);
                     return;
                 }
-                again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
+                again @ (Effect::TakeFile
+                | Effect::Save { .. }
+                | Effect::SaveLayout { .. }
+                | Effect::ReadLayout(_)) => again,
                 Effect::Work => {
                     super::job::do_now(&mut self.app);
                     update::scroll(&mut self.app);

@@ -2,7 +2,7 @@
 
 use std::io;
 use std::sync::mpsc::{self, Receiver, Sender};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use ratatui::crossterm::event;
 
@@ -33,6 +33,8 @@ pub enum Event {
     Judged(usize, Judgement),
     /// Work that is not saved could not be kept aside.
     NotKept(Error),
+    /// How the file of an image, by its index, differs from what it was, as [`store::Identity`] says it.
+    LookedAt(usize, store::Identity, Option<String>),
     /// The job that goes on is further than it was.
     Progress,
     /// A job is done: its number, and what came of it.
@@ -103,6 +105,7 @@ fn turn(
 ) -> io::Result<()> {
     // Which images are being judged; one thread for each is enough.
     let mut sent = vec![false; app.images().len()];
+    let mut looked = Instant::now();
     loop {
         terminal.draw(app)?;
         look_over(app, judge)?;
@@ -129,6 +132,7 @@ fn turn(
             match event {
                 Event::Input(event) => {
                     if let Some(input) = Input::of(event) {
+                        look_at_files(app, &mut looked, judge)?;
                         let effect = update::update(app, input);
                         if act(app, terminal, effect, judge)? {
                             return Ok(());
@@ -166,6 +170,7 @@ fn turn(
                         format!("Should the program be killed, this work is lost: {place}: {}", error.what),
                     );
                 }
+                Event::LookedAt(index, was, how) => update::looked_at(app, index, &was, how),
                 Event::Progress => {}
                 Event::Done(id, outcome) => {
                     job::finish(app, id, outcome);
@@ -191,6 +196,27 @@ fn send_to_judge(app: &App, sent: &mut [bool], judge: &Sender<Event>) -> io::Res
         })?;
     }
     Ok(())
+}
+
+/// A file that somebody else wrote to is noticed while keys come, as often as this at the most.
+const LOOK: Duration = Duration::from_secs(2);
+
+/// Has the files of the images looked at in a thread: one that is far away may take its time.
+fn look_at_files(app: &App, looked: &mut Instant, events: &Sender<Event>) -> io::Result<()> {
+    if looked.elapsed() < LOOK {
+        return Ok(());
+    }
+    *looked = Instant::now();
+    let files = app.images().iter().map(|i| i.identity.clone().map(|was| (i.path.clone(), was)));
+    let (files, events) = (files.collect::<Vec<_>>(), events.clone());
+    in_thread("files", move || {
+        for (index, (path, was)) in files.into_iter().enumerate().filter_map(|(i, f)| Some((i, f?))) {
+            // A file that cannot be looked at now will say so when it is saved.
+            if let Ok(how) = was.changed_at(&path) {
+                let _ = events.send(Event::LookedAt(index, was, how));
+            }
+        }
+    })
 }
 
 /// Does something while the keys are answered; what it sends may reach nobody, when the editor is gone by then.
@@ -245,7 +271,10 @@ fn act(
                 terminal.copy(&text)?;
                 Effect::None
             }
-            again @ (Effect::Save { .. } | Effect::SaveLayout { .. } | Effect::ReadLayout(_)) => again,
+            again @ (Effect::TakeFile
+            | Effect::Save { .. }
+            | Effect::SaveLayout { .. }
+            | Effect::ReadLayout(_)) => again,
             Effect::Work => {
                 let (Some((id, work)), events) = (job::work(app), events.clone()) else {
                     return Ok(false);

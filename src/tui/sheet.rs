@@ -110,6 +110,8 @@ pub struct Sheet {
     pub origin: PathBuf,
     /// What the file at `path` was when it was opened or saved.
     pub identity: Option<Identity>,
+    /// How that file is another one by now, in words that continue "the file".
+    pub changed_on_disk: Option<String>,
     /// The bytes as they are now.
     pub image: Image,
     /// The image as it was opened.
@@ -184,6 +186,7 @@ impl Sheet {
             path,
             before,
             identity: None,
+            changed_on_disk: None,
             format,
             image,
             read_only: false,

@@ -8,6 +8,7 @@ use super::input::{Input, Key};
 use super::theme::Tone;
 use super::view::screen::{SMALLEST, Screen};
 use super::{typing, view};
+use crate::store::Identity;
 
 /// Takes one input.
 pub fn update(app: &mut App, input: Input) -> Effect {
@@ -107,6 +108,19 @@ pub fn scroll(app: &mut App) {
     }
 }
 
+/// Takes how the file of an image differs from what it was; says it once. A file that we wrote since then is ours.
+pub fn looked_at(app: &mut App, index: usize, was: &Identity, how: Option<String>) {
+    let sheet = app.images_mut().get_mut(index).filter(|s| s.identity.as_ref() == Some(was));
+    let Some(sheet) = sheet else { return };
+    let is_news = how.is_some() && sheet.changed_on_disk.is_none();
+    sheet.changed_on_disk = how;
+    if is_news {
+        let (name, how) = (sheet.name(), sheet.changed_on_disk.clone().unwrap_or_default());
+        let told = app.keys.fill("{take-file} reads it again");
+        app.say(Tone::Doubt, format!("{name} {how}; {told}"));
+    }
+}
+
 /// Tells what a save came to.
 pub fn saved(
     app: &mut App,
@@ -125,6 +139,10 @@ pub fn saved(
         }
         Err(NotSaved::Exists) => {
             command::ask_replace(app, path, then_quit);
+            Effect::None
+        }
+        Err(NotSaved::Changed(how)) => {
+            command::ask_about_file(app, how, then_quit);
             Effect::None
         }
         Err(NotSaved::Failed(error)) => {

@@ -390,19 +390,6 @@ fn a_save_that_fails_says_so_and_the_image_stays_modified() {
 }
 
 #[test]
-fn a_file_that_changed_on_disk_is_not_overwritten_unasked() {
-    let place = Place::with_samples();
-    let mut player = saved(&place, "Ctrl-U \"99\" Ctrl-S Enter");
-    let path = place.path("samples/unit7-read1-changed.bin");
-    std::fs::write(&path, b"somebody else's").unwrap();
-    player.play("\"88\" Ctrl-S Enter").unwrap();
-    assert_eq!(std::fs::read(&path).unwrap(), b"somebody else's");
-    assert!(player.app.it().is_modified());
-    let screen = player.screen();
-    assert!(screen.contains("was opened") && screen.contains("Look at what is there now"), "{screen}");
-}
-
-#[test]
 fn the_format_that_was_read_is_the_format_that_is_written() {
     let place = Place::with_samples();
     let path = place.path("samples/unit7.hex");

@@ -40,6 +40,7 @@ mod kinds;
 mod layout_reference;
 
 // The list of checks, one of them, one of them computed.
+mod changed_on_disk;
 mod checks;
 
 // Checks found in images of which nobody said where they are.

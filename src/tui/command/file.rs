@@ -2,11 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Command, Where, always, review};
+use super::{Command, Where, always, disk, review};
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
-use crate::tui::effect::Effect;
+use crate::tui::effect::{Effect, Replace};
 use crate::tui::theme::Tone;
 
 /// The rows of this group.
@@ -25,6 +25,7 @@ pub(super) const ROWS: &[Command] = &[
         },
     },
     review::REVIEW,
+    disk::TAKE_FILE,
     Command {
         name: "layout",
         keys: &[],
@@ -110,28 +111,31 @@ const QUIT: &[Reply] = &[
 ];
 
 /// What a save prompt is about when the program ends afterwards.
-const THEN_QUIT: &str = "then quit";
+pub(super) const THEN_QUIT: &str = "then quit";
 
-fn open_save(app: &mut App, typed: &str, about: &str) {
+pub(super) fn open_save(app: &mut App, typed: &str, about: &str) {
     let suggested = suggest(app).display().to_string();
     let told = review::warnings(app);
     let text = if typed.is_empty() { &suggested } else { typed };
     app.dialog = Some(Prompt::telling(app, &SAVE, about, text, told));
 }
 
-/// A name for the changed image, beside the one it came from; once saved, the same file again.
+/// A name for the changed image, beside the one it came from; once saved, the same file again, as long as nobody else
+/// wrote to it.
 fn suggest(app: &App) -> PathBuf {
     let it = app.it();
-    if it.path != it.origin {
-        return it.path.clone();
-    }
-    let mut name = it.origin.file_stem().unwrap_or_default().to_os_string();
-    name.push("-changed");
-    if let Some(ending) = it.origin.extension() {
+    let more = match (it.path == it.origin, &it.changed_on_disk) {
+        (true, None) => "-changed",
+        (false, None) => return it.path.clone(),
+        (_, Some(_)) => "-mine",
+    };
+    let mut name = it.path.file_stem().unwrap_or_default().to_os_string();
+    name.push(more);
+    if let Some(ending) = it.path.extension() {
         name.push(".");
         name.push(ending);
     }
-    it.origin.with_file_name(name)
+    it.path.with_file_name(name)
 }
 
 /// The file to write.
@@ -160,7 +164,7 @@ static SAVE: Ask = Ask {
             return Effect::None;
         }
         // A file that this session wrote itself may be written again.
-        let replace = path == app.it().path;
+        let replace = if path == app.it().path { Replace::Agreed } else { Replace::No };
         Effect::Save { path, replace, then_quit }
     },
 };
@@ -209,7 +213,7 @@ static REPLACE: Ask = Ask {
     submit: |app, prompt| {
         let (path, then_quit) = to_replace(&prompt);
         if names_it(&prompt) {
-            return Effect::Save { path: path.to_path_buf(), replace: true, then_quit };
+            return Effect::Save { path: path.to_path_buf(), replace: Replace::Agreed, then_quit };
         }
         app.say(Tone::Doubt, "The name was not the file's; nothing was written");
         Effect::None

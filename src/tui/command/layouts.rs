@@ -131,6 +131,10 @@ pub fn layout_saved(app: &mut App, result: Result<String, NotSaved>, path: &Path
             ask_replace(app, path, then_quit);
             Effect::None
         }
+        Err(NotSaved::Changed(how)) => {
+            app.say(Tone::Bad, format!("Not saved: the file {how}"));
+            Effect::None
+        }
         Err(NotSaved::Failed(error)) => {
             app.say(Tone::Bad, format!("Not saved: {}", error.to_string().replace('\n', ";")));
             Effect::None

@@ -5,6 +5,7 @@ mod annotate;
 mod change;
 mod clipboard;
 mod dialogs;
+mod disk;
 mod file;
 mod find;
 mod help;
@@ -20,6 +21,7 @@ mod surveying;
 mod twin;
 
 pub use dialogs::{paste_into_line, press_in_dialog, turn_wheel, type_into_line};
+pub use disk::ask_about_file;
 pub use file::{ask_replace, quit};
 pub use find::{found, places};
 pub use layouts::layout_saved;

@@ -37,6 +37,7 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let all = [
         (3, Tone::Quiet, (many > 1).then(|| format!("{} of {many}", app.current() + 1))),
         (0, Tone::Edited, it.is_modified().then(|| "modified".into())),
+        (0, Tone::Bad, it.changed_on_disk.as_ref().map(|_| "changed on disk".into())),
         (1, Tone::Edited, it.layout_is_modified().then(|| "layout modified".into())),
         (4, Tone::Quiet, it.read_only.then(|| "read-only".into())),
         (2, Tone::Bad, (broken > 0).then(|| format!("{} broken", text::count(broken, "check")))),
