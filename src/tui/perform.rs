@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::annotate::{InForce, Kept};
 use super::app::App;
+use super::dialog::{Page, Paragraph};
 use super::effect::{Effect, NotSaved, Replace};
 use super::proposals::Known;
 use super::theme::Tone;
@@ -30,7 +31,13 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
         }
         Effect::TakeFile => {
             match take_file(app) {
-                Ok(told) => app.say(Tone::Good, told),
+                Ok((told, clashes)) if clashes.is_empty() => app.say(Tone::Good, told),
+                Ok((told, clashes)) => {
+                    let told = [told, "Both changed these bytes, and the file's stand now:".to_owned()];
+                    let lines = told.into_iter().chain(clashes);
+                    let page: Vec<Paragraph> = lines.map(|l| (Tone::Plain, String::new(), l)).collect();
+                    app.dialog = Some(Page::open(app, "Taken from the file", &page));
+                }
                 Err(error) => app.problems("The file was not taken", &error),
             }
             update::scroll(app);
@@ -142,7 +149,7 @@ fn save(app: &mut App, path: &Path, replace: Replace) -> Result<String, NotSaved
     } else {
         let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
         // The file may be named another way: through a link, or with its folder.
-        let is_own = it.path.canonicalize().is_ok_and(|own| own == target);
+        let is_own = it.path == path || it.path.canonicalize().is_ok_and(|own| own == target);
         let was = it.identity.as_ref().filter(|_| is_own && replace != Replace::WhateverItIs);
         // Asked here as well, because what can be done about it is for the user to say.
         if let Some(how) = was.and_then(|was| was.changed_at(path).ok().flatten()) {
@@ -166,14 +173,15 @@ fn save(app: &mut App, path: &Path, replace: Replace) -> Result<String, NotSaved
     Ok(format!("Saved {name}: {len} bytes, {}{kept}{remarks}", format.name()))
 }
 
-/// What was opened, or saved last, as the start that our changes and the file's have in common.
-fn take_file(app: &mut App) -> Result<String, Error> {
+/// Reads the file again and makes on it what changed here since it was opened or saved. Returns what to say, and where
+/// both changed the same bytes.
+fn take_file(app: &mut App) -> Result<(String, Vec<String>), Error> {
     let it = app.it_mut();
     let opened = store::open_as(&it.path, &mut std::io::empty(), Some(it.format))?;
     let base = it.history.saved_state(&it.image);
     let base = base.as_ref().unwrap_or(&it.before);
     let carried = compare::carry(base, &it.image, &opened.image, "take what the file holds now");
-    let clashes: Vec<String> = carried.clashes.iter().map(|c| text::place(*c, it.image.base())).collect();
+    let clashes = carried.clashes.iter().map(|c| text::place(*c, it.image.base())).collect();
     let had_changes = it.history.is_unsaved();
     it.apply(carried.change, Joining::Separate)?;
     it.identity = opened.identity;
@@ -184,19 +192,13 @@ fn take_file(app: &mut App) -> Result<String, Error> {
     } else {
         it.history.forget_saved();
     }
-    let name = it.name();
-    let bytes = text::count(carried.their_bytes, "byte");
-    let ours = match (had_changes, carried.fits, clashes.as_slice()) {
-        (false, _, _) => String::new(),
-        (true, false, _) => "; its size is another, so your changes are not on it".to_owned(),
-        (true, true, []) => "; your changes are made on it".to_owned(),
-        (true, true, clashes) => {
-            format!("; your changes are made on it, except at {}", text::cut(&text::list(clashes), 60))
-        }
+    let ours = match (had_changes, carried.fits) {
+        (false, _) => "",
+        (true, false) => ", in another size, without your changes",
+        (true, true) => ", with your changes on it",
     };
-    Ok(app
-        .keys
-        .fill(&format!("{name} is as the file holds it now, {bytes} changed{ours}; {{undo}} takes it back")))
+    let changed = text::count(carried.their_bytes, "byte");
+    Ok((app.keys.fill(&format!("Taken: {changed} changed in the file{ours}; {{undo}} goes back")), clashes))
 }
 
 fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {

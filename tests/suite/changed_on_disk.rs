@@ -63,9 +63,10 @@ fn what_the_file_holds_can_be_taken_with_our_changes_on_it_and_a_clash_is_told()
     let (mut player, _) = clash(&place, &theirs());
     player.play("t").unwrap();
     assert_eq!(player.app.it().image.bytes()[..2], [0x99, 0x77]);
-    assert!(player.screen().contains("except at"), "{}", player.screen());
+    let screen = player.screen();
+    assert!(screen.contains("Both changed these bytes") && screen.contains("0x0001"), "{screen}");
     assert!(!player.app.it().is_modified(), "nothing of ours is left to be saved");
-    player.play("Ctrl-Z").unwrap();
+    player.play("Esc Ctrl-Z").unwrap();
     assert_eq!(player.app.it().image.bytes()[..2], [0x99, 0x88]);
     assert!(player.app.it().is_modified());
 }
