@@ -202,6 +202,20 @@ proptest! {
 }
 
 #[test]
+fn the_longest_packed_digits_can_be_set_to_what_they_show() {
+    // Found by fuzzing: a body of packed digits shows more characters than a body of text can hold.
+    let layout = hostile(r#"(name: "digits", at: 0, role: Setting, kind: TypeLength)"#);
+    let mut bytes = vec![0x12; 64];
+    bytes[0] = 0b0111_1111;
+    own_values_change_nothing(&layout, &bytes);
+    let image = Image::raw(bytes);
+    let digits = decode(&layout, &image).fields[0].text.clone();
+    assert_eq!(digits.len(), 126);
+    let change = set(&layout, &image, "digits", &digits.replace('1', "3")).unwrap();
+    assert_eq!(change.edits[0].after, [0x32; 63]);
+}
+
+#[test]
 fn a_size_that_is_only_told_by_bytes_is_not_set_to_what_moves_others() {
     // Found by the property above: an area whose length is read by byte(1) and not by its name.
     let layout = hostile(

@@ -208,8 +208,9 @@ impl Leaf for TypeLength {
         let bytes = self.plain_bytes(&text).ok_or_else(|| {
             ValueError::typed(typed, "cannot be coded", format!("{:?} text", self.text_code()))
         })?;
-        // Shorter codings may hold more; the longest that any holds is 84 characters of six bits.
-        let fits = bytes.len() <= MOST || six_bit_fit(&text).is_some_and(|t| t.len() <= MOST * 8 / 6);
+        // Shorter codings may hold more: 84 characters of six bits, 126 digits.
+        let is_short = |coding| self.coded(&text, coding, 0).is_some_and(|body| body.len() <= MOST);
+        let fits = bytes.len() <= MOST || is_short(Coding::SixBit) || is_short(Coding::BcdPlus);
         match fits {
             true => Ok(Value::Text(text)),
             false => Err(ValueError::typed(

@@ -25,7 +25,6 @@ pub(super) const ROWS: &[Command] = &[
         },
     },
     review::REVIEW,
-    disk::TAKE_FILE,
     Command {
         name: "layout",
         keys: &[],
@@ -50,6 +49,7 @@ pub(super) const ROWS: &[Command] = &[
         takes: "",
         act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
     },
+    disk::TAKE_FILE,
     Command {
         name: "next-image",
         keys: &["Ctrl-O"],
