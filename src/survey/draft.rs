@@ -53,12 +53,12 @@ fn write_head(
     writeln!(text, "    layout: {title:?},")?;
     writeln!(text, "    format: 1,")?;
     writeln!(text, "    source: \"drafted by survey\",")?;
-    write!(text, "    fits: (bytes: [{}]", image.len())?;
+    // Without a mark it would fit any image of the size, so then it fits only by its name.
     if let Some((at, bytes)) = mark(survey, image) {
         let hex: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
-        write!(text, ", marks: [(at: {at:#06X}, hex: {:?})]", hex.join(" "))?;
+        let (bytes, hex) = (image.len(), hex.join(" "));
+        writeln!(text, "    fits: (bytes: [{bytes}], marks: [(at: {at:#06X}, hex: {hex:?})]),")?;
     }
-    writeln!(text, "),")?;
     writeln!(text, "    order: {},", order_word(order))
 }
 
