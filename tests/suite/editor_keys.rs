@@ -260,6 +260,40 @@ fn the_mouse_places_selects_and_scrolls_and_absurd_places_do_nothing() {
     player.play("Size(0,0) Click(0,0) Size(1,1) Click(0,0) Size(80,24)").unwrap();
 }
 
+#[test]
+fn the_command_line_runs_what_is_marked_and_nothing_else() {
+    let open = |keys: &str| {
+        let mut player = player((0..=255).collect());
+        player.play(keys).unwrap();
+        player
+    };
+    for keys in ["Ctrl-K Enter", "Ctrl-K \"zzz\" Enter", "Ctrl-K \"unlock now\" Enter"] {
+        let player = open(keys);
+        assert!(player.app.dialog.is_some() && player.app.it().locked, "{keys}");
+    }
+    assert!(open("Ctrl-K \"unlock now\"").screen().contains("unlock takes nothing"));
+    assert!(!open("Ctrl-K \"unl\" Enter").app.it().locked, "the beginning of a name marks it");
+    assert_eq!(open("Ctrl-K \"go-to 20\" Enter").app.it().cursor.at, 0x20);
+    assert_eq!(open("Ctrl-K \"go\" Tab \"20\" Enter").app.it().cursor.at, 0x20, "completed, then typed on");
+    assert_eq!(open("Ctrl-K \"last\" Down Up Enter").app.it().cursor.at, 0xFF, "an exact name comes first");
+    // A few words of what a command does lead to it, and are no argument.
+    assert!(!open("Ctrl-K \"allow this\" Enter").app.it().locked);
+}
+
+#[test]
+fn help_in_a_dialog_is_about_it_and_leads_back_to_it() {
+    let mut player = player((0..=255).collect());
+    player.play("Ctrl-G \"20\" F1").unwrap();
+    assert!(player.screen().contains("Here, in a line"), "{}", player.screen());
+    player.play("\"empty\"").unwrap();
+    let screen = player.screen();
+    assert!(screen.contains("Empty the line") && !screen.contains("rub-out"), "{screen}");
+    player.play("Esc Enter").unwrap();
+    assert_eq!(player.app.it().cursor.at, 0x20, "what was typed is still there");
+    player.play("? \"no such thing\"").unwrap();
+    assert!(player.screen().contains("Nothing here holds that"), "{}", player.screen());
+}
+
 /// Where a text stands on the screen, as a script names it: column and row.
 fn spot(player: &mut Player, text: &str) -> String {
     let screen = player.screen();
