@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use readproof::author::{self, NewField};
+use readproof::author::{self, NewField, Scaling};
 use readproof::layout::{self, Role};
 
 fuzz_target!(|data: &[u8]| {
@@ -12,11 +12,13 @@ fuzz_target!(|data: &[u8]| {
     }
     let field = NewField {
         name: "put_in".to_owned(),
+        inside: None,
         at: data.len(),
         kind: "Int(bits: 16)".to_owned(),
+        scaling: Scaling::default(),
         role: Role::Setting,
+        rest: None,
         note: Some("by hand".to_owned()),
-        inside: None,
     };
     let Ok(with) = author::add(text, &field) else { return };
     assert!(layout::read(&with).is_ok());
