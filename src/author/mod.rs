@@ -136,7 +136,7 @@ pub fn can_hold(text: &str, path: &str) -> bool {
 pub fn kind_problem(kind: &str) -> Option<String> {
     let text =
         format!("(layout: \"t\", format: 1, source: \"s\", fields: [(name: \"f\", at: 0, kind: {kind})])");
-    layout::read(&text).err().map(|problems| Refused::Problems(problems).why())
+    layout::read(&text).err().map(|problems| short(&problems))
 }
 
 /// How many fields the text of a layout has, those inside others counted.
@@ -155,7 +155,15 @@ pub fn name_problem(name: &str) -> Option<String> {
     let text = format!(
         "(layout: \"t\", format: 1, source: \"s\", fields: [(name: {name:?}, at: 0, kind: Int(bits: 8))])"
     );
-    layout::read(&text).err().map(|problems| Refused::Problems(problems).why())
+    layout::read(&text).err().map(|problems| short(&problems))
+}
+
+/// The first of some problems with what to do, and what was expected only where nobody knows that.
+fn short(problems: &[Problem]) -> String {
+    problems.first().map_or_else(String::new, |p| match &p.fix {
+        Some(fix) => format!("{}; {fix}", p.what),
+        None => format!("{}; expected {}", p.what, p.expected),
+    })
 }
 
 /// Puts a field in, among those beside it in the order of offsets.

@@ -3,8 +3,12 @@
 
 use std::path::PathBuf;
 
+use proptest::prelude::*;
+use readproof::author::{self, NewField, NewTable, Scaling};
 use readproof::image::{Format, Image};
-use readproof::layout;
+use readproof::layout::{self, Role};
+use readproof::notation::{self, Node, NodeValue};
+use readproof::span::Span;
 use readproof::store;
 use readproof::tui::app::{App, Pane};
 use readproof::tui::effect::Effect;
@@ -419,4 +423,113 @@ fn leaving_asks_about_a_layout_that_is_not_saved() {
     assert!(!player.is_over && player.screen().contains("not saved"), "{}", player.screen());
     play(&mut player, "s Enter");
     assert!(player.is_over && place.path("unit.ron").is_file());
+}
+
+/// The paths of the fields that the text of a layout writes out, and what each field's text is.
+fn written_out(text: &str) -> Vec<(String, std::ops::Range<usize>)> {
+    fn entry<'n>(node: &'n Node, key: &str) -> Option<&'n Node> {
+        let NodeValue::Struct(_, entries) = &node.value else { return None };
+        entries.iter().find(|(name, _)| name.text == key).map(|(_, node)| node)
+    }
+    fn walk(list: Option<&Node>, parent: &str, out: &mut Vec<(String, std::ops::Range<usize>)>) {
+        let Some(NodeValue::List(nodes)) = list.map(|l| &l.value) else { return };
+        for node in nodes {
+            let Some(NodeValue::Text(name)) = entry(node, "name").map(|n| &n.value) else { continue };
+            let path = format!("{parent}{name}");
+            walk(entry(node, "kind").and_then(|k| entry(k, "of")), &format!("{path}."), out);
+            out.push((path, node.span.start..node.span.end));
+        }
+    }
+    let mut out = Vec::new();
+    walk(entry(&notation::parse(text).unwrap(), "fields"), "", &mut out);
+    out
+}
+
+/// What `before` and `after` do not share between their common beginning and their common end.
+fn changed(before: &str, after: &str) -> (std::ops::Range<usize>, std::ops::Range<usize>) {
+    let (a, b) = (before.as_bytes(), after.as_bytes());
+    let head = a.iter().zip(b).take_while(|(x, y)| x == y).count();
+    let most = a.len().min(b.len()) - head;
+    let tail = a.iter().rev().zip(b.iter().rev()).take(most).take_while(|(x, y)| x == y).count();
+    (head..a.len() - tail, head..b.len() - tail)
+}
+
+/// Every comment of a text, in order.
+fn comments(text: &str) -> Vec<&str> {
+    // Layouts hold no two slashes inside strings but in addresses of the web.
+    let comment = |line: &str| line.match_indices("//").map(|(at, _)| at).find(|at| !line[..*at].ends_with(':'));
+    text.lines().filter_map(|line| comment(line).map(|at| &line[at..])).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Random steps on the text of every shipped layout: each text reads, each step touches what it is about and
+    /// nothing else, and taking all steps back gives the first text, byte for byte.
+    #[test]
+    fn steps_touch_what_they_are_about_and_are_taken_back_to_the_byte(
+        which in 0..layout::SHIPPED.len(),
+        steps in proptest::collection::vec((0usize..10, any::<u16>(), 0usize..300), 1..7),
+    ) {
+        let (name, first) = layout::SHIPPED[which];
+        let mut sheet = Sheet::new("unit.bin".into(), Image::raw(vec![0; 512]), Format::Raw);
+        sheet.follow(InForce::of_text(PathBuf::from(name), Kept::Shipped, first).unwrap());
+        let mut app = App::new(sheet, vec![], (80, 24), Look::default());
+        let mut made = 0;
+        for (n, (step, seed, at)) in steps.into_iter().enumerate() {
+            let before = app.it().layout_text();
+            let fields = written_out(&before);
+            let (path, place) = fields.get(usize::from(seed) % fields.len().max(1)).cloned().unwrap_or_default();
+            let name = format!("new_{n}");
+            let field = NewField {
+                name: name.clone(),
+                inside: None,
+                at,
+                kind: "Int(bits: 16)".into(),
+                scaling: Scaling::typed("0.1 K").unwrap(),
+                role: Role::Setting,
+                rest: None,
+                note: Some("seen at the bench".repeat(seed as usize % 8)).filter(|n| !n.is_empty()),
+            };
+            let new = match step {
+                0 => author::add(&before, &field),
+                1 => author::add(&before, &NewField { inside: Some(path.clone()), at: at % 4, ..field }),
+                2 => author::change(&before, &path, "note", Some("\"seen\"")),
+                3 => author::change(&before, &path, "name", Some(&format!("{name:?}"))),
+                4 => author::change(&before, &path, "note", None),
+                5 => author::remove(&before, &path),
+                6 => author::move_by(&before, &path, 1, at),
+                7 => author::stretch(&before, &path, 1 + at % 8),
+                8 => author::set_head(&before, "note", Some("\"seen\"")),
+                _ => author::table(
+                    &before,
+                    &NewTable { name, first: Span::of(at, 4), stride: 4, rows: 2, role: Role::Record, columns: vec![] },
+                    &[],
+                ),
+            };
+            // Refused, or said already.
+            let Some(new) = new.ok().filter(|new| *new != before) else { continue };
+            prop_assert!(layout::lint(&new).0.is_some(), "{new}");
+            let (gone, come) = changed(&before, &new);
+            match step {
+                0 | 1 | 9 => prop_assert!(gone.is_empty(), "{:?} is gone", &before[gone]),
+                5 => prop_assert!(come.is_empty() || before[gone.clone()].contains(&new[come.clone()]), "{:?}", &new[come]),
+                8 => {}
+                _ => prop_assert!(
+                    place.start <= gone.start && gone.end <= place.end,
+                    "{:?} is outside {:?}", &before[gone], &before[place]
+                ),
+            }
+            if step != 5 {
+                prop_assert_eq!(comments(&before), comments(&new));
+            }
+            app.write_layout("step", &new).unwrap();
+            made += 1;
+        }
+        for _ in 0..made {
+            prop_assert!(app.undo().unwrap().is_some());
+        }
+        prop_assert_eq!(&*app.it().layout_text(), first);
+        prop_assert!(!app.it().layout_is_modified());
+    }
 }

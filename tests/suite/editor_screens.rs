@@ -17,6 +17,8 @@ use crate::support::{Place, player};
 type Scene<'a> = (&'a str, &'a [&'a str], (u16, u16), &'a str);
 
 const READ: &[&str] = &["unit7-read1.bin"];
+/// Nobody has described it.
+const BLANK: &[&str] = &["unknown unit7-read1.bin"];
 const BROKEN: &[&str] = &["unit7-broken-check.bin"];
 const TWO: &[&str] = &["unit7-read1.bin", "unit7-returned.bin"];
 const SMALL: (u16, u16) = (80, 24);
@@ -75,6 +77,16 @@ const SCENES: &[Scene<'_>] = &[
     ("twin-stacked-60x30", &["unit7-read1.bin", "unit7-read3-poor.bin"], (60, 30), "t Ctrl-N"),
     ("twin-checks", &["unit7-read1.bin", "unit7-broken-check.bin"], SMALL, "t Tab Tab Down"),
     ("twin-copied-across", TWO, SMALL, "t o Ctrl-U o Ctrl-N Ctrl-X"),
+    ("describe-80", BLANK, SMALL, "Ctrl-G \"40+16\" Enter i"),
+    ("describe-140", BLANK, LARGE, "Ctrl-G \"100+2\" Enter i Tab Tab Down"),
+    ("describe-wrong", BLANK, SMALL, "Ctrl-G \"50+5\" Enter i \"no name\" Tab Ctrl-U \"Imt(bits: 40)\" Tab \"x1\" Tab \"S\""),
+    ("describe-changed", READ, SMALL, "Ctrl-G \"40\" Enter i Tab Down"),
+    ("proposed-80", BLANK, SMALL, "v Down a r"),
+    ("proposed-140", BLANK, LARGE, "v A End"),
+    ("proposed-check", BLANK, SMALL, "v Down*7 i"),
+    ("table-80", BLANK, SMALL, "Ctrl-G \"200+32\" Enter g Tab Tab Tab Ctrl-U \"cause:1 state:1 2 hours:4\""),
+    ("table-140", BLANK, LARGE, "Ctrl-G \"200+32\" Enter g Tab Tab Tab Ctrl-U \"cause:1 state:1 2 hours:4\""),
+    ("layout-head", READ, SMALL, "I"),
     ("small-40x12", READ, (40, 12), ""),
     ("small-60x18", READ, (60, 18), "Tab"),
     ("too-small", READ, (24, 6), ""),
@@ -159,6 +171,8 @@ fn every_screen_and_dialog_can_be_drawn_at_any_size_and_shows_where_one_is() {
         ("Ctrl-U \"1\" Ctrl-Q", READ),
         ("Ctrl-K \"settings\" Enter", READ),
         ("i", READ),
+        ("v Down*2 r", BLANK),
+        ("Ctrl-G \"200+32\" Enter g", BLANK),
         ("Ctrl-End", READ),
         ("t Ctrl-N", TWO),
         ("t n l Tab", TWO),

@@ -17,10 +17,14 @@ pub(super) const ROWS: &[Command] = &[
         place: Where::PANES,
         obstacle: always,
         hint: "save",
-        doc: "Write the image to a new file; the one it came from only when its name is typed and confirmed",
+        doc: "Write the image to a new file, or the layout when only that has changes; see save-layout",
         takes: "FILE",
         act: |app, typed| {
-            open_save(app, typed, "");
+            if typed.is_empty() && !app.it().is_modified() && app.it().layout_is_modified() {
+                super::layouts::open(app, "", "");
+            } else {
+                open_save(app, typed, "");
+            }
             Effect::None
         },
     },

@@ -21,6 +21,7 @@ const MARKS: &[(&str, &str)] = &[
     ("?", "belongs to a field whose value makes no sense"),
     ("!", "differs from the image beside it"),
     ("x", "a check that is broken"),
+    ("= -", "a proposal that the layout describes already; one that was rejected"),
     ("--", "no byte is mapped at this address"),
     ("▁▂▅█", "in the strip at the top: blank, nearly blank, text, other bytes; ^ is the cursor"),
 ];

@@ -27,7 +27,7 @@ pub(super) const SAVE_LAYOUT: Command = Command {
 
 const THEN_QUIT: &str = "then quit";
 
-fn open(app: &mut App, typed: &str, about: &str) {
+pub(super) fn open(app: &mut App, typed: &str, about: &str) {
     let suggested = suggest(app).display().to_string();
     app.dialog = Some(Prompt::open(app, &SAVE, about, if typed.is_empty() { &suggested } else { typed }));
 }

@@ -97,7 +97,12 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
         format!("{}, byte {} of {}", text::address(it.image.address(at)), at + 1, it.image.len())
     };
     let x = canvas.text(1, 0, &place, Tone::Plain) + 2;
-    let Some(field) = it.decoded.leaf_at(at) else { return };
+    let Some(field) = it.decoded.leaf_at(at) else {
+        if it.layout.is_some() && it.undescribed.iter().any(|run| run.contains(at)) {
+            canvas.text(x, 0, "undescribed", Tone::Quiet);
+        }
+        return;
+    };
     let x = canvas.text(x, 0, &text::clean(&field.path), field.role);
     let (said, tone) = match &field.state {
         FieldState::Odd(why) => (text::clean(why).into_owned(), Tone::Bad),

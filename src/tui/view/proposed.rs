@@ -86,7 +86,7 @@ fn detail(app: &App, width: usize) -> Vec<(Tone, String)> {
 
 fn chance(chance: f64) -> String {
     match chance {
-        c if c < 1e-9 => "less than one in a milliard".into(),
+        c if c < 1e-9 => "less than one in 1,000,000,000".into(),
         c if c >= 0.1 => format!("{c:.1}"),
         c => format!("one in {:.0}", 1.0 / c),
     }

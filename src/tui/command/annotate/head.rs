@@ -40,9 +40,9 @@ static HEAD: FormKind = FormKind {
         (SOURCE, "") => {
             Some((Tone::Bad, "type where this is known from: a standard, papers, measuring".into()))
         }
-        (ORDER, "Big") => Some((Tone::Quiet, "the most significant byte of a number stands first".into())),
+        (ORDER, "Big") => Some((Tone::Quiet, "0x1234 is stored as 12 34".into())),
         (ORDER, "Little") => {
-            Some((Tone::Quiet, "the least significant byte of a number stands first".into()))
+            Some((Tone::Quiet, "0x1234 is stored as 34 12".into()))
         }
         (ORDER, _) => Some((Tone::Bad, "Big or Little".into())),
         _ => None,

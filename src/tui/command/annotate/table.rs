@@ -89,7 +89,7 @@ static TABLE: FormKind = FormKind {
         (_, ROLE) => Some(role::beside(form.answer(ROLE))),
         (Ok(table), ROWS) => Some((Tone::Quiet, text::place(whole(&table), app.it().image.base()))),
         (Ok(table), COLUMNS) if in_row(app, table.first).is_empty() => {
-            Some((Tone::Quiet, "bytes of each, with a name: hours:2 cause:1".into()))
+            Some((Tone::Quiet, "bytes of each: hours:2 cause:1".into()))
         }
         (Ok(table), COLUMNS) => Some((Tone::Quiet, text::count(in_row(app, table.first).len(), "field"))),
         _ => None,
