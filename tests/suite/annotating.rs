@@ -457,7 +457,8 @@ fn changed(before: &str, after: &str) -> (std::ops::Range<usize>, std::ops::Rang
 /// Every comment of a text, in order.
 fn comments(text: &str) -> Vec<&str> {
     // Layouts hold no two slashes inside strings but in addresses of the web.
-    let comment = |line: &str| line.match_indices("//").map(|(at, _)| at).find(|at| !line[..*at].ends_with(':'));
+    let comment =
+        |line: &str| line.match_indices("//").map(|(at, _)| at).find(|at| !line[..*at].ends_with(':'));
     text.lines().filter_map(|line| comment(line).map(|at| &line[at..])).collect()
 }
 

@@ -79,7 +79,12 @@ const SCENES: &[Scene<'_>] = &[
     ("twin-copied-across", TWO, SMALL, "t o Ctrl-U o Ctrl-N Ctrl-X"),
     ("describe-80", BLANK, SMALL, "Ctrl-G \"40+16\" Enter i"),
     ("describe-140", BLANK, LARGE, "Ctrl-G \"100+2\" Enter i Tab Tab Down"),
-    ("describe-wrong", BLANK, SMALL, "Ctrl-G \"50+5\" Enter i \"no name\" Tab Ctrl-U \"Imt(bits: 40)\" Tab \"x1\" Tab \"S\""),
+    (
+        "describe-wrong",
+        BLANK,
+        SMALL,
+        "Ctrl-G \"50+5\" Enter i \"no name\" Tab Ctrl-U \"Imt(bits: 40)\" Tab \"x1\" Tab \"S\"",
+    ),
     ("describe-changed", READ, SMALL, "Ctrl-G \"40\" Enter i Tab Down"),
     ("proposed-80", BLANK, SMALL, "v Down a r"),
     ("proposed-140", BLANK, LARGE, "v A End"),

@@ -41,9 +41,7 @@ static HEAD: FormKind = FormKind {
             Some((Tone::Bad, "type where this is known from: a standard, papers, measuring".into()))
         }
         (ORDER, "Big") => Some((Tone::Quiet, "0x1234 is stored as 12 34".into())),
-        (ORDER, "Little") => {
-            Some((Tone::Quiet, "0x1234 is stored as 34 12".into()))
-        }
+        (ORDER, "Little") => Some((Tone::Quiet, "0x1234 is stored as 34 12".into())),
         (ORDER, _) => Some((Tone::Bad, "Big or Little".into())),
         _ => None,
     },
