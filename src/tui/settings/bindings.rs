@@ -112,9 +112,10 @@ fn likely(written: &str) -> Option<Key> {
     Key::parse(&words.join("-"))
 }
 
-/// Names of the places that `places` holds.
-fn places(places: &[&'static str]) -> String {
-    if places.len() > 3 { format!("{} places", places.len()) } else { text::list(places) }
+/// Places in words.
+fn places(names: &[&'static str]) -> String {
+    let mut panes = Where::EACH.iter().filter(|(place, _)| place.meets(Where::PANES));
+    if panes.all(|(_, name)| names.contains(name)) { "every pane".into() } else { text::list(names) }
 }
 
 /// Tells each key that gives two commands of the user in one place, and each that takes a key away from a command
