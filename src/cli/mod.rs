@@ -162,6 +162,10 @@ commands! {
     Docket => docket,
     /// Where the editor's settings are, and what is wrong in them
     Settings => settings,
+    /// What a shell needs to complete the command line
+    Completions => completions,
+    /// Manual pages, for the system's reader of such pages
+    Manual => manual,
 }
 
 /// The command line as a whole.

@@ -63,6 +63,7 @@ mod saving;
 mod chips;
 
 // The shipped layouts read real memories as other people's decoders do.
+mod packaging;
 mod published;
 // What is copied and pasted in the editor.
 mod editor_clipboard;
