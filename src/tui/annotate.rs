@@ -295,15 +295,17 @@ impl Sheet {
         let (runs, here) = (&self.undescribed, self.selection());
         let pieces = |run: Span| author::pieces(self.image.bytes(), run);
         let ahead = |run: &Span| {
-            let start = if run.contains(here.start) { here.start } else { run.start };
-            pieces(Span::new(start, run.end.min(start + WINDOW)))
+            let start = run.start.max(here.start.saturating_sub(WINDOW));
+            pieces(Span::new(start, run.end.min(start.max(here.start) + WINDOW)))
         };
         let back = |run: &Span| {
             let end = if run.contains(here.start) { here.start } else { run.end };
             pieces(Span::new(run.start.max(end.saturating_sub(WINDOW)), end)).into_iter().rev()
         };
         if forward {
-            let next = |p: &Span| p.start > here.start || p.start == here.start && *p != here;
+            // The one around the cursor comes first, unless it is what is selected.
+            let next =
+                |p: &Span| p.end > here.start && *p != here && (p.start >= here.start || !here.covers(*p));
             let behind = runs.iter().filter(|r| r.end > here.start).flat_map(ahead).find(next);
             behind.or_else(|| {
                 runs.first()

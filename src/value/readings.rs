@@ -18,6 +18,8 @@ pub struct Reading {
     pub bytes: usize,
     /// What they say, as it can be typed; `None` when there are too few of them or they make no sense that way.
     pub text: Option<String>,
+    /// The kind as a layout writes it, but for the order.
+    pub ron: &'static str,
     /// The kind, by which a typed text can be written back with [`Kind::parse`] and [`Kind::encode`].
     pub kind: &'static Kind,
 }
@@ -63,7 +65,7 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
 #[must_use]
 pub fn readings(bytes: &[u8]) -> Vec<Reading> {
     let ways = WAYS.iter().zip(KINDS.iter());
-    ways.flat_map(|(&(name, _, orders), kind)| {
+    ways.flat_map(|(&(name, ron, orders), kind)| {
         orders.iter().map(move |&order| {
             let wanted = kind.size().bytes().unwrap_or(0);
             let text = if kind.name() == "Text" {
@@ -74,7 +76,7 @@ pub fn readings(bytes: &[u8]) -> Vec<Reading> {
                     seen.oddity.is_none().then(|| kind.show(&seen.value))
                 })
             };
-            Reading { name, order, bytes: wanted, text, kind }
+            Reading { name, order, bytes: wanted, text, ron, kind }
         })
     })
     .collect()

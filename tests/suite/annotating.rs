@@ -265,6 +265,39 @@ fn a_proposal_is_changed_before_it_is_accepted() {
 }
 
 #[test]
+fn a_reading_of_the_bytes_under_the_cursor_becomes_a_field_of_its_kind() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    // Unsigned 16, least significant byte first.
+    play(&mut player, "Ctrl-G \"40\" Enter Tab*3 Down*3 Right i");
+    assert!(player.screen().contains("Int(bits: 16, order: Little)   25600"), "{}", player.screen());
+    play(&mut player, "\"speed\" Enter");
+    assert_eq!(value(&player, "speed"), "25600");
+}
+
+#[test]
+fn a_number_at_the_start_of_many_selected_bytes_is_named_and_the_rest_comes_next() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"40+15\" Enter i \"hours\" Tab");
+    assert!(player.screen().contains("first 2 bytes"), "{}", player.screen());
+    play(&mut player, "Ctrl-U \"Int(bits: 16)\" Enter");
+    assert_eq!(value(&player, "hours"), "100");
+    play(&mut player, "u");
+    assert_eq!(player.app.it().selection(), Span::new(0x42, 0x4F));
+}
+
+#[test]
+fn ctrl_s_saves_the_layout_when_only_that_has_changed() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"10+16\" Enter i \"part\" Enter Ctrl-S");
+    assert!(player.screen().contains("Save the layout as"), "{}", player.screen());
+    play(&mut player, "Enter Ctrl-S");
+    assert!(place.path("unit.ron").is_file() && player.screen().contains("unit-changed.bin"));
+}
+
+#[test]
 fn what_is_rejected_stays_rejected_apart_from_the_others_and_comes_back() {
     let place = Place::empty();
     let mut player = player(&place, None);

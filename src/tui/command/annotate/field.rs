@@ -5,12 +5,13 @@ use super::{base, choose, field, order, overlap, write};
 use crate::author::{self, NewField, Scaling};
 use crate::layout::{Field, Role, Shape};
 use crate::report::text;
-use crate::span::Span;
+use crate::span::{ByteOrder, Span};
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Choice, Dialog, Form, FormKind, Remark};
 use crate::tui::effect::Effect;
 use crate::tui::proposals::Makes;
 use crate::tui::theme::Tone;
+use crate::value::Reading;
 
 const NAME: usize = 0;
 const KIND: usize = 1;
@@ -33,6 +34,14 @@ pub(super) fn describe(app: &mut App) -> Effect {
             }
             None => Effect::None,
         };
+    }
+    if app.focus == Pane::Readings
+        && let Some(reading) = crate::tui::command::readings::chosen(app)
+    {
+        let at = app.it().cursor.at;
+        app.it_mut().select(Span::of(at, reading.bytes));
+        let kind = kind_of(app, &reading);
+        return ask_of_kind(app, Some(kind));
     }
     if app.focus == Pane::Bytes && crate::tui::command::proposals::ask_stored(app) {
         return Effect::None;
@@ -63,10 +72,26 @@ fn field_here(app: &App) -> Option<&Field> {
 
 /// Asks what the selected bytes are; what a survey proposes for exactly these is offered.
 pub(in crate::tui::command) fn ask_new(app: &mut App) -> Effect {
+    ask_of_kind(app, None)
+}
+
+/// The kind of a reading as the layout in force would write it.
+fn kind_of(app: &App, reading: &Reading) -> String {
+    let Some(other) = reading.order.filter(|o| *o != order(app)) else { return reading.ron.to_owned() };
+    let word = if other == ByteOrder::Big { "Big" } else { "Little" };
+    match reading.ron.strip_suffix(')') {
+        Some(open) => format!("{open}, order: {word})"),
+        None => format!("{}(order: {word})", reading.ron),
+    }
+}
+
+/// Asks what the selected bytes are, of a kind that somebody chose already.
+fn ask_of_kind(app: &mut App, chosen: Option<String>) -> Effect {
     let span = app.it().selection();
     let bytes = span.of_bytes(app.it().image.bytes()).unwrap_or_default();
     let proposed = app.it().proposed_field(span).map(|(d, evidence)| (d.clone(), evidence.to_owned()));
-    let kind = kinds(app, span).into_iter().next().map(|c| c.text).unwrap_or_default();
+    let likely = kinds(app, span).into_iter().next().map(|c| c.text).unwrap_or_default();
+    let kind = chosen.unwrap_or(likely);
     let (name, role, note) = match proposed {
         // What fills a blank stretch says it all.
         Some((drafted, _)) if drafted.role == Role::Filler => (drafted.name, drafted.role, String::new()),
@@ -127,7 +152,17 @@ fn kinds(app: &App, span: Span) -> Vec<Choice> {
         possible: l.sensible,
     });
     let mut kinds: Vec<Choice> = proposed.into_iter().collect();
-    for kind in likely {
+    // More bytes than a number has are often several fields, of which this is the first.
+    let beginnings = [1, 2, 4].into_iter().filter(|_| bytes.len() > 8).flat_map(|n| {
+        let likely = author::likely(bytes.get(..n).unwrap_or_default(), order(app)).into_iter();
+        likely.filter(|l| l.kind.starts_with("Int")).take(2).map(move |l| Choice {
+            text: l.kind,
+            detail: l.shows,
+            aside: format!("first {}", text::count(n, "byte")),
+            possible: true,
+        })
+    });
+    for kind in likely.chain(beginnings) {
         if kinds.iter().all(|k| k.text != kind.text) {
             kinds.push(kind);
         }
