@@ -55,6 +55,12 @@ pub(super) trait Algebra: Sync {
     /// What was placed at one position placed at the one before.
     fn back(&self, placed: u64) -> u64;
 
+    /// What the word in which two images differ adds to the difference of their values.
+    fn word(&self, bytes: &[u8], first: &[u8]) -> u64;
+
+    /// The value of a range that is one word longer.
+    fn after(&self, value: u64, word: u64) -> u64;
+
     /// The number that the beginning of a range must have.
     fn start(&self, end: u64, placed: u64) -> u64;
 
@@ -172,6 +178,16 @@ impl Algebra for Crc {
         self.steps.times_byte(placed)
     }
 
+    fn word(&self, bytes: &[u8], first: &[u8]) -> u64 {
+        let change = number(bytes, ByteOrder::Big) ^ number(first, ByteOrder::Big);
+        if self.refin { change.reverse_bits() } else { change << 56 }
+    }
+
+    #[inline]
+    fn after(&self, value: u64, word: u64) -> u64 {
+        self.steps.times_byte(value ^ word)
+    }
+
     #[inline]
     fn start(&self, end: u64, placed: u64) -> u64 {
         end ^ placed
@@ -184,7 +200,7 @@ impl Algebra for Crc {
 
     fn ones(&self, from: usize, to: usize) -> u64 {
         // In either order of its bits.
-        let register = (from..to).fold(0, |register, _| self.steps.after(register, 0xFF));
+        let register = (from..to).fold(0, |register, _| self.after(register, 0xFF << 56));
         self.place(register, to)
     }
 
@@ -208,8 +224,8 @@ pub(super) struct Words {
 }
 
 impl Words {
-    fn of(self, bytes: &[u8]) -> impl Iterator<Item = u64> {
-        bytes.chunks_exact(self.bytes).map(move |word| number(word, self.order))
+    fn number(self, word: &[u8]) -> u64 {
+        number(word, self.order)
     }
 
     /// A word of ones.
@@ -221,7 +237,7 @@ impl Words {
         let mut numbers = Vec::with_capacity(bytes.len() / self.bytes + 1);
         let mut sum = 0;
         numbers.push(sum);
-        for word in self.of(bytes) {
+        for word in bytes.chunks_exact(self.bytes).map(|word| self.number(word)) {
             sum = join(sum, word);
             numbers.push(sum);
         }
@@ -272,6 +288,15 @@ impl Algebra for Xor {
         placed
     }
 
+    fn word(&self, bytes: &[u8], first: &[u8]) -> u64 {
+        self.words.number(bytes) ^ self.words.number(first)
+    }
+
+    #[inline]
+    fn after(&self, value: u64, word: u64) -> u64 {
+        value ^ word
+    }
+
     #[inline]
     fn start(&self, end: u64, placed: u64) -> u64 {
         end ^ placed
@@ -319,12 +344,9 @@ impl<const CARRY: bool> Algebra for Sum<CARRY> {
         Some(if self.missing { self.less(0, value) } else { value })
     }
 
+    #[inline]
     fn plus(&self, a: u64, b: u64) -> u64 {
-        if CARRY {
-            ((u128::from(a) + u128::from(b)) % u128::from(self.mask)) as u64
-        } else {
-            a.wrapping_add(b) & self.mask
-        }
+        if CARRY { sum_below(a, b, self.mask) } else { a.wrapping_add(b) & self.mask }
     }
 
     #[inline]
@@ -352,6 +374,15 @@ impl<const CARRY: bool> Algebra for Sum<CARRY> {
     #[inline]
     fn back(&self, placed: u64) -> u64 {
         placed
+    }
+
+    fn word(&self, bytes: &[u8], first: &[u8]) -> u64 {
+        self.less(self.reduced(self.words.number(bytes)), self.reduced(self.words.number(first)))
+    }
+
+    #[inline]
+    fn after(&self, value: u64, word: u64) -> u64 {
+        self.plus(value, word)
     }
 
     #[inline]
@@ -411,7 +442,7 @@ impl Algebra for Pair {
     }
 
     fn plus(&self, a: u64, b: u64) -> u64 {
-        self.halves(a, b, |a, b| (a + b) % self.modulus)
+        self.halves(a, b, |a, b| sum_below(a, b, self.modulus))
     }
 
     #[inline]
@@ -431,15 +462,23 @@ impl Algebra for Pair {
 
     #[inline]
     fn back(&self, placed: u64) -> u64 {
-        let (sum, left) = (placed >> 32, placed & LOW);
-        let left = left + sum;
-        sum << 32 | if left >= self.modulus { left - self.modulus } else { left }
+        let sum = placed >> 32;
+        sum << 32 | sum_below(placed & LOW, sum, self.modulus)
+    }
+
+    fn word(&self, bytes: &[u8], first: &[u8]) -> u64 {
+        less(self.words.number(bytes) % self.modulus, self.words.number(first) % self.modulus, self.modulus)
+    }
+
+    #[inline]
+    fn after(&self, value: u64, word: u64) -> u64 {
+        let sum = sum_below(value >> 32, word, self.modulus);
+        sum << 32 | sum_below(value & LOW, sum, self.modulus)
     }
 
     #[inline]
     fn start(&self, end: u64, placed: u64) -> u64 {
-        let weighted = (end & LOW) + (placed & LOW);
-        let weighted = if weighted >= self.modulus { weighted - self.modulus } else { weighted };
+        let weighted = sum_below(end & LOW, placed & LOW, self.modulus);
         less(end >> 32, placed >> 32, self.modulus) << 32 | weighted
     }
 
@@ -458,4 +497,10 @@ impl Algebra for Pair {
 /// `a` less `b` modulo `modulus`, both below it.
 const fn less(a: u64, b: u64, modulus: u64) -> u64 {
     if a >= b { a - b } else { a + (modulus - b) }
+}
+
+/// `a` and `b` added modulo `modulus`, all below 2^63.
+const fn sum_below(a: u64, b: u64, modulus: u64) -> u64 {
+    let sum = a + b;
+    if sum >= modulus { sum - modulus } else { sum }
 }

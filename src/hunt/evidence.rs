@@ -20,7 +20,7 @@ pub(super) fn says_something(scene: &Scene<'_>, family: Family, way: &Way) -> bo
     if scene.is_single() {
         let over = &image[way.over.range()];
         let steps = over.windows(2).filter(|pair| pair[0] != pair[1]).take(FEWEST_CHANGES).count();
-        return steps >= FEWEST_CHANGES && !is_mirrored(family, over);
+        return steps >= FEWEST_CHANGES && !cancels(family, over);
     }
     // Over no more varying bytes than it has itself, a sum is a copy or its complement, and so is a CRC at distances
     // at which the powers of x come round. Where range and place are natural a CRC may protect that little.
@@ -35,9 +35,9 @@ pub(super) fn says_something(scene: &Scene<'_>, family: Family, way: &Way) -> bo
     }
 }
 
-/// Whether most words of the range have a twin there, inverted or for an exclusive or equal, so that a sum is about
-/// nothing. Blank words do not count.
-fn is_mirrored(family: Family, over: &[u8]) -> bool {
+/// Whether a sum over the range is about hardly anything: most words have a twin there, inverted or for an exclusive
+/// or equal, or but a few are neither blank nor such a twin, so that the sum is like a copy.
+fn cancels(family: Family, over: &[u8]) -> bool {
     let (word, order, equal) = match family {
         Family::Xor { word, order, .. } => (word, order, true),
         Family::Sum { word, order, .. } => (word, order, false),
@@ -56,7 +56,8 @@ fn is_mirrored(family: Family, over: &[u8]) -> bool {
         }
     }
     let twins = |[a, b]: &[usize; 2]| if equal { (a + b) / 2 * 2 } else { 2 * a.min(b) };
-    2 * words.values().map(twins).sum::<usize>() > total
+    let twins: usize = words.values().map(twins).sum();
+    2 * twins > total || total - twins < FEWEST_CHANGES
 }
 
 /// In how many different ways bytes of the range change from image to image, told apart by their place in a word of
@@ -168,10 +169,15 @@ struct Common<'s> {
 }
 
 impl Common<'_> {
-    /// How rare it is that `image` holds a number like `value`.
+    /// How rare it is that `image` holds a number like `value`, or bytes like its bytes.
     fn bits_of_value(&self, image: &[u8], value: u64, spread: Spread) -> f64 {
         let numbers = image.windows(self.bytes()).map(|bytes| number(bytes, self.order));
-        self.rarity(numbers, value, spread)
+        let mut of_byte = [0.0; 256];
+        image.iter().for_each(|&byte| of_byte[usize::from(byte)] += 1.0);
+        let rarity =
+            |byte: &u8| (image.len() as f64 / f64::max(of_byte[usize::from(*byte)], 1.0)).log2().min(8.0);
+        let by_bytes = value.to_le_bytes().iter().take(self.bytes()).map(rarity).sum();
+        self.rarity(numbers, value, spread).min(by_bytes)
     }
 
     /// How rare it is that two images differ as they do where the value is stored, among places that vary.

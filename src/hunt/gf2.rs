@@ -57,15 +57,10 @@ impl Steps {
         self.field.residue(self.field.poly)
     }
 
-    /// `residue` times x^8.
+    /// `residue` times x^8; when a byte was joined to its highest bits, the register after that byte.
     #[inline]
     pub(super) const fn times_byte(&self, residue: u64) -> u64 {
         (residue << 8) ^ self.byte[(residue >> 56) as usize]
-    }
-
-    /// The register `residue` after one more byte.
-    pub(super) const fn after(&self, residue: u64, byte: u8) -> u64 {
-        self.times_byte(residue ^ (byte as u64) << 56)
     }
 
     const fn times_nibble(&self, residue: u64) -> u64 {

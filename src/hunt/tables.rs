@@ -13,6 +13,8 @@ pub(super) struct Channel {
     pub ends: Vec<u64>,
     /// Constants left out.
     pub plain: Vec<u64>,
+    /// Of differences, what each word adds to a value.
+    pub words: Vec<u64>,
 }
 
 /// What is looked up in: one image with an algorithm's constants, or differences, in which constants drop out.
@@ -39,25 +41,32 @@ pub(super) struct Tables<'s, A> {
 
 impl<'s, A: Algebra> Tables<'s, A> {
     pub(super) fn new(scene: &'s Scene<'s>, kernel: &'static Kernel, algebra: &'s A, first: usize) -> Self {
-        let numbers = |image: &[u8]| algebra.numbers(image.get(first..).unwrap_or_default());
-        let mut images = scene.images.iter().map(|image| numbers(image));
-        let base = images.next().unwrap_or_default();
+        let step = kernel.family.step();
+        let mut images = scene.images.iter().map(|image| image.get(first..).unwrap_or_default());
+        let first_image = images.next().unwrap_or_default();
+        let base = algebra.numbers(first_image);
         let views = if scene.is_single() {
             let view = |member: &'static Algorithm| {
                 let starts = algebra.begins(member.method, &base);
                 let ends = algebra.ends(member.method, &base);
-                View::new(Some(member), vec![Channel { starts, ends, plain: base.clone() }])
+                View::new(
+                    Some(member),
+                    vec![Channel { starts, ends, plain: base.clone(), words: Vec::new() }],
+                )
             };
             kernel.members.iter().map(view).collect()
         } else {
-            let channel = |image: Vec<u64>| {
+            let channel = |image: &[u8]| {
+                let numbers = algebra.numbers(image);
                 let plain: Vec<u64> =
-                    image.iter().zip(&base).map(|(&own, &base)| algebra.less(own, base)).collect();
-                Channel { starts: plain.clone(), ends: plain.clone(), plain }
+                    numbers.iter().zip(&base).map(|(&own, &base)| algebra.less(own, base)).collect();
+                let both = image.chunks_exact(step).zip(first_image.chunks_exact(step));
+                let words = both.map(|(own, first)| algebra.word(own, first)).collect();
+                Channel { starts: plain.clone(), ends: plain.clone(), plain, words }
             };
             vec![View::new(None, images.map(channel).collect())]
         };
-        Tables { scene, kernel, algebra, first, step: kernel.family.step(), base, views }
+        Tables { scene, kernel, algebra, first, step, base, views }
     }
 
     /// The offset of a position.

@@ -47,6 +47,9 @@ mod checks;
 mod hunt;
 // The checks of published memories are found, and nothing else.
 mod hunt_truth;
+// And what it says of chance, on images in which no check holds.
+mod hunt_chance;
+mod unsealed;
 
 // The editor: keys do what one expects; the page of keys is the program's own.
 mod editor_keys;

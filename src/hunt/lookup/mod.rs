@@ -18,7 +18,7 @@ use crate::span::ByteOrder;
 
 /// Raw finds of one look-up at most; chance cannot give so many where a search is worth its while.
 const MOST_RAW: usize = 100_000;
-/// Stored values that are carried from end to end together: what they need stays in the nearest cache.
+/// What is carried from end to end together: what they need stays in the nearest cache.
 const TOGETHER: usize = 1024;
 
 /// Something that was looked up: the range begins at any of some positions that are alike and ends at any of some
@@ -101,14 +101,53 @@ impl<'a, A: Algebra> Lookup<'a, A> {
 
     /// Any start, or one of some; any end, any place.
     pub(super) fn anywhere(&mut self, starts: Option<&[usize]>) {
-        let tables = self.tables;
-        for (number, view) in tables.views.iter().enumerate() {
+        for (number, view) in self.tables.views.iter().enumerate() {
             let starts = starts.map_or_else(|| view.representatives(), <[usize]>::to_vec);
             for pivot in 0..view.channels.len() {
                 let entries = self.entries_of(pivot);
-                let index = self.index(view, pivot, &starts);
-                for entries in entries.chunks(TOGETHER) {
-                    self.walk(number, pivot, &index, entries);
+                if entries.is_empty() {
+                    continue;
+                }
+                // Either way every end is gone to, with every beginning before it or with every value.
+                if starts.len() / 2 < entries.len() && !self.tables.scene.is_single() {
+                    self.by_starts(number, pivot, &starts, &entries);
+                } else {
+                    let index = self.index(view, pivot, &starts);
+                    entries
+                        .chunks(TOGETHER)
+                        .for_each(|entries| self.by_values(number, pivot, &index, entries));
+                }
+            }
+        }
+    }
+
+    /// Looks up the value of the range from every start to every end, carried from each end to the next.
+    fn by_starts(&mut self, number: usize, pivot: usize, starts: &[usize], entries: &[usize]) {
+        let algebra = self.tables.algebra;
+        let words = &self.tables.views[number].channels[pivot].words;
+        let stored = &self.stored.values[pivot];
+        let values = entries.iter().map(|&entry| (entry as u32, stored[entry]));
+        let index = Index::new(|value| algebra.hash(value), values);
+        for starts in starts.chunks(TOGETHER) {
+            let mut running = vec![0; starts.len()];
+            let first = starts.first().copied().unwrap_or(0);
+            for (before, &word) in words.iter().enumerate().skip(first) {
+                // Where nothing changes, a sum does not either.
+                if A::ENDS_ALIKE && word == 0 {
+                    continue;
+                }
+                if self.is_off() {
+                    return;
+                }
+                let begun = starts.partition_point(|&start| start <= before);
+                for (running, &start) in running[..begun].iter_mut().zip(starts) {
+                    *running = algebra.after(*running, word);
+                    let hash = algebra.hash(*running);
+                    if index.may_have(hash) {
+                        for entry in index.find(*running, hash) {
+                            self.push(number, start, before + 1, entry);
+                        }
+                    }
                 }
             }
         }
@@ -124,8 +163,9 @@ impl<'a, A: Algebra> Lookup<'a, A> {
         (0..self.stored.len()).filter(is_own).collect()
     }
 
-    /// Looks up `entries` for every end, from the last to the first, so that what is placed is carried on.
-    fn walk(&mut self, number: usize, pivot: usize, index: &Index, entries: &[usize]) {
+    /// Looks up where a range with each value would have to begin, for every end from the last to the first, so that
+    /// what is placed is carried on.
+    fn by_values(&mut self, number: usize, pivot: usize, index: &Index, entries: &[usize]) {
         let algebra = self.tables.algebra;
         let view = &self.tables.views[number];
         let values: Vec<u64> = entries.iter().map(|&entry| self.stored.values[pivot][entry]).collect();
