@@ -234,8 +234,10 @@ fn chance() {
     }
 }
 
+/// All parts, or those that are named: `cargo bench --bench hunt -- speed`.
 fn main() {
-    speed();
-    chance();
-    against_every_range();
+    let named: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with('-')).collect();
+    let parts: [(&str, fn()); 3] = [("speed", speed), ("chance", chance), ("growth", against_every_range)];
+    let is_wanted = |name: &str| named.is_empty() || named.iter().any(|word| word == name);
+    parts.iter().filter(|(name, _)| is_wanted(name)).for_each(|(_, part)| part());
 }

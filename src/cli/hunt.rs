@@ -22,8 +22,11 @@ use crate::store::{self, Identity, LayoutFile, Over};
     readproof hunt unit7.bin unit9.bin --into mine.ron\n\n\
     One image: ranges beside their value or between natural places. Two or more of\n\
     one kind: any range with its value anywhere, if it holds in all of them and\n\
-    covers bytes that vary. Three that differ are best.\n\n\
-    Exit status: 0 something was found; 1 nothing was; 2 it could not be done.")]
+    covers bytes that vary. Three that differ are best. Of one large image, a range\n\
+    behind its value must end at a natural place.\n\n\
+    Not looked for: CRC-82, whose values are longer than eight bytes.\n\n\
+    Exit status: 0 something was found; 1 nothing was, or it was called off; 2 it\n\
+    could not be done.")]
 pub struct Args {
     /// Images of one kind of memory; - reads standard input
     #[arg(value_name = "IMAGE", required = true)]
@@ -91,7 +94,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         true => hunted.write_json(console.out)?,
         false => hunted.write(console.out, console.paint)?,
     }
-    Ok(if found { Outcome::Good } else { Outcome::Attention })
+    Ok(if found && !answer.cancelled { Outcome::Good } else { Outcome::Attention })
 }
 
 /// Searches, see [`wait`].

@@ -2,8 +2,8 @@
 
 use super::Way;
 use crate::check::{Method, StoredBytes};
-use crate::notation::{NodeValue, Problem, parse};
-use crate::span::{ByteOrder, Span};
+use crate::notation::{NodeValue, Problem, TextSpan, parse, splice};
+use crate::span::ByteOrder;
 
 /// A layout's text with checks added.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -57,11 +57,17 @@ pub fn add(text: &str, ways: &[&Way]) -> Result<Added, Vec<Problem>> {
     let NodeValue::Struct(_, entries) = &root.value else {
         return Err(vec![Problem::new(root.span, "this is no layout", "(layout: \"…\", fields: […], …)")]);
     };
-    let checks = entries.iter().find(|(name, _)| name.text == "checks").map(|(_, node)| node);
-    let taken: Vec<String> = match checks.map(|node| &node.value) {
-        Some(NodeValue::List(list)) => list.iter().filter_map(|check| name_of(&check.value)).collect(),
-        _ => Vec::new(),
+    let Some((_, checks)) = entries.iter().find(|(name, _)| name.text == "checks") else {
+        let Some((name, last)) = entries.last() else {
+            return Err(vec![Problem::new(root.span, "the layout is empty", "(layout: \"…\", fields: […])")]);
+        };
+        let last = TextSpan::new(name.span.start, last.span.end);
+        return add(&splice::behind(text, last, &["checks: []".to_owned()]), ways);
     };
+    let NodeValue::List(list) = &checks.value else {
+        return Err(vec![Problem::new(checks.span, "checks is no list", "[(name: …, over: …), …]")]);
+    };
+    let taken: Vec<String> = list.iter().filter_map(|check| name_of(&check.value)).collect();
     let mut names: Vec<String> = Vec::new();
     for way in ways {
         let plain = format!("check_{:04x}", way.stored_at.start);
@@ -70,31 +76,7 @@ pub fn add(text: &str, ways: &[&Way]) -> Result<Added, Vec<Problem>> {
         names.extend(std::iter::once(plain.clone()).chain(numbered).find(free));
     }
     let lines: Vec<String> = ways.iter().zip(&names).map(|(way, name)| entry(way, name)).collect();
-    let text = match checks {
-        Some(node) => match &node.value {
-            NodeValue::List(list) => match list.last() {
-                Some(last) => behind(text, last.span.start, last.span.end, &lines),
-                None => {
-                    let indent = indent_at(text, node.span.start);
-                    let body: String = lines.iter().map(|line| format!("\n{indent}    {line},")).collect();
-                    spliced(text, Span::new(node.span.start, node.span.end), &format!("[{body}\n{indent}]"))
-                }
-            },
-            _ => return Err(vec![Problem::new(node.span, "checks is no list", "[(name: …, over: …), …]")]),
-        },
-        None => {
-            let Some((name, last)) = entries.last() else {
-                return Err(vec![Problem::new(
-                    root.span,
-                    "the layout is empty",
-                    "(layout: \"…\", fields: […])",
-                )]);
-            };
-            let indent = indent_at(text, name.span.start);
-            let body: String = lines.iter().map(|line| format!("\n{indent}    {line},")).collect();
-            behind(text, name.span.start, last.span.end, &[format!("checks: [{body}\n{indent}]")])
-        }
-    };
+    let text = splice::insert(text, checks, list.len(), &lines).unwrap_or_else(|| text.to_owned());
     Ok(Added { text, names })
 }
 
@@ -106,40 +88,11 @@ fn name_of(value: &NodeValue) -> Option<String> {
     })
 }
 
-/// `text` with `lines` as further elements behind the one from `start` to `end`: behind its comma and behind a
-/// comment that follows in its line, each in a line of its own.
-fn behind(text: &str, start: usize, end: usize, lines: &[String]) -> String {
-    let indent = indent_at(text, start);
-    let rest = text.get(end..).unwrap_or_default();
-    let gap = rest.len() - rest.trim_start_matches([' ', '\t']).len();
-    if !rest[gap..].starts_with(',') {
-        let added: String = lines.iter().map(|line| format!(",\n{indent}{line}")).collect();
-        return spliced(text, Span::new(end, end), &added);
-    }
-    let mut at = end + gap + 1;
-    let line = text[at..].lines().next().unwrap_or_default();
-    if line.trim_start().starts_with("//") {
-        at += line.trim_end_matches('\r').len();
-    }
-    let added: String = lines.iter().map(|line| format!("\n{indent}{line},")).collect();
-    spliced(text, Span::new(at, at), &added)
-}
-
-/// The blanks before the line in which `at` stands.
-fn indent_at(text: &str, at: usize) -> &str {
-    let line = text[..at].rfind('\n').map_or(0, |end| end + 1);
-    let blanks = text[line..].len() - text[line..].trim_start_matches([' ', '\t']).len();
-    &text[line..(line + blanks).min(at)]
-}
-
-fn spliced(text: &str, place: Span, with: &str) -> String {
-    format!("{}{with}{}", &text[..place.start], &text[place.end..])
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::check::by_name;
+    use crate::span::Span;
 
     fn way() -> Way {
         Way {

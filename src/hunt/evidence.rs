@@ -28,7 +28,9 @@ pub(super) fn says_something(scene: &Scene<'_>, family: Family, way: &Way) -> bo
         Family::Crc { .. } if scene.reach(way.over, way.stored_at) <= Reach::Edge => {
             scene.varying_in(way.over) > 0
         }
-        Family::Crc { .. } | Family::Pair { .. } => changes(scene, family, way, 1) > way.stored_at.len(),
+        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => {
+            changes(scene, family, way, 1) > way.stored_at.len()
+        }
         Family::Sum { word, .. } | Family::Xor { word, .. } => {
             changes(scene, family, way, usize::from(word / 8)) > way.stored_at.len()
         }
@@ -41,7 +43,7 @@ fn cancels(family: Family, over: &[u8]) -> bool {
     let (word, order, equal) = match family {
         Family::Xor { word, order, .. } => (word, order, true),
         Family::Sum { word, order, .. } => (word, order, false),
-        Family::Crc { .. } | Family::Pair { .. } => return false,
+        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => return false,
     };
     let ones = u64::MAX >> (64 - u32::from(word));
     let mut words: HashMap<u64, [usize; 2]> = HashMap::new();
@@ -67,7 +69,7 @@ fn cancels(family: Family, over: &[u8]) -> bool {
 fn changes(scene: &Scene<'_>, family: Family, way: &Way, word: usize) -> usize {
     let Some((first, others)) = scene.images.split_first() else { return 0 };
     let (toggles, cancels) = match family {
-        Family::Crc { .. } | Family::Pair { .. } => (true, false),
+        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => (true, false),
         Family::Xor { .. } => (true, true),
         Family::Sum { .. } => (false, true),
     };
@@ -99,7 +101,7 @@ pub(super) fn bits(scene: &Scene<'_>, kernel: &Kernel, way: &Way) -> Vec<f64> {
     let all = f64::from(kernel.bits);
     let images = scene.independent(way.over, way.stored_at);
     let spread = match kernel.family {
-        Family::Crc { .. } | Family::Pair { .. } => None,
+        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => None,
         Family::Sum { .. } => Some(Spread::Added),
         Family::Xor { .. } => Some(Spread::Joined),
     };
@@ -224,7 +226,7 @@ impl Common<'_> {
 fn moved(scene: &Scene<'_>, family: Family, way: &Way) -> Option<f64> {
     let (first, others) = scene.images.split_first()?;
     let (word, order, joined) = match family {
-        Family::Crc { .. } | Family::Pair { .. } => return None,
+        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => return None,
         Family::Sum { word, order, .. } => (usize::from(word / 8), order, false),
         Family::Xor { word, order, .. } => (usize::from(word / 8), order, true),
     };

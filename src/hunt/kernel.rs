@@ -35,6 +35,8 @@ pub(super) enum Family {
         modulus: u64,
         init: u64,
     },
+    /// Bytes added to a sum of 16 bits that is rotated by one bit before each.
+    Rotating,
 }
 
 /// Algorithms that differ by their constants only.
@@ -45,8 +47,7 @@ pub(super) struct Kernel {
     pub members: Vec<Algorithm>,
 }
 
-/// Every kernel of the catalogue. Left out are the CRC of 82 bits, whose residues fill no machine word, and
-/// [`rotating`] sums.
+/// Every kernel of the catalogue. Left out is the CRC of 82 bits, whose remainders fill no machine word.
 pub(super) fn kernels() -> &'static [Kernel] {
     static ALL: LazyLock<Vec<Kernel>> = LazyLock::new(|| {
         let mut kernels: Vec<Kernel> = Vec::new();
@@ -65,13 +66,6 @@ pub(super) fn kernels() -> &'static [Kernel] {
     &ALL
 }
 
-/// The BSD sum: its rotation lets no prefix be taken out of a range, so that ranges have to be tried.
-pub(super) fn rotating() -> &'static Algorithm {
-    static SUM: LazyLock<Algorithm> =
-        LazyLock::new(|| Algorithm { name: "BSD-SUM".into(), method: Method::BsdSum });
-    &SUM
-}
-
 /// The byte orders in which a value of `bits` bits can be stored.
 pub(super) fn orders(bits: u32) -> &'static [ByteOrder] {
     if bits <= 8 { &[ByteOrder::Big] } else { &[ByteOrder::Big, ByteOrder::Little] }
@@ -80,8 +74,7 @@ pub(super) fn orders(bits: u32) -> &'static [ByteOrder] {
 /// How many algorithms of `bits` bits there are, each counted for each byte order.
 pub(super) fn ways(bits: u32) -> usize {
     let members = |kernel: &Kernel| kernel.members.len();
-    let listed: usize = kernels().iter().filter(|kernel| kernel.bits == bits).map(members).sum();
-    (listed + usize::from(rotating().bits() == bits)) * orders(bits).len()
+    kernels().iter().filter(|kernel| kernel.bits == bits).map(members).sum::<usize>() * orders(bits).len()
 }
 
 /// The same for kernels, which is what is tried when constants are solved for.
@@ -120,7 +113,7 @@ fn family(method: Method) -> Option<Family> {
         Method::SystemVSum => {
             Family::Sum { bits: 16, word: 8, order: ByteOrder::Big, carry: true, missing: false }
         }
-        Method::BsdSum => return None,
+        Method::BsdSum => Family::Rotating,
     })
 }
 
@@ -128,7 +121,7 @@ impl Family {
     /// Bytes of a word.
     pub(super) fn step(self) -> usize {
         match self {
-            Family::Crc { .. } => 1,
+            Family::Crc { .. } | Family::Rotating => 1,
             Family::Sum { word, .. } | Family::Xor { word, .. } | Family::Pair { word, .. } => {
                 usize::from(word / 8)
             }
@@ -139,7 +132,7 @@ impl Family {
     pub(super) fn evidence(self) -> u32 {
         match self {
             Family::Sum { word, .. } => u32::from(word) + 6,
-            Family::Crc { .. } | Family::Xor { .. } | Family::Pair { .. } => 64,
+            Family::Crc { .. } | Family::Xor { .. } | Family::Pair { .. } | Family::Rotating => 64,
         }
     }
 }

@@ -17,6 +17,7 @@
 //! | `algebra` | arithmetic on the numbers of prefixes, for every family of checks; `gf2` for the CRCs |
 //! | `tables` | the numbers of all positions; `stored` the values that are looked for |
 //! | `search` | what is looked up, as far as chance leaves it worth a look |
+//! | `rotating` | the one sum that ranges have to be tried for |
 //! | `lookup` | the look-ups, in an `index` of the numbers |
 //! | `resolve` | from what was looked up to named checks, each verified |
 //! | `evidence` | what a find is worth against chance |
@@ -34,6 +35,7 @@ mod kernel;
 mod lookup;
 mod polynomial;
 mod resolve;
+mod rotating;
 mod scene;
 mod search;
 mod stored;

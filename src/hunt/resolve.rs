@@ -26,38 +26,51 @@ const MOST_POSITIONS: usize = 24;
 const MOST_WAYS: usize = 8;
 
 /// One way to see a find, not verified yet.
-struct Candidate {
+pub(super) struct Candidate {
     way: Way,
+    /// Whether its constants are listed ones.
     listed: bool,
     /// How many such hits chance would give if every image were evidence with all bits.
     expected: f64,
 }
 
+impl Candidate {
+    pub(super) fn new(scene: &Scene<'_>, kernel: &Kernel, way: Way, listed: bool) -> Self {
+        let bits = vec![f64::from(kernel.bits); scene.images.len()];
+        let expected = expected(scene, kernel, &way, listed, &bits);
+        Candidate { way, listed, expected }
+    }
+}
+
 /// Names what was looked up, verifies it, and says how often chance gives the like.
 pub(super) fn resolve<A: Algebra>(tables: &Tables<'_, A>, raw: &[Raw], resolved: &mut Resolved) {
-    let (scene, kernel) = (tables.scene, tables.kernel);
     for raw in raw {
-        let mut candidates = candidates(tables, raw);
+        resolved.judge(tables.scene, tables.kernel, candidates(tables, raw));
+    }
+}
+
+impl Resolved {
+    /// Takes the most telling of the ways to see one find, with the others that hold.
+    pub(super) fn judge(&mut self, scene: &Scene<'_>, kernel: &Kernel, mut candidates: Vec<Candidate>) {
         let length = |candidate: &Candidate| std::cmp::Reverse(candidate.way.over.len());
         candidates.sort_by(|a, b| a.expected.total_cmp(&b.expected).then_with(|| length(a).cmp(&length(b))));
         let mut candidates = candidates
             .into_iter()
             .filter(|candidate| says_something(scene, kernel.family, &candidate.way))
             .filter(|candidate| candidate.expected > scene.limit || verified(scene, &candidate.way));
-        let Some(Candidate { way, listed, expected: at_best }) = candidates.next() else { continue };
-        let expected = if at_best > scene.limit {
-            at_best
-        } else {
-            expected(scene, kernel, &way, listed, &bits(scene, kernel, &way))
+        let Some(Candidate { way, listed, expected: at_best }) = candidates.next() else { return };
+        let expected = match at_best > scene.limit {
+            true => at_best,
+            false => expected(scene, kernel, &way, listed, &bits(scene, kernel, &way)),
         };
         if expected > scene.limit {
-            resolved.withheld += 1;
-            continue;
+            self.withheld += 1;
+            return;
         }
         let images = scene.independent(way.over, way.stored_at).len();
         let reach = scene.reach(way.over, way.stored_at);
         let also = candidates.take(MOST_WAYS).map(|candidate| candidate.way).collect();
-        resolved.hits.push(Hit { way, images, expected, reach, listed, also });
+        self.hits.push(Hit { way, images, expected, reach, listed, also });
     }
 }
 
@@ -73,7 +86,8 @@ fn expected(scene: &Scene<'_>, kernel: &Kernel, way: &Way, listed: bool, bits: &
     scene.expected(reach, kernel.bits, evidence, ways)
 }
 
-fn verified(scene: &Scene<'_>, way: &Way) -> bool {
+/// Whether the check agrees in every image.
+pub(super) fn verified(scene: &Scene<'_>, way: &Way) -> bool {
     scene.images.iter().all(|image| {
         let stored = number(&image[way.stored_at.range()], way.order);
         let pieces: Vec<&[u8]> = match way.over.intersection(way.stored_at) {
@@ -129,9 +143,7 @@ fn candidates<A: Algebra>(tables: &Tables<'_, A>, raw: &Raw) -> Vec<Candidate> {
         for &stored_bytes in modes {
             let by = by.clone();
             let way = Way { by, over: span(start, end), stored_at, order: raw.order, stored_bytes };
-            let bits = vec![f64::from(tables.kernel.bits); tables.scene.images.len()];
-            let expected = expected(tables.scene, tables.kernel, &way, listed, &bits);
-            candidates.push(Candidate { way, listed, expected });
+            candidates.push(Candidate::new(tables.scene, tables.kernel, way, listed));
         }
     };
     // Constants tell between beginnings of a CRC that are alike in the differences.
@@ -224,7 +236,7 @@ fn solved<A: Algebra>(tables: &Tables<'_, A>, start: usize, end: usize, raw: &Ra
             (Operation::AddCarry, bits, word, order, missing)
         }
         Family::Xor { bits, word, order } => (Operation::Xor, bits, word, order, true),
-        Family::Pair { .. } => return None,
+        Family::Pair { .. } | Family::Rotating => return None,
     };
     let stored_at = Span::of(raw.at, usize::from(bits / 8));
     if tables.scene.reach(over, stored_at) > Reach::Edge {

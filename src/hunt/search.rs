@@ -5,11 +5,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use super::algebra::{Algebra, Crc, Pair, Sum, Words, Xor};
 use super::kernel::{Family, Kernel, kernels, mask};
 use super::lookup::{Lookup, Raw};
-use super::polynomial;
 use super::resolve::{self, Resolved};
 use super::scene::{Reach, Scene};
 use super::stored::Stored;
 use super::tables::Tables;
+use super::{polynomial, rotating};
 use crate::span::ByteOrder;
 
 /// One piece of work.
@@ -60,6 +60,7 @@ fn run_kernel(scene: &Scene<'_>, kernel: &'static Kernel, cancel: &AtomicBool) -
             let words = words(word, ByteOrder::Little);
             run_by(scene, kernel, &Pair { words, half, modulus, init }, cancel)
         }
+        Family::Rotating => rotating::search(scene, kernel, cancel),
     }
 }
 

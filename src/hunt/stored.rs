@@ -71,7 +71,7 @@ fn varies_enough(scene: &Scene<'_>, kernel: &Kernel, stored: Span) -> bool {
         Family::Crc { .. } => full,
         // The sum of sums takes long ranges to fill its high bytes.
         Family::Pair { .. } => full / 2,
-        Family::Sum { .. } | Family::Xor { .. } => return true,
+        Family::Sum { .. } | Family::Xor { .. } | Family::Rotating => return true,
     };
     scene.varying_in(stored) >= full.saturating_sub(usize::from(scene.images.len() == 2)).max(1)
 }

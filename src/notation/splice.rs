@@ -131,8 +131,10 @@ pub fn remove_entry(text: &str, node: &Node, key: &str) -> Option<String> {
     Some(replace(text, span, ""))
 }
 
-/// `text` with `elements` behind the element at `span`.
-fn behind(text: &str, span: TextSpan, elements: &[String]) -> String {
+/// `text` with `elements` behind the element or entry at `span`: behind its comma and the comment in its line, each
+/// in a line of its own.
+#[must_use]
+pub fn behind(text: &str, span: TextSpan, elements: &[String]) -> String {
     let indent = indent_at(text, span.start).to_owned();
     let after = after_comma(text, span.end);
     if after == span.end {

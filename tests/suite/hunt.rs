@@ -95,3 +95,91 @@ fn a_layout_that_is_not_there_is_told_before_the_search() {
     let run = place.run(["hunt", a, b, "--into", "nowhere.ron"]).expect(2);
     assert!(run.err().contains("nowhere.ron"), "{}", run.err());
 }
+
+/// One image, sealed over 0x20..0x6E by a CRC of 16 bits, which one image shows between natural places only.
+fn one(place: &Place) -> &'static str {
+    let mut bytes = noise(5, 0x100);
+    let crc = crc_1021(&bytes[0x22..0x6E]);
+    bytes[0x6E..0x70].copy_from_slice(&crc.to_be_bytes());
+    place.file("one.bin", bytes);
+    "one.bin"
+}
+
+#[test]
+fn a_page_size_makes_the_ends_of_pages_natural() {
+    let place = Place::empty();
+    let mut bytes = noise(6, 0x120);
+    let crc = crc_1021(&bytes[0x30..0x5E]);
+    bytes[0x5E..0x60].copy_from_slice(&crc.to_be_bytes());
+    place.file("one.bin", bytes);
+    let over = |words: &[&str]| {
+        let json = place.run(words.iter().copied().chain(["--json"])).json();
+        let hits = json["hits"].as_array().unwrap().clone();
+        hits.iter().find(|hit| hit["by"] == "CRC-16/XMODEM").map(|hit| hit["over"].clone())
+    };
+    assert_eq!(over(&["hunt", "one.bin", "--page", "48"]), Some(serde_json::json!([[0x30, 0x5E]])));
+    assert_eq!(over(&["hunt", "one.bin", "--chance", "0.01"]), None);
+    place.run(["hunt", "one.bin", "--page", "7"]).expect(2);
+}
+
+#[test]
+fn the_fields_of_a_layout_tell_where_ranges_begin_and_end() {
+    let place = Place::empty();
+    let image = one(&place);
+    place.file(
+        "fields.ron",
+        "(layout: \"Board\", format: 1, source: \"invented for this test\", fits: (bytes: [256]), order: Big, \
+         fields: [(name: \"settings\", at: 0x22, kind: Bytes(bytes: 0x4C), role: Setting), \
+         (name: \"check\", at: 0x6E, kind: Int(bits: 16), role: Check)])",
+    );
+    let told = place.run(["hunt", image, "--layout", "fields.ron"]).expect(0);
+    told.says("CRC-16/XMODEM").says("0x0022..0x006E");
+    let without = place.run(["hunt", image, "--chance", "0.01"]);
+    assert!(!without.out().contains("CRC-16/XMODEM"), "{without}");
+}
+
+/// `sum` of GNU coreutils 9.1 gives 512 for the bytes 0 to 255, worked there.
+const SUM_OF_ALL_BYTES: u16 = 512;
+
+#[test]
+fn the_historic_rotating_sum_is_found() {
+    let place = Place::empty();
+    let bytes: Vec<u8> = (0..=255).collect();
+    place.file("one.bin", [bytes, SUM_OF_ALL_BYTES.to_be_bytes().to_vec()].concat());
+    place.run(["hunt", "one.bin"]).expect(0).says("BSD-SUM").says("0x0000..0x0100");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn an_interrupt_calls_the_search_off_and_what_was_found_is_told() {
+    use std::process::{Command, Stdio};
+    use std::time::Duration;
+    let place = Place::empty();
+    for (seed, name) in [(1, "a.bin"), (2, "b.bin"), (3, "c.bin")] {
+        place.file(name, noise(seed, 0x4000));
+    }
+    let child = Command::new(env!("CARGO_BIN_EXE_readproof"))
+        .args(["hunt", "a.bin", "b.bin", "c.bin"])
+        .current_dir(place.root())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // An interrupt that comes before anybody listens would end the program in the usual way.
+    let listens = || {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap_or_default();
+        let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:")).unwrap_or("0");
+        u64::from_str_radix(caught.trim(), 16).unwrap_or(0) & 0b10 != 0
+    };
+    let mut patience = 200;
+    while !listens() && patience > 0 {
+        std::thread::sleep(Duration::from_millis(50));
+        patience -= 1;
+    }
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    let output = child.wait_with_output().unwrap();
+    let told = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(output.status.code(), Some(1), "{told}");
+    assert!(told.contains("The search was called off; not everything was tried."), "{told}");
+    assert!(output.stderr.is_empty(), "progress where nobody watches");
+}
