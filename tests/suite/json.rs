@@ -29,9 +29,20 @@ const USES: &[(&[&str], i32)] = &[
     (&["nearest", "samples/unit7-read3-poor.bin", "samples"], 0),
     (&["settings"], 0),
     (&["settings", "--start", "mine.ron"], 0),
+    (&["hunt", "small-a.bin", "small-b.bin", "small-c.bin"], 0),
     (&["docket", "new", "job.ron", "--job", "store 3"], 0),
     (&["docket", "check", "job.ron"], 0),
 ];
+
+/// The samples, and the calibration of three of them as images of their own, which a hunt is quick with.
+fn place() -> Place {
+    let place = place();
+    for (from, to) in [("unit7-read1", "small-a"), ("unit9", "small-b"), ("unit12", "small-c")] {
+        let bytes = place.bytes(&format!("samples/{from}.bin"));
+        place.file(&format!("{to}.bin"), &bytes[0x40..0x80]);
+    }
+    place
+}
 
 /// Keys of objects at the top and in lists at the top.
 fn keys(value: &Value, depth: usize, found: &mut BTreeSet<String>) {
@@ -57,7 +68,7 @@ fn section<'a>(page: &'a str, command: &str) -> &'a str {
 
 #[test]
 fn every_command_prints_one_object_with_the_common_keys() {
-    let place = Place::with_samples();
+    let place = place();
     for (words, status) in USES {
         let run = place.run(words.iter().copied().chain(["--json"])).expect(*status);
         let object = run.json();
@@ -78,7 +89,7 @@ fn every_key_that_a_command_prints_is_in_the_documentation() {
     let page = fs::read_to_string(package().join("docs/json.md")).unwrap();
     let (_, common) = page.split_once("\n## Every command\n").unwrap();
     let common = common.split("\n## ").next().unwrap_or(common);
-    let place = Place::with_samples();
+    let place = place();
     for (words, _) in USES {
         let object = place.run(words.iter().copied().chain(["--json"])).json();
         let own = section(&page, words[0]);
