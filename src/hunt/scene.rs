@@ -22,6 +22,8 @@ pub enum Reach {
     Bounded,
     /// The range lies between two strong places, the value anywhere inside it.
     Inside,
+    /// The range lies between two aligned places, the value anywhere inside it.
+    Around,
     /// The range begins at a strong place, its end and the value are anywhere.
     Start,
     /// The value adjoins the range, which begins or ends anywhere.
@@ -32,13 +34,14 @@ pub enum Reach {
 
 impl Reach {
     /// All, the most natural first.
-    pub const ALL: [Reach; 9] = [
+    pub const ALL: [Reach; 10] = [
         Reach::Whole,
         Reach::Section,
         Reach::Block,
         Reach::Edge,
         Reach::Bounded,
         Reach::Inside,
+        Reach::Around,
         Reach::Start,
         Reach::Adjoining,
         Reach::Free,
@@ -54,6 +57,7 @@ impl Reach {
             Reach::Edge => "a range with one natural end, its value beside it",
             Reach::Bounded => "a section, its value elsewhere",
             Reach::Inside => "a section, its value inside",
+            Reach::Around => "an aligned block, its value inside",
             Reach::Start => "a range with a natural start, its value anywhere",
             Reach::Adjoining => "any range, its value beside it",
             Reach::Free => "any range, its value anywhere",
@@ -184,7 +188,7 @@ impl<'a> Scene<'a> {
         let (behind, before) = (over.end == stored_at.start, stored_at.end == over.start);
         let adjoins = behind || before;
         if over.covers(stored_at) {
-            return Reach::Inside;
+            return if strong(over.start) && strong(over.end) { Reach::Inside } else { Reach::Around };
         }
         match () {
             () if adjoins && both == Span::new(0, self.len) => Reach::Whole,
@@ -211,6 +215,7 @@ impl<'a> Scene<'a> {
             Reach::Edge => (aligned + strong) * p,
             Reach::Bounded => strong * strong * p / 2.0,
             Reach::Inside => strong * strong * p,
+            Reach::Around => aligned * aligned * p,
             Reach::Start => strong * n * p,
             Reach::Adjoining => n * p,
             Reach::Free => n * n * p / 2.0,
@@ -240,7 +245,7 @@ impl<'a> Scene<'a> {
 
     /// With a single image the value must adjoin its range, or the range lie between strong places.
     fn is_tried(&self, reach: Reach) -> bool {
-        !(self.is_single() && matches!(reach, Reach::Start | Reach::Free))
+        !(self.is_single() && matches!(reach, Reach::Around | Reach::Start | Reach::Free))
     }
 
     /// For each number of bits, the most natural kind of range that was left out because of chance.

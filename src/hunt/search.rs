@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::algebra::{Algebra, Crc, Pair, Sum, Words, Xor};
 use super::kernel::{Family, Kernel, kernels, mask};
-use super::lookup::{Lookup, Raw};
+use super::lookup::{Lookup, Raw, Wanted};
 use super::resolve::{self, Resolved};
 use super::scene::{Reach, Scene};
 use super::stored::Stored;
@@ -94,7 +94,8 @@ fn look_up<A: Algebra>(
     let tells = |reach: Reach| scene.tells(reach, kernel.bits, evidence, images);
     let mut lookup = Lookup::new(tables, stored, cancel);
     let strong = tables.positions(&scene.strong);
-    if tells(Reach::Free) {
+    let free = tells(Reach::Free);
+    if free {
         lookup.anywhere(None);
     } else {
         let adjoining = tells(Reach::Adjoining);
@@ -109,7 +110,13 @@ fn look_up<A: Algebra>(
             lookup.anywhere(Some(&strong));
         }
     }
-    lookup.between(&strong, &tells);
+    let around = tells(Reach::Around);
+    let (beside, outside) = (!free && tells(Reach::Edge), !free && tells(Reach::Bounded));
+    lookup.between(&strong, Wanted { beside, outside, inside: !around && tells(Reach::Inside) });
+    if around {
+        let aligned = tables.positions(&scene.aligned);
+        lookup.between(&aligned, Wanted { beside: false, outside: false, inside: true });
+    }
     lookup.raw
 }
 

@@ -128,7 +128,7 @@ fn the_fields_of_a_layout_tell_where_ranges_begin_and_end() {
     let image = one(&place);
     place.file(
         "fields.ron",
-        "(layout: \"Board\", format: 1, source: \"invented for this test\", fits: (bytes: [256]), order: Big, \
+        "(layout: \"Board\", format: 1, source: \"invented for this test\", fits: (bytes: [256], marks: []), order: Big, \
          fields: [(name: \"settings\", at: 0x22, kind: Bytes(bytes: 0x4C), role: Setting), \
          (name: \"check\", at: 0x6E, kind: Int(bits: 16), role: Check)])",
     );

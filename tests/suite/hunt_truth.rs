@@ -20,12 +20,17 @@ type Truth = (Span, usize);
 struct Kind {
     name: &'static str,
     images: Vec<Vec<u8>>,
+    /// Those that two images must show.
     truths: Vec<Truth>,
+    /// Those that hold over so little that differs that images may not show them; measured only.
+    faint: Vec<Truth>,
 }
 
-/// The rank of each truth (0 when it was not found) and false hits of an expectation under 0.01.
+/// The rank of each truth (0 when it was not found), how many faint ones were found, and false hits of an
+/// expectation under 0.01.
 struct Score {
     ranks: Vec<usize>,
+    faint: usize,
     wrong: Vec<String>,
 }
 
@@ -41,11 +46,13 @@ fn is_implied(hit: &Hit, truths: &[Truth]) -> bool {
     })
 }
 
-fn score(images: &[Vec<u8>], truths: &[Truth]) -> Score {
+fn score(images: &[Vec<u8>], kind: &Kind) -> Score {
+    let truths: Vec<Truth> = [kind.truths.as_slice(), &kind.faint].concat();
     let images: Vec<Image> = images.iter().cloned().map(Image::raw).collect();
     let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
     let answer = hunt(&question, &|_| {}, &AtomicBool::new(false));
-    let ranks = truths
+    let ranks = kind
+        .truths
         .iter()
         .map(|truth| {
             let before =
@@ -61,7 +68,7 @@ fn score(images: &[Vec<u8>], truths: &[Truth]) -> Score {
         .hits
         .iter()
         .filter(|hit| hit.expected < 0.01 && !truths.iter().any(|truth| is_seen(hit, truth)))
-        .filter(|hit| !is_implied(hit, truths))
+        .filter(|hit| !is_implied(hit, &truths))
         .map(|hit| {
             format!(
                 "{} {} at {:#x} ({:.0e})",
@@ -69,7 +76,8 @@ fn score(images: &[Vec<u8>], truths: &[Truth]) -> Score {
             )
         })
         .collect();
-    Score { ranks, wrong }
+    let is_found = |truth: &&Truth| answer.hits.iter().any(|hit| is_seen(hit, truth));
+    Score { ranks, faint: kind.faint.iter().filter(is_found).count(), wrong }
 }
 
 fn table(kinds: &[Kind], counts: &[usize]) -> (String, Vec<(&'static str, usize, Score)>) {
@@ -77,13 +85,14 @@ fn table(kinds: &[Kind], counts: &[usize]) -> (String, Vec<(&'static str, usize,
     let mut scores = Vec::new();
     for kind in kinds {
         for &count in counts.iter().filter(|&&count| count <= kind.images.len()) {
-            let score = score(&kind.images[..count], &kind.truths);
-            writeln!(
-                told,
-                "{:<14} {count} images: ranks {:?}, false {:?}",
-                kind.name, score.ranks, score.wrong
-            )
-            .unwrap();
+            let score = score(&kind.images[..count], kind);
+            let faint = match kind.faint.len() {
+                0 => String::new(),
+                all => format!(", {} of {all} faint ones", score.faint),
+            };
+            let (ranks, wrong) = (&score.ranks, &score.wrong);
+            writeln!(told, "{:<14} {count} images: ranks {ranks:?}{faint}, false {wrong:?}", kind.name)
+                .unwrap();
             scores.push((kind.name, count, score));
         }
     }
@@ -109,6 +118,7 @@ fn three_samples_are_enough_for_each_check_of_the_board() {
         name: "Frostkeel CR8",
         images: ["unit7-read1.bin", "unit9.bin", "unit12.bin"].map(read).to_vec(),
         truths: vec![(Span::new(0x40, 0x7C), 0x7C), (Span::new(0x100, 0x1FE), 0x1FE)],
+        faint: vec![],
     };
     let (told, scores) = table(&[kind], &[1, 2, 3]);
     println!("{told}");
@@ -137,6 +147,7 @@ fn three_published_images_are_enough_for_each_of_their_checks() {
                 128,
             ),
             truths: vec![(Span::new(0, 127), 127)],
+            faint: vec![],
         },
         Kind {
             name: "SPD DDR4",
@@ -149,6 +160,7 @@ fn three_published_images_are_enough_for_each_of_their_checks() {
                 256,
             ),
             truths: vec![(Span::new(0, 126), 126), (Span::new(128, 254), 254)],
+            faint: vec![],
         },
         Kind {
             name: "SPD DDR2",
@@ -162,11 +174,13 @@ fn three_published_images_are_enough_for_each_of_their_checks() {
                 256,
             ),
             truths: vec![(Span::new(0, 63), 63)],
+            faint: vec![],
         },
         Kind {
             name: "SPD DDR3",
             images: derived_ddr3(&read("spd/ddr3-rdimm-m393b4g70bm0-cma09.bin", 176)),
             truths: vec![(Span::new(0, 117), 126)],
+            faint: vec![],
         },
         Kind {
             name: "SFF-8472",
@@ -180,6 +194,7 @@ fn three_published_images_are_enough_for_each_of_their_checks() {
                 128,
             ),
             truths: vec![(Span::new(0, 63), 63), (Span::new(64, 95), 95)],
+            faint: vec![],
         },
         Kind {
             name: "FRU area",
@@ -193,6 +208,86 @@ fn three_published_images_are_enough_for_each_of_their_checks() {
                 160,
             ),
             truths: vec![(Span::new(8, 87), 87)],
+            // The header: seven bytes, of which one or two differ.
+            faint: vec![(Span::new(0, 7), 7)],
+        },
+    ];
+    let (told, scores) = table(&kinds, &[1, 2, 3, 5]);
+    println!("{told}");
+    assert_floors(&scores, &told);
+}
+
+/// Images at which nobody looked while the search was made and its idea of chance was adjusted. Of DDR3 the corpus
+/// has one more module, whose check is wrong.
+#[test]
+fn published_images_kept_aside_show_their_checks_as_well() {
+    let Some(corpus) = corpus() else { return };
+    let read = |name: &str, from: usize, len: usize| -> Vec<u8> {
+        let bytes = fs::read(corpus.join(name)).unwrap_or_else(|error| panic!("{name}: {error}"));
+        bytes[from..from + len].to_vec()
+    };
+    let all = |names: &[&str], len: usize| names.iter().map(|name| read(name, 0, len)).collect::<Vec<_>>();
+    let kinds = [
+        Kind {
+            name: "EDID aside",
+            images: all(
+                &[
+                    "edid/hitachi-vga-bad-extension.bin",
+                    "edid/apple-xdr-6k.bin",
+                    "edid/dell-u2515h-doubled-bad-extension.bin",
+                    "edid/achieva-acb049b-bad-extension.bin",
+                    "edid/nec-ea241wm-47-blocks.bin",
+                ],
+                128,
+            ),
+            truths: vec![(Span::new(0, 127), 127)],
+            faint: vec![],
+        },
+        Kind {
+            name: "SPD DDR5",
+            images: all(
+                &["spd/ddr5-rdimm-mtc40f2046s1rc48ba1.bin", "spd/ddr5-sodimm-samsung-m425r1gb4bb0-cqkod.bin"],
+                512,
+            ),
+            truths: vec![(Span::new(0, 510), 510)],
+            faint: vec![],
+        },
+        // SFF-8636 has the same two sums in its upper page; only the first holds in both.
+        Kind {
+            name: "SFF aside",
+            images: vec![
+                read("sfp/qsfp28-cwdm4.bin", 128, 96),
+                read("sfp/sfp-ats-sfp-ge-t-bad-ext.bin", 0, 96),
+            ],
+            truths: vec![(Span::new(0, 63), 63)],
+            faint: vec![],
+        },
+        // Words of 16 bits up to 0x3F come to 0xBABA: Intel's NVM map. Its constant has to be solved for, which costs
+        // the evidence of one image.
+        Kind {
+            name: "Ethernet NVM",
+            images: all(&["ethernet-nvm/lenovo-t440p.bin", "ethernet-nvm/lenovo-m900-tower.bin"], 256),
+            truths: vec![],
+            faint: vec![(Span::new(0, 126), 126)],
+        },
+        Kind {
+            name: "ONIE TlvInfo",
+            images: all(&["onie/solidrun-clearfog-base-188.bin"], 256),
+            truths: vec![(Span::new(0, 104), 104)],
+            faint: vec![],
+        },
+        // Two supplies of one maker: the records' headers, and their data with the check in front of it.
+        Kind {
+            name: "FRU records",
+            images: all(&["fru/3y-power-urp1x151am-0050.bin", "fru/3y-power-urp1x151dm.bin"], 160),
+            truths: vec![],
+            faint: vec![
+                (Span::new(0, 7), 7),
+                (Span::new(88, 92), 92),
+                (Span::new(93, 117), 91),
+                (Span::new(117, 121), 121),
+                (Span::new(135, 139), 139),
+            ],
         },
     ];
     let (told, scores) = table(&kinds, &[1, 2, 3, 5]);

@@ -36,7 +36,7 @@ const USES: &[(&[&str], i32)] = &[
 
 /// The samples, and the calibration of three of them as images of their own, which a hunt is quick with.
 fn place() -> Place {
-    let place = place();
+    let place = Place::with_samples();
     for (from, to) in [("unit7-read1", "small-a"), ("unit9", "small-b"), ("unit12", "small-c")] {
         let bytes = place.bytes(&format!("samples/{from}.bin"));
         place.file(&format!("{to}.bin"), &bytes[0x40..0x80]);

@@ -4,17 +4,16 @@ use super::Lookup;
 use crate::check::StoredBytes;
 use crate::hunt::algebra::Algebra;
 use crate::hunt::index::Index;
-use crate::hunt::scene::Reach;
 
 /// What is looked up for ranges that end at a natural place.
 #[derive(Clone, Copy)]
-struct Wanted {
+pub(in crate::hunt) struct Wanted {
     /// The range begins where its value ends.
-    beside: bool,
-    /// It begins at a natural place, the value is outside.
-    outside: bool,
-    /// It begins at a natural place, the value is inside.
-    inside: bool,
+    pub beside: bool,
+    /// It begins at a natural place, the value is anywhere outside.
+    pub outside: bool,
+    /// It begins at a natural place, the value is anywhere inside.
+    pub inside: bool,
 }
 
 /// A stored value as a hole in a range.
@@ -27,14 +26,8 @@ struct Hole {
 }
 
 impl<A: Algebra> Lookup<'_, A> {
-    /// The range ends at one of `bounds`. Where `tells` allows it begins behind its value, or at another of `bounds`
-    /// with the value anywhere outside or inside.
-    pub(in crate::hunt) fn between(&mut self, bounds: &[usize], tells: &impl Fn(Reach) -> bool) {
-        let wanted = Wanted {
-            beside: tells(Reach::Edge),
-            outside: tells(Reach::Bounded),
-            inside: tells(Reach::Inside),
-        };
+    /// The range ends at one of `bounds`, and begins at another of them or behind its value.
+    pub(in crate::hunt) fn between(&mut self, bounds: &[usize], wanted: Wanted) {
         if !(wanted.beside || wanted.outside || wanted.inside) {
             return;
         }

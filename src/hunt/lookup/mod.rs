@@ -6,6 +6,8 @@
 mod beside;
 mod between;
 
+pub(super) use between::Wanted;
+
 use std::sync::atomic::AtomicBool;
 
 use super::algebra::Algebra;
