@@ -22,7 +22,7 @@ pub enum Reach {
     Bounded,
     /// The range lies between two strong places, the value anywhere inside it.
     Inside,
-    /// The range lies between two aligned places, the value anywhere inside it.
+    /// The range lies between two well aligned places, the value anywhere inside it.
     Around,
     /// The range begins at a strong place, its end and the value are anywhere.
     Start,
@@ -69,6 +69,8 @@ impl Reach {
 const MOST_STRONG: usize = 32;
 /// Aligned places at most.
 const MOST_ALIGNED: usize = 512;
+/// Ends of blocks at most that may have their value inside them.
+const MOST_BLOCKS: usize = 128;
 /// A stretch of one value is blank from this many bytes on.
 const BLANK: usize = 12;
 
@@ -86,6 +88,8 @@ pub(super) struct Scene<'a> {
     pub strong: Vec<usize>,
     /// Aligned and strong places, sorted.
     pub aligned: Vec<usize>,
+    /// Strong places and the most aligned ones, sorted.
+    pub blocks: Vec<usize>,
     is_strong: Vec<bool>,
     is_aligned: Vec<bool>,
     /// Hits above it are not wanted.
@@ -112,9 +116,11 @@ impl<'a> Scene<'a> {
             varying.push(count);
         }
         let strong = strong_places(&images, len, &question.bounds);
-        let grain = (len / MOST_ALIGNED).max(8).next_power_of_two();
-        let grid = (0..len).step_by(grain);
-        let aligned: BTreeSet<usize> = grid.chain(strong.iter().copied()).collect();
+        let grid = |most: usize| {
+            let grain = (len / most).max(8).next_power_of_two();
+            (0..len).step_by(grain).chain(strong.iter().copied()).collect::<BTreeSet<usize>>()
+        };
+        let (aligned, blocks) = (grid(MOST_ALIGNED), grid(MOST_BLOCKS));
         let flags = |places: &mut dyn Iterator<Item = &usize>| {
             let mut flags = vec![false; len + 1];
             places.for_each(|&at| flags[at] = true);
@@ -127,6 +133,7 @@ impl<'a> Scene<'a> {
             varying,
             is_strong: flags(&mut strong.iter()),
             is_aligned: flags(&mut aligned.iter()),
+            blocks: blocks.into_iter().collect(),
             strong: strong.into_iter().collect(),
             aligned: aligned.into_iter().collect(),
             limit: question.limit,
@@ -215,7 +222,7 @@ impl<'a> Scene<'a> {
             Reach::Edge => (aligned + strong) * p,
             Reach::Bounded => strong * strong * p / 2.0,
             Reach::Inside => strong * strong * p,
-            Reach::Around => aligned * aligned * p,
+            Reach::Around => (self.blocks.len() as f64).powi(2) * p,
             Reach::Start => strong * n * p,
             Reach::Adjoining => n * p,
             Reach::Free => n * n * p / 2.0,

@@ -114,8 +114,8 @@ fn look_up<A: Algebra>(
     let (beside, outside) = (!free && tells(Reach::Edge), !free && tells(Reach::Bounded));
     lookup.between(&strong, Wanted { beside, outside, inside: !around && tells(Reach::Inside) });
     if around {
-        let aligned = tables.positions(&scene.aligned);
-        lookup.between(&aligned, Wanted { beside: false, outside: false, inside: true });
+        let blocks = tables.positions(&scene.blocks);
+        lookup.between(&blocks, Wanted { beside: false, outside: false, inside: true });
     }
     lookup.raw
 }
