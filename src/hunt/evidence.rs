@@ -101,8 +101,8 @@ pub(super) fn bits(scene: &Scene<'_>, kernel: &Kernel, way: &Way) -> Vec<f64> {
     let all = f64::from(kernel.bits);
     let images = scene.independent(way.over, way.stored_at);
     let spread = match kernel.family {
-        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => None,
-        Family::Sum { .. } => Some(Spread::Added),
+        Family::Crc { .. } | Family::Pair { .. } => None,
+        Family::Sum { .. } | Family::Rotating => Some(Spread::Added),
         Family::Xor { .. } => Some(Spread::Joined),
     };
     let moved = moved(scene, kernel.family, way).unwrap_or(all);
