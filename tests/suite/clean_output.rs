@@ -136,7 +136,7 @@ fn quoted(text: &str, escaped: bool) -> String {
 fn layout_of(text: &str, escaped: bool) -> String {
     let t = quoted(text, escaped);
     format!(
-        "(layout: {t}, format: 1, source: {t}, fits: (bytes: [512]), cautions: [{t}], fields: [
+        "(layout: {t}, format: 1, source: {t}, cautions: [{t}], fields: [
             (name: \"part\", at: 0, kind: Text(bytes: 64), role: Identity, note: {t}),
             (name: \"wide\", at: 256, kind: Text(bytes: 64), role: Identity, caution: {t}),
             (name: \"choice\", at: 128, kind: Choice(bits: 8, of: {{ 255: {t}, 65: {t} }}), role: Setting),

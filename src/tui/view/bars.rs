@@ -107,7 +107,7 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
     let (said, tone) = match &field.state {
         FieldState::Odd(why) => (text::clean(why).into_owned(), Tone::Bad),
         _ => {
-            let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+            let unit = field.unit.as_deref().map(|u| format!(" {}", text::clean(u))).unwrap_or_default();
             (format!("{}{unit}", text::clean(&field.text)), Tone::Plain)
         }
     };

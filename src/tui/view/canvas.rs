@@ -69,7 +69,8 @@ impl<'a> Canvas<'a> {
         self.look.style(tone)
     }
 
-    /// Writes a text that is clean already; what does not fit is cut off. Returns the column behind it.
+    /// Writes a text; what does not fit is cut off. Returns the column behind it. Who measures a text from outside
+    /// cleans it first; what was forgotten is cleaned here, the one way to the screen.
     pub(super) fn text(&mut self, x: usize, y: usize, text: &str, tone: impl Into<Tone>) -> usize {
         let style = self.style(tone);
         self.styled(x, y, text, style)
@@ -79,7 +80,7 @@ impl<'a> Canvas<'a> {
     pub(super) fn styled(&mut self, x: usize, y: usize, text: &str, style: Style) -> usize {
         let Some((sx, sy)) = self.on_screen(x, y) else { return x };
         let room = self.width() - x;
-        let (end, _) = self.buffer.set_stringn(sx, sy, text, room, style);
+        let (end, _) = self.buffer.set_stringn(sx, sy, text::clean(text), room, style);
         usize::from(end - self.area.x)
     }
 

@@ -90,7 +90,7 @@ fn value(field: &Field, absent: bool) -> (String, Tone) {
     if absent {
         return ("outside the image".into(), Tone::Quiet);
     }
-    let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+    let unit = field.unit.as_deref().map(|u| format!(" {}", text::clean(u))).unwrap_or_default();
     let mut value = format!("{}{unit}", text::clean(&field.text));
     if let FieldState::Odd(why) = &field.state {
         value = format!("{value}  {}", text::clean(why));

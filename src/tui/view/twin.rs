@@ -139,7 +139,7 @@ pub(super) fn draw_fields(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
 
 fn value(field: Option<&Field>) -> String {
     let Some(field) = field else { return "absent".into() };
-    let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+    let unit = field.unit.as_deref().map(|u| format!(" {}", text::clean(u))).unwrap_or_default();
     let value = format!("{}{unit}", text::clean(&field.text));
     if field.at_rest == Some(true) { format!("{value}  at rest").trim_start().into() } else { value }
 }
