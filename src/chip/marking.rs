@@ -5,6 +5,7 @@
 //! whose name holds it is a candidate; the fewer characters had to be left out, the better.
 
 use super::{CHIPS, Chip, Family};
+use crate::notation::nearest;
 
 /// A chip that a marking can stand for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +40,26 @@ pub fn explain(marking: &str) -> Vec<Candidate> {
         (candidate.left_out, shortened_nor, *trailing, family == Family::Microwire && word_bits == 8)
     });
     candidates.into_iter().map(|(candidate, _)| candidate).collect()
+}
+
+/// The names of chips that a name which is none was perhaps meant as: with two digits swapped (24C46 for 24C64), else
+/// the one that is nearly written so.
+#[must_use]
+pub fn meant(name: &str) -> Vec<&'static str> {
+    let names = || CHIPS.iter().map(|chip| chip.name);
+    let digits = |name: &str| -> Vec<char> {
+        let mut digits: Vec<char> = name.chars().filter(char::is_ascii_digit).collect();
+        digits.sort_unstable();
+        digits
+    };
+    let typed = digits(name);
+    let series = name.trim_start_matches(|c: char| c.is_ascii_alphabetic()).get(..2).unwrap_or_default();
+    let swapped: Vec<_> = names().filter(|n| n.starts_with(series) && digits(n) == typed).collect();
+    if !typed.is_empty() && !swapped.is_empty() {
+        swapped
+    } else {
+        nearest(name, names()).into_iter().collect()
+    }
 }
 
 /// A marking taken apart: `AT24LC64N` is the digits 24, the letters LC, the digits 64.
@@ -223,6 +244,15 @@ mod tests {
         for marking in ["", "6", "AB", "64", "24", "0", "!!", "Ä64"] {
             assert_eq!(names(marking), [], "{marking}");
         }
+    }
+
+    #[test]
+    fn a_name_that_is_none_is_taken_for_one_that_is_nearly_written_so() {
+        assert!(explain("24C46").is_empty());
+        assert_eq!(meant("24C46"), ["24C64"], "two digits swapped");
+        assert_eq!(meant("AT24C46"), ["24C64"]);
+        assert_eq!(meant("24D64"), ["24C64"]);
+        assert_eq!(meant("resistor"), Vec::<&str>::new());
     }
 
     proptest! {

@@ -8,7 +8,7 @@ mod table;
 
 use std::fmt;
 
-pub use marking::{Candidate, explain};
+pub use marking::{Candidate, explain, meant};
 pub use table::{CHIPS, FAMILIES};
 
 /// What chips of one family have in common.

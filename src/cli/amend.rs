@@ -116,7 +116,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let audited = Audited {
         before: sides::side(&before)?,
         after: Side {
-            path: output.map_or_else(|| "(not written)".to_owned(), text::path),
+            path: text::Name::of(output.unwrap_or(Path::new("(not written)"))),
             format,
             image: &amended.image,
             sha256: Some(Sha256::of(&file).to_string()),

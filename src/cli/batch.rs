@@ -200,6 +200,7 @@ pub(super) fn tell(error: &Error, console: &mut Console<'_>) -> Result<(), Error
 
 /// Says on standard error how many images a folder held, what could not be read and what was left out.
 pub(super) fn remark(told: &Told, paths: &[PathBuf], console: &mut Console<'_>) -> Result<(), Error> {
+    console.said(told.sentence());
     let is_read = !console.gone.load(Ordering::Relaxed);
     if is_read && (told.failed > 0 || has_folder(paths)) {
         console.out.flush()?;

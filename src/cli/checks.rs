@@ -125,6 +125,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
 }
 
 fn tell(algorithm: &Algorithm, computed: &Computed<'_>, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    console.hears(|out, paint| report::write_computed(out, paint, algorithm, computed))?;
     match console.json {
         true => report::computed_json(algorithm, computed).write(console.out)?,
         false => report::write_computed(console.out, console.paint, algorithm, computed)?,
@@ -146,6 +147,7 @@ fn digits(rule: DigitRule, args: &Args, console: &mut Console<'_>) -> Result<Out
         return Ok(Outcome::Good);
     };
     let state = rule.verify(text);
+    console.hears(|out, paint| report::write_digits(out, paint, rule, text, &state))?;
     match console.json {
         true => report::digits_json(rule, text, &state).write(console.out)?,
         false => report::write_digits(console.out, console.paint, rule, text, &state)?,

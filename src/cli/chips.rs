@@ -44,6 +44,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Ok(Outcome::Good);
     };
     let candidates = chip::explain(marking);
+    console.hears(|out, paint| report::write_marking(out, paint, marking, &candidates))?;
     match console.json {
         true => report::write_marking_json(console.out, marking, &candidates)?,
         false => report::write_marking(console.out, console.paint, marking, &candidates)?,

@@ -106,6 +106,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     store::save_new(&args.output, &file)?;
     console.wrote("converted to", &args.output)?;
     let converted = Converted { path: text::path(&args.output), format, image, findings: &findings };
+    console.hears(|out, paint| converted.write(out, paint))?;
     if console.json {
         let from = FileFacts {
             path: text::path(&args.input),

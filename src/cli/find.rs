@@ -100,7 +100,7 @@ fn search(
     let chosen = if found.hits.is_empty() { None } else { shelf.choose(&opened.image).chosen };
     let decoded = chosen.map(|c| layout::decode(c.layout, &opened.image));
     let searched = Searched {
-        path: text::path(path),
+        path: text::Name::of(path),
         image: &opened.image,
         wanted: args.text.trim(),
         found: &found,

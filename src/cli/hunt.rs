@@ -90,6 +90,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         limit: args.chance,
         added,
     };
+    console.hears(|out, paint| hunted.write(out, paint))?;
     match console.json {
         true => hunted.write_json(console.out)?,
         false => hunted.write(console.out, console.paint)?,

@@ -11,6 +11,7 @@ use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, MOST_CHANGE
 use crate::error::Error;
 use crate::finding::{Finding, Verdict};
 use crate::image::Image;
+use crate::report::paint::Paint;
 use crate::report::text;
 use crate::store::{self, Opened};
 
@@ -154,6 +155,25 @@ impl Console<'_> {
         if let Some(journal) = &mut self.journal {
             journal.run.said = sentence.into();
         }
+    }
+
+    /// Keeps in the docket, if there is one, the first sentence of what `write` prints; for JSON, where it is not
+    /// heard on the way to the output.
+    ///
+    /// # Errors
+    /// When `write` fails.
+    pub fn hears(
+        &mut self,
+        write: impl FnOnce(&mut dyn Write, Paint) -> io::Result<()>,
+    ) -> Result<(), Error> {
+        if self.json && self.journal.is_some() {
+            let mut nowhere = io::sink();
+            let mut heard = Overheard::new(&mut nowhere);
+            write(&mut heard, Paint::default())?;
+            let sentence = heard.sentence();
+            self.said(sentence);
+        }
+        Ok(())
     }
 
     /// Keeps in the docket, if there is one, a change list that was judged.

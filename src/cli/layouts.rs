@@ -89,6 +89,7 @@ fn lint(files: &[PathBuf], console: &mut Console<'_>) -> Result<Outcome, Error> 
             remarks,
         })
         .collect();
+    console.hears(|out, paint| linted.iter().try_for_each(|one| report::write_lint(out, paint, one)))?;
     if console.json {
         report::lint_json(&linted).write(console.out)?;
     } else {

@@ -19,8 +19,8 @@ use std::ffi::OsString;
 use std::io::{self, IsTerminal, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, LazyLock};
 
 use clap::{Parser, Subcommand, ValueEnum};
 
@@ -173,13 +173,16 @@ commands! {
 #[command(
     name = "readproof",
     version,
+    long_version = LONG_VERSION.as_str(),
     about = "Prove a read of a small serial memory, see what its bytes mean, and change it\n\
              safely. With only images named, opens the editor on them.",
     long_about = None,
     args_conflicts_with_subcommands = true,
     max_term_width = 80,
     after_help = "Exit status: 0 sound, found or the same; 1 a person must look at something;\n\
-                  2 it could not be done."
+                  2 it could not be done.\n\n\
+                  A report of a bug needs what --version prints, the command as typed, what it\n\
+                  printed and, if you may, the image. A docket (--docket) holds most of it."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -203,6 +206,16 @@ struct Arguments {
     #[command(flatten, next_help_heading = "Editor")]
     editor: crate::tui::Args,
 }
+
+/// What a report of a bug begins with.
+static LONG_VERSION: LazyLock<String> = LazyLock::new(|| {
+    let (version, system, machine) =
+        (env!("CARGO_PKG_VERSION"), std::env::consts::OS, std::env::consts::ARCH);
+    format!(
+        "{version} ({system}, {machine})\nA report of a bug needs this line, the command as typed, what it printed \
+         and, if you may, the image."
+    )
+});
 
 /// When to use colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]

@@ -79,7 +79,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let known = kept.into_iter().map(|(likeness, path)| known(&wanted, likeness, path, console));
     let known = known.collect::<Result<Vec<_>, Error>>()?;
     let found = Found {
-        path: text::path(&args.read),
+        path: text::Name::of(&args.read),
         image: &opened.image,
         compared: wanted.period(),
         part_numbers: wanted.part_numbers().collect(),
@@ -110,7 +110,7 @@ fn known(
     Ok(Known {
         fields: wanted.differing_fields(&image).map(|fields| fields.into_iter().map(|f| f.path).collect()),
         bytes: image.len(),
-        path: text::path(&path),
+        path: text::Name::of(&path),
         typed: text::shell(&path),
         likeness,
     })

@@ -80,7 +80,7 @@ fn show_one(
         findings.push(no_layout(Weight::Doubt));
     }
     let shown = Shown {
-        path: text::path(path),
+        path: text::Name::of(path),
         format: opened.format,
         image,
         sha256: store::Sha256::of(image.bytes()).to_string(),
@@ -94,6 +94,7 @@ fn show_one(
         findings: &findings,
     };
     console.judged(Some(shown.verdict()), &findings, image.base());
+    console.hears(|out, paint| shown.write(out, paint, Detail::Folded))?;
     let wanted = wanted_fields(&decoded, &args.fields)?;
     match (console.json, wanted.as_slice()) {
         (true, []) => shown.json(None).print(console.out, console.lines)?,

@@ -20,7 +20,7 @@ pub fn side(opened: &Opened) -> Result<Side<'_>, Error> {
         true => Some(opened.sha256()?.to_string()),
         false => None,
     };
-    Ok(Side { path: text::path(&opened.path), format: opened.format, image: &opened.image, sha256 })
+    Ok(Side { path: text::Name::of(&opened.path), format: opened.format, image: &opened.image, sha256 })
 }
 
 /// The layout that was chosen, for the reports.

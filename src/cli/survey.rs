@@ -89,12 +89,13 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         store::save_new(out, draft(&title, &survey, first, &checks).as_bytes())?;
     }
     let surveyed = Surveyed {
-        paths: opened.iter().map(|o| text::path(&o.path)).collect(),
+        paths: opened.iter().map(|o| text::Name::of(&o.path)).collect(),
         survey: &survey,
         base: images.first().map_or(0, |i| i.base()),
         findings: &[],
         draft: draft_to.map(|path| text::path(path)),
     };
+    console.hears(|out, paint| surveyed.write(out, paint))?;
     if console.json {
         surveyed.json().write(console.out)?;
     } else {
@@ -121,7 +122,7 @@ fn many(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             console.saw("image", &opened)?;
             let survey = survey(&[&opened.image], Course::Units, shelves.for_image(path)?.layouts());
             let surveyed = Surveyed {
-                paths: vec![text::path(path)],
+                paths: vec![text::Name::of(path)],
                 survey: &survey,
                 base: opened.image.base(),
                 findings: &[],

@@ -93,10 +93,11 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
 fn named_chip(name: &str) -> Result<&'static Chip, Error> {
     chip::by_name(name).ok_or_else(|| {
         let likely: Vec<&str> = chip::explain(name).iter().take(4).map(|c| c.name).collect();
-        Error::new(format!("{name:?} is no chip in the table")).advice(if likely.is_empty() {
-            "`readproof chips` lists them".to_owned()
-        } else {
-            format!("a shortened marking can be {}; `readproof chips {name}` explains", text::list(&likely))
+        let meant = chip::meant(name);
+        Error::new(format!("{name:?} is no chip in the table")).advice(match (likely.is_empty(), meant.is_empty()) {
+            (true, true) => "`readproof chips` lists them".to_owned(),
+            (true, false) => format!("did you mean {}?", meant.join(" or ")),
+            _ => format!("a shortened marking can be {}; `readproof chips {name}` explains", text::list(&likely)),
         })
     })
 }
@@ -135,7 +136,7 @@ fn judge(
         majority: majority
             .as_ref()
             .zip(args.majority.as_deref())
-            .map(|(majority, path)| Written { path: text::path(path), majority }),
+            .map(|(majority, path)| Written { path: text::Name::of(path), majority }),
     };
     console.said(format!("{}.", report.sentence));
     if console.json {
@@ -155,7 +156,7 @@ pub(super) fn layout_of<'a>(report: &Report, shelf: &'a Shelf) -> Option<(&'a La
 /// A read for the reports.
 pub(super) fn read(opened: &Opened) -> Read<'_> {
     Read {
-        path: text::path(&opened.path),
+        path: text::Name::of(&opened.path),
         image: &opened.image,
         sha256: Sha256::of(opened.image.bytes()).to_string(),
     }

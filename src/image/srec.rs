@@ -115,6 +115,8 @@ impl Reader {
                 return;
             }
         };
+        // A record with a problem was counted too when the file was made; the count must not be told as wrong again.
+        self.data_records += u32::from((1..=3).contains(&kind));
         let Some(bytes) = records::digits(line, 2, &mut self.problems) else { return };
         let shortest = width + 2;
         if bytes.len() < shortest {
@@ -157,7 +159,6 @@ impl Reader {
             )),
             0 => self.header = Some(data.to_vec()),
             1..=3 => {
-                self.data_records += 1;
                 self.counted = None;
                 self.width = self.width.max(width);
                 let end = address + data.len() as u64;

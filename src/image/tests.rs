@@ -117,6 +117,16 @@ fn loose_writing_is_remarked_and_read_all_the_same() {
 }
 
 #[test]
+fn a_bad_s_record_is_told_once_and_not_again_by_the_count() {
+    let bad = "S1050000010203\nS105000203040C\nS10500040506EB\nS5030003F9\nS9030000FC\n";
+    let problems = srec::read(bad.as_bytes()).unwrap_err().problems;
+    assert_eq!(problems.iter().map(|p| p.line).collect::<Vec<_>>(), [1, 2], "{problems:?}");
+    // A count that is wrong besides is told.
+    let problems = srec::read(bad.replace("S5030003F9", "S5030004F8").as_bytes()).unwrap_err().problems;
+    assert_eq!(problems.iter().map(|p| p.line).collect::<Vec<_>>(), [1, 2, 4], "{problems:?}");
+}
+
+#[test]
 fn a_missing_end_of_an_s_record_file_is_doubtful_unless_the_count_agrees() {
     use crate::finding::Weight;
     let weight =

@@ -147,7 +147,7 @@ impl Audited<'_> {
             let after = &self.after.path;
             let advice = format!(
                 "then write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
-                text::shell(Path::new(after))
+                text::shell(Path::new(&**after))
             );
             for line in text::wrap(&text::sentence(&text::clean(&advice)), paint.width) {
                 writeln!(out, "{line}")?;

@@ -8,7 +8,7 @@ use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
-use crate::chip::{Addressing, CHIPS, Candidate, Chip, FAMILIES, FamilyFacts};
+use crate::chip::{self, Addressing, CHIPS, Candidate, Chip, FAMILIES, FamilyFacts};
 
 const SOURCE: &str = "Values as data sheets of these families typically state, from memory; makers differ, and the \
                       data sheet of the very part counts.";
@@ -125,12 +125,12 @@ pub fn write_marking(
         ([], _) => {
             let told = paint.tone(Tone::Doubt, &format!("{marking} fits no chip of the table."));
             writeln!(out, "{told}")?;
-            return paragraph(
-                out,
-                paint,
-                0,
-                "Type the digits as printed, without date codes and logos; `readproof chips` lists the chips.",
-            );
+            let meant = match chip::meant(&marking).as_slice() {
+                [] => String::new(),
+                meant => format!("Did you mean {}? ", meant.join(" or ")),
+            };
+            let what = "Type the digits as printed, without date codes and logos; `readproof chips` lists the chips.";
+            return paragraph(out, paint, 0, &format!("{meant}{what}"));
         }
         ([one], 1) => {
             paragraph(out, paint, 0, &format!("{marking} is the whole name of {}.", named(one.chip)))?;

@@ -175,7 +175,7 @@ impl Compared<'_> {
         let paths = [&self.base.path].into_iter().chain(self.pairs.iter().map(|p| &p.other.path));
         let mut units = Table::new(&["image", "unit"]);
         for (unit, path) in self.units.iter().zip(paths) {
-            units.row([path, unit]);
+            units.row([&**path, unit]);
         }
         units.write(out, paint)?;
         writeln!(out)?;

@@ -18,7 +18,7 @@ use crate::span::Span;
 /// Everything that `find` says about one image.
 pub struct Searched<'a> {
     /// The image's file, or `-`.
-    pub path: String,
+    pub path: text::Name,
     /// The image.
     pub image: &'a Image,
     /// The text that was wanted.
@@ -144,7 +144,8 @@ impl Searched<'_> {
     #[must_use]
     pub fn json(&self) -> Object<FindJson> {
         let body = FindJson {
-            image: self.path.clone(),
+            image: self.path.to_string(),
+            path_bytes: self.path.bytes().map(str::to_owned),
             wanted: self.wanted.to_owned(),
             hits: self.found.hits.iter().map(|h| self.hit_json(h)).collect(),
             more: self.found.more,
@@ -184,6 +185,8 @@ pub fn summary(wanted: &str, exact: usize, like: usize, told: &Told) -> String {
 #[derive(Debug, Serialize)]
 pub struct FindJson {
     image: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<String>,
     wanted: String,
     hits: Vec<HitJson>,
     more: usize,

@@ -18,7 +18,7 @@ use crate::nearest::{Alike, Likeness};
 /// Everything that `nearest` says.
 pub struct Found<'a> {
     /// The read's file, or `-`.
-    pub path: String,
+    pub path: text::Name,
     /// The read.
     pub image: &'a Image,
     /// Bytes of the part that was compared, when the contents of the read repeat.
@@ -40,7 +40,7 @@ pub struct Found<'a> {
 /// A known read that is listed.
 pub struct Known {
     /// Its file.
-    pub path: String,
+    pub path: text::Name,
     /// Its file as it is typed in a shell.
     pub typed: String,
     /// Its bytes.
@@ -83,7 +83,7 @@ impl Found<'_> {
             false => format!("{} % of the bytes are alike", percent(likeness.alike)),
         });
         let opening = if likeness.is_near() { "the nearest of" } else { "nothing near: the nearest of" };
-        format!("{opening} {all} is {}: {}", best.path, text::list(&why))
+        format!("{opening} {all} is {}: {}", &*best.path, text::list(&why))
     }
 
     /// Prints everything as text.
@@ -117,7 +117,7 @@ impl Found<'_> {
                 format!("{} %", percent(likeness.alike)).into(),
                 sameness(likeness.same_part_number),
                 sameness(likeness.same_layout),
-                format!("{}; {}", known.path, self.differs(known)).into(),
+                format!("{}; {}", &*known.path, self.differs(known)).into(),
             ]);
         }
         table.write(out, paint)?;
@@ -160,7 +160,7 @@ impl Found<'_> {
     #[must_use]
     pub fn json(&self) -> Report<NearestJson> {
         let body = NearestJson {
-            read: ReadJson { path: self.path.clone(), bytes: self.image.len(), compared: self.compared },
+            read: ReadJson { name: self.path.clone(), bytes: self.image.len(), compared: self.compared },
             layout: self
                 .layout
                 .map(|(layout, name)| LayoutJson { name: name.to_owned(), title: layout.title.clone() }),
@@ -204,7 +204,8 @@ pub struct NearestJson {
 
 #[derive(Debug, Serialize)]
 struct ReadJson {
-    path: String,
+    #[serde(flatten)]
+    name: text::Name,
     bytes: usize,
     compared: Option<usize>,
 }
@@ -223,7 +224,8 @@ struct PartNumberJson {
 
 #[derive(Debug, Serialize)]
 struct KnownJson {
-    path: String,
+    #[serde(flatten)]
+    name: text::Name,
     bytes: usize,
     same_part_number: Option<bool>,
     same_layout: Option<bool>,
@@ -238,7 +240,7 @@ impl From<&Known> for KnownJson {
     fn from(known: &Known) -> Self {
         let Likeness { same_part_number, same_layout, alike, .. } = known.likeness;
         KnownJson {
-            path: known.path.clone(),
+            name: known.path.clone(),
             bytes: known.bytes,
             same_part_number,
             same_layout,

@@ -16,7 +16,7 @@ use crate::layout::{Decoded, Field, FieldState, Layout, Shape};
 /// An image by its layout, as far as one was found.
 pub struct Shown<'a> {
     /// The image's file, or `-`.
-    pub path: String,
+    pub path: text::Name,
     /// How its bytes were written.
     pub format: Format,
     /// The image.
@@ -154,7 +154,7 @@ impl Shown<'_> {
     pub fn json(&self, chosen: Option<&[&Field]>) -> Report<ShownJson> {
         let body = ShownJson {
             image: ImageJson {
-                path: self.path.clone(),
+                name: self.path.clone(),
                 bytes: self.image.len(),
                 sha256: self.sha256.clone(),
                 format: self.format.word(),
@@ -196,7 +196,8 @@ pub(super) fn write_labelled(
 /// The image in JSON.
 #[derive(Debug, Serialize)]
 pub struct ImageJson {
-    path: String,
+    #[serde(flatten)]
+    name: text::Name,
     bytes: usize,
     sha256: String,
     format: &'static str,

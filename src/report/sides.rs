@@ -18,7 +18,7 @@ use crate::span::Span;
 /// One of the images that are compared.
 pub struct Side<'a> {
     /// Its file, or `-`.
-    pub path: String,
+    pub path: text::Name,
     /// How its bytes were written.
     pub format: Format,
     /// The image.
@@ -227,7 +227,8 @@ pub fn write_totals(out: &mut dyn Write, paint: Paint, comparison: &Comparison) 
 /// One image in JSON.
 #[derive(Debug, Serialize)]
 pub struct SideJson {
-    path: String,
+    #[serde(flatten)]
+    name: text::Name,
     bytes: usize,
     sha256: Option<String>,
     format: &'static str,
@@ -238,7 +239,7 @@ impl SideJson {
     #[must_use]
     pub fn new(side: &Side<'_>) -> Self {
         SideJson {
-            path: side.path.clone(),
+            name: side.path.clone(),
             bytes: side.image.len(),
             sha256: side.sha256.clone(),
             format: side.format.word(),

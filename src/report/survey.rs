@@ -16,7 +16,7 @@ use crate::survey::{ByteClass, Confidence, Kind, Region, Stretch, Survey};
 /// What was surveyed and what came of it.
 pub struct Surveyed<'a> {
     /// The images' files, the first being the one whose regions are told.
-    pub paths: Vec<String>,
+    pub paths: Vec<text::Name>,
     /// What was found.
     pub survey: &'a Survey,
     /// Address of the first byte.
@@ -56,7 +56,7 @@ impl Surveyed<'_> {
         if let Some(draft) = &self.draft {
             writeln!(out)?;
             writeln!(out, "A layout was drafted as {}. Look at the image through it:", text::clean(draft))?;
-            let image = self.paths.first().map_or("IMAGE", String::as_str);
+            let image = self.paths.first().map_or("IMAGE", |name| name);
             writeln!(
                 out,
                 "  readproof show {} --layout {}",
@@ -72,7 +72,7 @@ impl Surveyed<'_> {
     /// # Errors
     /// When `out` cannot be written.
     pub fn write_with_path(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
-        let path = self.paths.first().map_or("", String::as_str);
+        let path = self.paths.first().map_or("", |name| name);
         super::show::write_labelled(out, paint, Tone::Quiet, "image", text::named(path))?;
         self.write(out, paint)
     }
@@ -148,7 +148,8 @@ impl Surveyed<'_> {
             expected_by_chance: r.chance,
         };
         let body = SurveyJson {
-            images: self.paths.clone(),
+            images: self.paths.iter().map(|name| name.to_string()).collect(),
+            path_bytes: self.paths.iter().map(|name| name.bytes().map(str::to_owned)).collect(),
             bytes: self.survey.bytes,
             described: self.survey.described,
             cancelled: self.survey.cancelled,
@@ -206,10 +207,17 @@ fn detail(kind: &Kind, evidence: &str, base: u64) -> String {
     format!("{said}{evidence}")
 }
 
+fn all_plain(path_bytes: &[Option<String>]) -> bool {
+    path_bytes.iter().all(Option::is_none)
+}
+
 /// `survey` in JSON.
 #[derive(Debug, Serialize)]
 pub struct SurveyJson {
     images: Vec<String>,
+    /// Of each image; left out when all names are plain.
+    #[serde(skip_serializing_if = "all_plain")]
+    path_bytes: Vec<Option<String>>,
     bytes: usize,
     described: usize,
     cancelled: bool,

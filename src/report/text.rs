@@ -2,8 +2,10 @@
 
 use std::borrow::Cow;
 use std::fmt::Write as _;
+use std::ops::Deref;
 use std::path::Path;
 
+use serde::Serialize;
 use unicode_width::UnicodeWidthStr;
 
 use crate::span::Span;
@@ -51,6 +53,38 @@ pub(super) fn is_hidden(c: char) -> bool {
 #[must_use]
 pub fn path(path: &Path) -> String {
     clean(&path.to_string_lossy()).into_owned()
+}
+
+/// The name of a file: cleaned for people, and byte for byte for programs where the cleaned name is not the name.
+/// In JSON it stands flat as `path` and, where it is needed, `path_bytes`.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct Name {
+    path: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<String>,
+}
+
+impl Name {
+    /// The name of the file at `path`.
+    #[must_use]
+    pub fn of(path: &Path) -> Self {
+        let (bytes, path) = (path.as_os_str().as_encoded_bytes(), self::path(path));
+        Name { path_bytes: (bytes != path.as_bytes()).then(|| hex_plain(bytes)), path }
+    }
+
+    /// The bytes of the name in hexadecimal, where they are not those of the cleaned name.
+    #[must_use]
+    pub fn bytes(&self) -> Option<&str> {
+        self.path_bytes.as_deref()
+    }
+}
+
+impl Deref for Name {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        &self.path
+    }
 }
 
 /// What a path that was cleaned is called in a sentence or a table: `-` is where standard input was read.

@@ -19,7 +19,7 @@ use crate::vet::{Agreement, Majority, Met, Report};
 /// One read, for people and programs.
 pub struct Read<'a> {
     /// Its file, or `-`.
-    pub path: String,
+    pub path: text::Name,
     /// The image.
     pub image: &'a Image,
     /// The digest of its bytes.
@@ -29,7 +29,7 @@ pub struct Read<'a> {
 /// A majority image that was written.
 pub struct Written<'a> {
     /// Its file.
-    pub path: String,
+    pub path: text::Name,
     /// What it was made of.
     pub majority: &'a Majority,
 }
@@ -80,7 +80,7 @@ impl Vetted<'_> {
         if let Some(written) = &self.majority {
             let outvoted: Vec<String> = written.majority.outvoted.iter().map(ToString::to_string).collect();
             let said =
-                format!("{} written; bytes outvoted in each read: {}", written.path, outvoted.join(", "));
+                format!("{} written; bytes outvoted in each read: {}", &*written.path, outvoted.join(", "));
             write_labelled(out, paint, Tone::Quiet, "majority", &said)?;
         }
         for met in &report.expected {
@@ -256,14 +256,15 @@ pub struct ProofJson {
 
 #[derive(Debug, Serialize)]
 struct ReadJson {
-    path: String,
+    #[serde(flatten)]
+    name: text::Name,
     bytes: usize,
     sha256: String,
 }
 
 impl From<&Read<'_>> for ReadJson {
     fn from(read: &Read<'_>) -> Self {
-        ReadJson { path: read.path.clone(), bytes: read.image.len(), sha256: read.sha256.clone() }
+        ReadJson { name: read.path.clone(), bytes: read.image.len(), sha256: read.sha256.clone() }
     }
 }
 
@@ -334,7 +335,8 @@ impl MetJson {
 
 #[derive(Debug, Serialize)]
 struct MajorityJson {
-    path: String,
+    #[serde(flatten)]
+    name: text::Name,
     outvoted: Vec<usize>,
     without: Vec<PlaceJson>,
 }
@@ -344,7 +346,7 @@ impl MajorityJson {
         let majority = written.majority;
         let base = majority.image.base();
         MajorityJson {
-            path: written.path.clone(),
+            name: written.path.clone(),
             outvoted: majority.outvoted.clone(),
             without: majority
                 .without

@@ -176,6 +176,9 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
             return Examined { findings, layout, ..Examined::default() };
         }
     }
+    if ask.chip.is_none() && layout.is_none() && !ask.layouts.is_empty() {
+        findings.extend(size::of_no_chip(image.len()));
+    }
     // Where the contents repeat, the layout is asked about the part that repeats.
     let part = lines.iter().find_map(|line| part_with_layout(image, line, layout.as_ref(), ask));
     let (judged, cut) = match &part {

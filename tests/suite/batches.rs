@@ -289,3 +289,27 @@ fn what_the_nearest_came_to_is_kept_in_a_docket_and_the_known_reads_are_not() {
     let said = docket["entries"].as_array().unwrap().last().unwrap()["run"]["said"].clone();
     assert!(said.as_str().unwrap().contains("unit7-returned.bin"), "{docket}");
 }
+
+#[cfg(unix)]
+#[test]
+fn a_name_that_is_not_plain_stands_in_json_byte_for_byte_as_well() {
+    use std::os::unix::ffi::OsStrExt as _;
+    let place = Place::with_samples();
+    let name: &[u8] = b"it\x1b[2Js \xff.bin";
+    let path = place.root().join(std::ffi::OsStr::from_bytes(name));
+    std::fs::write(&path, place.bytes("samples/unit7-read1.bin")).unwrap();
+    let odd = || path.file_name().unwrap().to_owned();
+    let hex: String = name.iter().map(|byte| format!("{byte:02X}")).collect();
+    let json = |words: Vec<std::ffi::OsString>| place.run(words.into_iter().chain(["--json".into()])).json();
+    let vet = json(vec!["vet".into(), odd()]);
+    assert_eq!(vet["reads"][0]["path_bytes"], *hex, "{vet}");
+    assert_eq!(vet["reads"][0]["path"], "it\\x1B[2Js \u{fffd}.bin", "{vet}");
+    assert_eq!(json(vec!["show".into(), odd()])["image"]["path_bytes"], *hex);
+    assert_eq!(json(vec!["find".into(), odd(), "FK-CR8-2047B".into()])["path_bytes"], *hex);
+    assert_eq!(json(vec!["survey".into(), odd()])["path_bytes"][0], *hex);
+    let plain = || "samples/unit9.bin".into();
+    assert_eq!(json(vec!["nearest".into(), plain(), odd()])["nearest"][0]["path_bytes"], *hex);
+    let compared = json(vec!["compare".into(), odd(), plain()]);
+    assert_eq!(compared["base"]["path_bytes"], *hex, "{compared}");
+    assert!(compared["other"].get("path_bytes").is_none(), "a plain name needs none: {compared}");
+}

@@ -176,3 +176,27 @@ fn a_docket_moves_with_its_images() {
     run(&place, &["docket", "image", "moved/job.ron", "moved/changed.bin", "--as", "approved"]).expect(0);
     run(&place, &["docket", "check", "moved/job.ron"]).expect(0).says("approved");
 }
+
+#[test]
+fn what_a_command_said_is_kept_when_it_prints_json_too() {
+    let place = Place::with_samples();
+    let read = "samples/unit7-read1.bin";
+    for words in [
+        &["vet", read][..],
+        &["show", read],
+        &["find", read, "FK-CR8-2047B"],
+        &["survey", read],
+        &["hunt", read, "samples/unit9.bin", "samples/unit12.bin"],
+        &["compare", read, "samples/unit9.bin"],
+        &["audit", read, "samples/unit7-returned.bin"],
+        &["convert", "samples/unit7.hex", "out.s19"],
+        &["checks", "CRC-16/XMODEM", read],
+        &["chips", "564"],
+        &["layouts", "layouts/frostkeel-cr8.ron"],
+    ] {
+        place.run(words.iter().copied().chain(["--docket", "job.ron", "--json"]));
+        let docket = place.run(["docket", "check", "job.ron", "--json"]).json();
+        let said = docket["entries"].as_array().unwrap().last().unwrap()["run"]["said"].clone();
+        assert!(said.as_str().is_some_and(|said| said.len() > 10), "{words:?}: {said}");
+    }
+}

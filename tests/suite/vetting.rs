@@ -264,3 +264,13 @@ proptest! {
         prop_assert_eq!(agreement.places[0].start, place);
     }
 }
+
+#[test]
+fn a_file_that_is_no_read_is_doubtful_and_a_chip_that_is_nearly_written_right_is_suggested() {
+    let place = Place::with_samples();
+    place.file("note.txt", "hello, bench");
+    place.run(["vet", "note.txt"]).expect(1).says("doubtful: no chip in the table holds 12 bytes");
+    // Who says that no layout is wanted has the bytes judged alone.
+    place.run(["vet", "note.txt", "--layout", "none"]).expect(0);
+    place.run(["vet", "samples/unit9.bin", "--chip", "24C46"]).expect(2).complains("Did you mean 24C64?");
+}
