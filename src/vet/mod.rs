@@ -177,7 +177,7 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
         }
     }
     if ask.chip.is_none() && layout.is_none() && !ask.layouts.is_empty() {
-        findings.extend(size::of_no_chip(image.len()));
+        findings.extend(size::of_no_chip(image.bytes()));
     }
     // Where the contents repeat, the layout is asked about the part that repeats.
     let part = lines.iter().find_map(|line| part_with_layout(image, line, layout.as_ref(), ask));

@@ -24,16 +24,20 @@ pub fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
     Some(Finding::new(Weight::Fault, Code::WrongSize, seen, means, advice))
 }
 
-/// A finding when an image of `bytes` bytes, which no layout fits and of which no chip was named, has the size of no
-/// chip either: nothing says then that it is a read at all.
+/// A finding when an image, which no layout fits and of which no chip was named, has the size of no chip either, and
+/// is smaller than every chip or holds text alone: nothing says then that it is a read at all. Other sizes are common
+/// among parts of reads.
 #[must_use]
-pub fn of_no_chip(bytes: usize) -> Option<Finding> {
-    chip::of_size(bytes).next().is_none().then(|| {
+pub fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
+    let smallest = chip::CHIPS.iter().map(|chip| chip.bytes).min().unwrap_or(0);
+    let is_text = || bytes.iter().all(|byte| byte.is_ascii_graphic() || byte.is_ascii_whitespace());
+    let is_no_read = chip::of_size(bytes.len()).next().is_none() && (bytes.len() < smallest || is_text());
+    is_no_read.then(|| {
         Finding::new(
             Weight::Doubt,
             Code::WrongSize,
-            format!("no chip in the table holds {bytes} bytes, and no layout fits"),
-            "a part of a read, a file of another kind, or a memory that nothing here knows",
+            format!("no chip in the table holds {} bytes, and no layout fits", bytes.len()),
+            "a file of another kind, a part of a read, or a memory that nothing here knows",
             "look whether this is the right file, and name the chip with --chip or the layout with --layout",
         )
     })
