@@ -30,7 +30,8 @@ pub fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
 #[must_use]
 pub fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
     let smallest = chip::CHIPS.iter().map(|chip| chip.bytes).min().unwrap_or(0);
-    let is_text = || bytes.iter().all(|byte| byte.is_ascii_graphic() || byte.is_ascii_whitespace());
+    let plain = |text: &str| text.chars().all(|c| !c.is_control() || c.is_ascii_whitespace());
+    let is_text = || std::str::from_utf8(bytes).is_ok_and(plain);
     let is_no_read = chip::of_size(bytes.len()).next().is_none() && (bytes.len() < smallest || is_text());
     is_no_read.then(|| {
         Finding::new(
