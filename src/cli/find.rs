@@ -109,7 +109,7 @@ fn search(
     console.judged(None, &found.findings, opened.image.base());
     match (console.json, console.lines) {
         (true, lines) => searched.json().print(console.out, lines)?,
-        (false, true) => searched.write_line(console.out, console.paint)?,
+        (false, true) => searched.write_entry(console.out, console.paint)?,
         (false, false) => searched.write(console.out, console.paint)?,
     }
     console.said(text::sentence(&searched.sentence()));

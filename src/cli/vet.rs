@@ -25,7 +25,7 @@ use crate::vet::{self, Ask, Expectation, Majority, Report, majority};
     readproof vet readback.bin --must-equal approved.bin --before read1.bin\n  \
     readproof vet reads/ --worst-first\n\n\
     Several reads are taken for reads of one chip. In a folder, and with --each,\n\
-    every image is judged on its own, a line each. Hidden files, links to folders\n\
+    every image is judged on its own, a row each. Hidden files, links to folders\n\
     and .ron files in a folder are left out.\n\n\
     Exit status: 0 sound, or written exactly; 1 doubtful or unsound; 2 it could not\n\
     be done, or not for every image.")]

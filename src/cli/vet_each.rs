@@ -8,7 +8,7 @@ use super::{Console, Outcome, batch};
 use crate::chip::Chip;
 use crate::error::Error;
 use crate::finding::Verdict;
-use crate::report::batch::{Verdicts, unreadable_line, verdict_line};
+use crate::report::batch::{self as listed, Verdicts};
 use crate::report::vet::Vetted;
 use crate::report::{json, text};
 use crate::store;
@@ -82,14 +82,15 @@ fn judge(
     report.add(shelf.left_out().iter().chain(&opened.remarks).cloned());
     console.saw("image", &opened)?;
     console.judged(Some(report.verdict), &report.findings, opened.image.base());
+    let layout = layout_of(&report, &shelf);
     if console.json {
         let reads = [read(&opened)];
-        let layout = layout_of(&report, &shelf);
         let vetted = Vetted { reads: &reads, report: &report, chip, layout, majority: None, next: None };
         vetted.json().write_line(console.out)?;
     } else {
-        let line = verdict_line(console.paint, report.verdict, &text::path(path), &report.sentence);
-        console.out.write_all(line.as_bytes())?;
+        let name = layout.map(|(_, name)| name);
+        let entry = listed::judged(console.paint, &text::path(path), &opened.image, &report, name);
+        console.out.write_all(entry.as_bytes())?;
     }
     Ok(report.verdict)
 }
@@ -99,7 +100,7 @@ fn unreadable(error: &Error, console: &Console<'_>) -> Result<Vec<u8>, Error> {
     let mut line = Vec::new();
     match console.json {
         true => json::write_error(&mut line, error, true)?,
-        false => line.extend(unreadable_line(console.paint, error).into_bytes()),
+        false => line.extend(listed::unreadable(console.paint, error).into_bytes()),
     }
     Ok(line)
 }

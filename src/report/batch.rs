@@ -2,7 +2,10 @@
 
 use super::paint::{Paint, Tone};
 use super::text;
+use crate::error::Error;
 use crate::finding::Verdict;
+use crate::image::Image;
+use crate::vet::Report;
 
 /// How many images there were, and what became of them.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -37,23 +40,44 @@ impl Told {
     }
 }
 
-/// One image among many, as `vet` lists it: verdict, file, reason, on one line however long.
+/// Columns of the word that an entry begins with.
+const WORD_COLUMNS: usize = 12;
+
+/// One image among many in a list: a word, then the file and what is said of it, wrapped.
 #[must_use]
-pub fn verdict_line(paint: Paint, verdict: Verdict, path: &str, sentence: &str) -> String {
-    // The sentence opens with the verdict, which is the first column here.
-    let reason = sentence.split_once(": ").map_or(sentence, |(_, reason)| reason);
-    line(paint, verdict.into(), verdict.word(), path, reason)
+pub fn entry(paint: Paint, tone: Tone, word: &str, said: &str) -> String {
+    let mut lines = String::new();
+    let room = paint.width.saturating_sub(WORD_COLUMNS);
+    for (n, line) in text::wrap(&text::clean(said), room).iter().enumerate() {
+        let word = if n == 0 { word } else { "" };
+        let space = " ".repeat(WORD_COLUMNS.saturating_sub(word.len()));
+        lines.push_str(&format!("{}{space}{line}\n", paint.tone(tone, word)));
+    }
+    lines
 }
 
-/// An image that could not be read, in the same list.
+/// What `vet` lists of an image that it judged.
 #[must_use]
-pub fn unreadable_line(paint: Paint, error: &crate::error::Error) -> String {
-    line(paint, Tone::Bad, "unreadable", error.place.as_deref().unwrap_or_default(), &error.what)
+pub fn judged(paint: Paint, path: &str, image: &Image, report: &Report, layout: Option<&str>) -> String {
+    let reason = match (report.verdict, &report.layout, layout) {
+        (Verdict::Sound, Some(judged), Some(layout)) => {
+            let (sealed, all) = judged.seals();
+            let checks =
+                if all == 0 { "no check".to_owned() } else { format!("{sealed} of {all} checks agree") };
+            format!("{}, {layout}, {checks}", text::count(image.len(), "byte"))
+        }
+        (Verdict::Sound, ..) => format!("{}, no layout fits", text::count(image.len(), "byte")),
+        // The sentence opens with the verdict, which is the word before.
+        _ => report.sentence.split_once(": ").map_or(&*report.sentence, |(_, reason)| reason).to_owned(),
+    };
+    entry(paint, report.verdict.into(), report.verdict.word(), &format!("{}: {reason}", text::named(path)))
 }
 
-fn line(paint: Paint, tone: Tone, word: &str, path: &str, reason: &str) -> String {
-    let space = " ".repeat(12usize.saturating_sub(word.len()));
-    format!("{}{space}{}: {}\n", paint.tone(tone, word), text::clean(text::named(path)), text::clean(reason))
+/// What `vet` lists of an image that could not be read.
+#[must_use]
+pub fn unreadable(paint: Paint, error: &Error) -> String {
+    let place = error.place.as_deref().unwrap_or_default();
+    entry(paint, Tone::Bad, "unreadable", &format!("{place}: {}", error.what))
 }
 
 /// How many images came to which verdict.

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::batch::Told;
+use super::batch::{Told, entry};
 use super::characters::{self, DifferenceJson};
 use super::json::Report as Object;
 use super::paint::{Paint, Tone};
@@ -106,11 +106,11 @@ impl Searched<'_> {
         Ok(())
     }
 
-    /// Prints one line with the best place, as one of many images; nothing when there is none.
+    /// Prints the best place, as one of many images; nothing when there is none.
     ///
     /// # Errors
     /// When `out` cannot be written.
-    pub fn write_line(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+    pub fn write_entry(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let Some(hit) = self.found.hits.first() else { return Ok(()) };
         let (word, tone) = if hit.exact { ("found", Tone::Good) } else { ("near miss", Tone::Doubt) };
         let field = self.field(hit).map_or(String::new(), |f| format!(", {f}"));
@@ -123,8 +123,7 @@ impl Searched<'_> {
             0 => {}
             n => said.push_str(&format!("; and {}", text::count(n, "more place"))),
         }
-        let space = " ".repeat(11 - word.len());
-        writeln!(out, "{}{space}{}", paint.tone(tone, word), text::clean(&said))
+        out.write_all(entry(paint, tone, word, &said).as_bytes())
     }
 
     fn place(&self, hit: &Hit) -> String {
