@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 
 use super::files::{Access, Disk, Files};
 use super::save::{Over, new_file, over_file};
-use super::{Identity, save_new, save_over};
+use super::unsaved::Unsaved;
+use super::{Identity, journal, save_new, save_over};
+use crate::edit::{Change, Done, Edit, Turn};
 use crate::error::Error;
 
 /// How an operation fails.
@@ -59,6 +61,9 @@ impl Files for Faulty {
     }
     fn create(&self, path: &Path, access: Access) -> io::Result<File> {
         self.next(|| Disk.create(path, access))
+    }
+    fn extend(&self, path: &Path) -> io::Result<File> {
+        self.next(|| Disk.extend(path))
     }
     fn write(&self, file: &mut File, bytes: &[u8]) -> io::Result<usize> {
         self.next(|| Disk.write(file, &bytes[..bytes.len().min(self.most)]))
@@ -194,6 +199,43 @@ fn whatever_fails_while_a_new_file_is_written_it_is_whole_or_absent() {
             }
             let litter = fs::read_dir(dir).unwrap().count() - usize::from(now.is_some());
             assert!(litter == 0 || fault.for_ever, "{fault:?}: {litter} files are left");
+        },
+    );
+    assert!(tried > 100, "{tried} faults were tried");
+}
+
+#[test]
+fn whatever_fails_while_a_journal_grows_it_holds_what_was_added_and_nothing_else() {
+    let step = |n: usize| Done {
+        turn: Turn::Made,
+        change: Change {
+            label: format!("step {n}"),
+            edits: vec![Edit { at: n, before: vec![0; 1500], after: vec![n as u8; 1500] }],
+        },
+    };
+    let added = Cell::new(0);
+    let tried = fault_loop(
+        |files, dir| {
+            added.set(0);
+            let of = dir.join("unit7.bin");
+            let mut notes = Unsaved::within(dir.join("states"));
+            let mut result = Ok(());
+            for n in 0..5 {
+                let one = notes.add_with(files, &of, "bytes", "", &[step(n)]);
+                // What comes after a step that is missing is not added either.
+                if result.is_ok() && one.is_ok() {
+                    added.set(n + 1);
+                }
+                result = result.and(one.map(drop));
+            }
+            result
+        },
+        |dir, result, fault| {
+            let left = Unsaved::within(dir.join("states")).left(&dir.join("unit7.bin"), "bytes");
+            let steps = left.first().map(|l| journal::steps(&l.work).steps).unwrap_or_default();
+            let steps: Vec<Done> = steps.into_iter().map(|s| s.done).collect();
+            assert_eq!(steps.len(), added.get(), "{fault:?}: {result:?}");
+            assert!((0..).zip(&steps).all(|(n, done)| *done == step(n)), "{fault:?}");
         },
     );
     assert!(tried > 100, "{tried} faults were tried");

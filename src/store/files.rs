@@ -25,6 +25,8 @@ pub(super) trait Files {
     fn read(&self, file: &mut File, buffer: &mut [u8]) -> io::Result<usize>;
     /// Creates a file that does not exist yet.
     fn create(&self, path: &Path, access: Access) -> io::Result<File>;
+    /// Opens a file to add to its end.
+    fn extend(&self, path: &Path) -> io::Result<File>;
     /// Writes a first part of `bytes` and says how many that are.
     fn write(&self, file: &mut File, bytes: &[u8]) -> io::Result<usize>;
     /// Gives `file` the owner, the group and the mode that `like` has.
@@ -74,6 +76,10 @@ impl Files for Disk {
         #[cfg(not(unix))]
         let _ = access;
         options.open(path)
+    }
+
+    fn extend(&self, path: &Path) -> io::Result<File> {
+        OpenOptions::new().append(true).open(path)
     }
 
     fn write(&self, file: &mut File, bytes: &[u8]) -> io::Result<usize> {

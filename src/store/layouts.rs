@@ -5,6 +5,7 @@ use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
+use super::places::{configuration_folder, set};
 use super::told;
 use crate::error::Error;
 use crate::layout::{self, Layout};
@@ -161,19 +162,4 @@ pub(super) fn read_text(path: &Path, noun: &str, most: u64, advice: &str) -> Res
             .at(format!("{}:{line}", path.display()))
             .advice(format!("save the {noun} as UTF-8 text"))
     })
-}
-
-/// The folder of the user's configuration of this program: `XDG_CONFIG_HOME` where it is set, on every system; else
-/// `%APPDATA%` on Windows and `~/.config` elsewhere.
-pub(super) fn configuration_folder() -> Option<PathBuf> {
-    let set = |name| set(name).map(PathBuf::from).filter(|p| p.is_absolute());
-    let base = set("XDG_CONFIG_HOME").or_else(|| {
-        if cfg!(windows) { set("APPDATA") } else { set("HOME").map(|home| home.join(".config")) }
-    })?;
-    Some(base.join("readproof"))
-}
-
-/// What a variable of the environment is set to.
-pub(super) fn set(variable: &str) -> Option<std::ffi::OsString> {
-    std::env::var_os(variable).filter(|value| !value.is_empty())
 }

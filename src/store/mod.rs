@@ -19,6 +19,7 @@ mod litter;
 mod lost;
 mod map;
 mod open;
+mod places;
 mod save;
 mod settings;
 #[cfg(test)]
@@ -37,7 +38,7 @@ pub use layouts::{
 };
 pub use map::still_there;
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
-pub use save::{Over, Saved, Watch, save_new, save_new_watched, save_over, save_over_watched};
+pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};
 pub use unsaved::{Left, Unsaved};
 pub use walk::{LeftOut, Walk, is_folder, is_same_file};
@@ -59,6 +60,10 @@ fn told(path: &Path, doing: &str, error: &io::Error) -> Error {
         Kind::QuotaExceeded => {
             ("the quota of this disk is used up".to_owned(), Some("make room, or save to another disk"))
         }
+        Kind::FileTooLarge => (
+            "there is no room for a file of this size".to_owned(),
+            Some("raise the limit on the size of files, or save to another disk"),
+        ),
         Kind::ReadOnlyFilesystem => ("the disk can only be read".to_owned(), Some("save to another disk")),
         Kind::InvalidFilename => {
             ("the system does not take this name".to_owned(), Some("give a shorter or plainer name"))

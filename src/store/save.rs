@@ -63,6 +63,18 @@ pub fn save_new_watched(path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<S
     Ok(Saved { path: path.to_owned(), identity: Identity::of(path)?, original: None })
 }
 
+/// Begins a file that grows while things happen; each line that is written to it is handed to the system at once.
+///
+/// # Errors
+/// When something of that name exists, or it cannot be written.
+pub fn new_log(path: &Path) -> Result<Box<dyn io::Write + Send>, Error> {
+    let file = Disk.create(path, Access::Ours).map_err(|e| match e.kind() {
+        io::ErrorKind::AlreadyExists => exists(path),
+        _ => told(path, "writing", &e),
+    })?;
+    Ok(Box::new(file))
+}
+
 /// Writes over a file that somebody confirmed to overwrite.
 ///
 /// # Errors

@@ -3,7 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::layouts::{configuration_folder, read_text};
+use super::layouts::read_text;
+use super::places::configuration_folder;
 use super::{Saved, save_new, told};
 use crate::error::Error;
 

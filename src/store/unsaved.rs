@@ -4,21 +4,30 @@
 //! and the work itself as its owner writes it. Notes lie in the user's folder of states, see [`Unsaved::open`]; each is
 //! replaced in one step, as every file is that this program writes. A session holds a lock for each note of its own,
 //! which the system takes back however the session ends: a note whose lock is free was left behind, and is offered
-//! when its file is opened again. Sessions that work on one file at one time have notes of their own.
+//! when its file is opened again. Sessions that work on one file at one time have notes of their own, and are told of
+//! each other.
+//!
+//! Small work (the text of a layout) is written anew whenever it changes, see [`Unsaved::keep`]. What is done to the
+//! bytes of an image is added to a journal, see [`Unsaved::add`] and [`journal`](super::journal): never the whole
+//! image. A step that was added outlives the process; it outlives the machine once [`Unsaved::sync`] is through.
 
 use std::ffi::OsString;
 use std::fs::{self, File};
-use std::io::Read;
+use std::io::{Read, Write as _};
 use std::path::{Path, PathBuf};
 
-use super::layouts::set;
-use super::{Over, Sha256, now, save_new, save_over, told};
+use super::files::{Disk, Files};
+use super::save::new_file;
+use super::{Over, Sha256, journal, now, places, save_new, save_over, told};
+use crate::edit::Done;
 use crate::error::Error;
 
 /// The first line of a note.
 const FIRST_LINE: &str = "readproof, work that is not saved, format 1";
 /// Larger notes are none of ours.
 const MAX_BYTES: u64 = 256 << 20;
+/// The kind of lock that says that a file is open.
+const OPEN: &str = "open";
 /// Notes of one kind for one file: sessions at one time, and sessions that were killed.
 const MOST: usize = 16;
 
@@ -36,9 +45,24 @@ struct Slot {
     stem: String,
     note: PathBuf,
     lock: PathBuf,
-    _held: File,
+    held: File,
+    /// What is added to the note, once something is.
+    journal: Option<Journal>,
+    /// A step could not be added; those after it would stand on nothing.
+    is_broken: bool,
     /// Another session left it; it is nobody's until somebody decides.
     is_left: bool,
+}
+
+/// The open end of a note.
+#[derive(Debug)]
+struct Journal {
+    file: File,
+    /// Bytes that are whole.
+    len: u64,
+    /// Frames that are whole.
+    frames: u64,
+    is_synced: bool,
 }
 
 /// Work that another session left.
@@ -55,19 +79,10 @@ pub struct Left {
 }
 
 impl Unsaved {
-    /// The notes in the user's folder of states: `XDG_STATE_HOME`, else `%LOCALAPPDATA%` on Windows and
-    /// `~/.local/state` elsewhere, and there `readproof/unsaved`. `None` where the system names none.
+    /// The notes in the user's folder of states: `readproof/unsaved` there. `None` where the system names none.
     #[must_use]
     pub fn open() -> Option<Unsaved> {
-        let folder = |name| set(name).map(PathBuf::from).filter(|p| p.is_absolute());
-        let base = folder("XDG_STATE_HOME").or_else(|| {
-            if cfg!(windows) {
-                folder("LOCALAPPDATA")
-            } else {
-                folder("HOME").map(|home| home.join(".local").join("state"))
-            }
-        })?;
-        Some(Unsaved::within(base.join("readproof").join("unsaved")))
+        Some(Unsaved::within(places::state_folder()?.join("unsaved")))
     }
 
     /// The notes in `folder`, which is made when the first is written.
@@ -82,36 +97,114 @@ impl Unsaved {
     /// # Errors
     /// When it cannot be written.
     pub fn keep(&mut self, of: &Path, kind: &str, about: &str, work: &[u8]) -> Result<(), Error> {
-        let stem = stem(of, kind);
-        let mine = self.slots.iter().position(|s| s.stem == stem && !s.is_left);
-        let index = match mine {
-            Some(index) => index,
-            None => {
-                self.make_folder()?;
-                let slot = (1..=MOST).find_map(|n| self.claim(&stem, n).filter(|s| !s.note.exists()));
-                let slot = slot.ok_or_else(|| {
-                    Error::new(format!("there are {MOST} notes of unsaved work on one file already"))
-                        .at(self.folder.display())
-                        .advice("open the file and decide about them, or take them away")
-                })?;
-                self.slots.push(slot);
-                self.slots.len() - 1
-            }
-        };
+        let index = self.mine(of, kind)?;
         let Some(slot) = self.slots.get(index) else { return Ok(()) };
-        let line = |text: &str| text.replace(['\n', '\r'], " ");
-        let mut note = format!(
-            "{FIRST_LINE}\nof: {}\nkind: {}\nabout: {}\nwritten: {}\n\n",
-            line(&of.display().to_string()),
-            line(kind),
-            line(about),
-            now()
-        )
-        .into_bytes();
+        let mut note = head(of, kind, about);
         note.extend_from_slice(work);
         let over = Over { was: None, keep_original: false, read_only_too: false };
-        if slot.note.exists() { save_over(&slot.note, &note, over) } else { save_new(&slot.note, &note) }
-            .map(|_| ())
+        if slot.note.exists() {
+            save_over(&slot.note, &note, over)?;
+        } else {
+            save_new(&slot.note, &note)?;
+            make_private(&slot.note);
+        }
+        Ok(())
+    }
+
+    /// Adds what was done to an image to the journal of a kind for the file `of`; where there is none yet, it is begun
+    /// with `about`. Returns whether it was begun.
+    ///
+    /// # Errors
+    /// When it cannot be written; then nothing is added to it any more, and what it holds stays whole.
+    pub fn add(&mut self, of: &Path, kind: &str, about: &str, done: &[Done]) -> Result<bool, Error> {
+        self.add_with(&Disk, of, kind, about, done)
+    }
+
+    pub(super) fn add_with(
+        &mut self,
+        files: &dyn Files,
+        of: &Path,
+        kind: &str,
+        about: &str,
+        done: &[Done],
+    ) -> Result<bool, Error> {
+        let index = self.mine(of, kind)?;
+        let Some(slot) = self.slots.get_mut(index) else { return Ok(false) };
+        if slot.is_broken {
+            return Ok(false);
+        }
+        let is_begun = slot.journal.is_none();
+        slot.is_broken = true;
+        let journal = match &mut slot.journal {
+            Some(journal) => journal,
+            none => none.insert(Journal::begin(files, &slot.note, &head(of, kind, about))?),
+        };
+        journal.add(files, done).map_err(|e| told(&slot.note, "adding to the journal", &e))?;
+        slot.is_broken = false;
+        Ok(is_begun)
+    }
+
+    /// Has everything that was added on the disk before it returns.
+    ///
+    /// # Errors
+    /// When the system does not confirm it.
+    pub fn sync(&mut self) -> Result<(), Error> {
+        for slot in &mut self.slots {
+            if let Some(journal) = slot.journal.as_mut().filter(|j| !j.is_synced) {
+                Disk.sync(&journal.file).map_err(|e| told(&slot.note, "writing to the disk", &e))?;
+                journal.is_synced = true;
+            }
+        }
+        Ok(())
+    }
+
+    /// Says that this session has the file `of` open, and returns who else has, each in words that continue "it is open
+    /// in". Sessions that ended in whatever way are no more told of, because the system took their locks back.
+    pub fn announce(&mut self, of: &Path) -> Vec<String> {
+        let stem = stem(of, OPEN);
+        if !self.slots.iter().any(|s| s.stem == stem) && self.make_folder().is_ok() {
+            let slot = (1..=MOST).find_map(|n| self.claim(&stem, n));
+            if let Some(mut slot) = slot {
+                // Who cannot write who he is has the file open all the same.
+                let _ = slot.held.set_len(0);
+                let _ = slot.held.write_all(who().as_bytes());
+                self.slots.push(slot);
+            }
+        }
+        self.others(of)
+    }
+
+    /// Who else has the file `of` open, see [`Unsaved::announce`].
+    #[must_use]
+    pub fn others(&self, of: &Path) -> Vec<String> {
+        let stem = stem(of, OPEN);
+        let locks = (1..=MOST).map(|n| self.lock(&stem, n)).filter(|l| !self.slots.iter().any(|s| s.lock == *l));
+        let held = locks.filter(|lock| {
+            let free = File::open(lock).map(|file| file.try_lock());
+            matches!(free, Ok(Err(fs::TryLockError::WouldBlock)))
+        });
+        held.map(|lock| match fs::read_to_string(lock) {
+            Ok(who) if !who.trim().is_empty() => who.trim().to_owned(),
+            _ => "another editor".to_owned(),
+        })
+        .collect()
+    }
+
+    /// The note of a kind for the file `of` that is this session's, taken when it has none.
+    fn mine(&mut self, of: &Path, kind: &str) -> Result<usize, Error> {
+        let stem = stem(of, kind);
+        if let Some(index) = self.slots.iter().position(|s| s.stem == stem && !s.is_left) {
+            return Ok(index);
+        }
+        self.make_folder()?;
+        let slot = (1..=MOST).find_map(|n| self.claim(&stem, n).filter(|s| !s.note.exists()));
+        let slot = slot.ok_or_else(|| {
+            Error::new(format!("there are {MOST} notes of unsaved work on one file already"))
+                .at(self.folder.display())
+                .advice("open the file and decide about them, or take them away")
+        })?;
+        self.slots.push(slot);
+        Ok(self.slots.len() - 1)
     }
 
     /// Keeps work of a kind on the file `of` no longer: it is saved, or given up.
@@ -160,16 +253,24 @@ impl Unsaved {
         self.folder.join(format!("{stem}-{n}.unsaved"))
     }
 
+    fn lock(&self, stem: &str, n: usize) -> PathBuf {
+        self.folder.join(format!("{stem}-{n}.lock"))
+    }
+
     /// Takes the lock of a note that no session holds.
     fn claim(&self, stem: &str, n: usize) -> Option<Slot> {
-        let lock = self.folder.join(format!("{stem}-{n}.lock"));
-        let held = File::options().create(true).truncate(false).write(true).open(&lock).ok()?;
+        let lock = self.lock(stem, n);
+        let mut options = File::options();
+        options.create(true).truncate(false).write(true);
+        #[cfg(unix)]
+        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        let held = options.open(&lock).ok()?;
         held.try_lock().ok()?;
         // Who held it may have taken the file away in the meantime: then this is a lock of nothing.
         if !lock.exists() {
             return None;
         }
-        Some(Slot { stem: stem.to_owned(), note: self.note(stem, n), lock, _held: held, is_left: false })
+        Some(Slot { stem: stem.to_owned(), note: self.note(stem, n), lock, held, journal: None, is_broken: false, is_left: false })
     }
 
     /// Makes the folder, for its user alone.
@@ -179,6 +280,39 @@ impl Unsaved {
         #[cfg(unix)]
         std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
         builder.create(&self.folder).map_err(|e| told(&self.folder, "making the folder", &e))
+    }
+}
+
+impl Journal {
+    fn begin(files: &dyn Files, note: &Path, head: &[u8]) -> Result<Journal, Error> {
+        // Whatever stands there is what an attempt of this session left, or its lock would not be ours.
+        let _ = fs::remove_file(note);
+        new_file(files, note, head, &mut |_| true)?;
+        make_private(note);
+        let file = files.extend(note).map_err(|e| told(note, "adding to the journal", &e))?;
+        Ok(Journal { file, len: head.len() as u64, frames: 0, is_synced: true })
+    }
+
+    fn add(&mut self, files: &dyn Files, done: &[Done]) -> std::io::Result<()> {
+        let at = jiff::Timestamp::now().as_second();
+        let numbered = (self.frames..).zip(done);
+        let bytes: Vec<u8> = numbered.flat_map(|(number, done)| journal::frame(number, at, done)).collect();
+        self.is_synced = false;
+        let mut rest = bytes.as_slice();
+        while !rest.is_empty() {
+            match files.write(&mut self.file, rest) {
+                Ok(n) if n > 0 => rest = rest.get(n..).unwrap_or_default(),
+                Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
+                failed => {
+                    // A part of a frame at the end would be passed over too; this only leaves no litter.
+                    let _ = self.file.set_len(self.len);
+                    return Err(failed.err().unwrap_or(std::io::ErrorKind::WriteZero.into()));
+                }
+            }
+        }
+        self.len += bytes.len() as u64;
+        self.frames += done.len() as u64;
+        Ok(())
     }
 }
 
@@ -196,6 +330,38 @@ impl Drop for Slot {
             let _ = fs::remove_file(&self.lock);
         }
     }
+}
+
+/// What a note begins with.
+fn head(of: &Path, kind: &str, about: &str) -> Vec<u8> {
+    let line = |text: &str| text.replace(['\n', '\r'], " ");
+    format!(
+        "{FIRST_LINE}\nof: {}\nkind: {}\nabout: {}\nwritten: {}\n\n",
+        line(&of.display().to_string()),
+        line(kind),
+        line(about),
+        now()
+    )
+    .into_bytes()
+}
+
+/// Takes a note away from everybody but its user; its folder is closed to others already.
+fn make_private(note: &Path) {
+    #[cfg(unix)]
+    let _ = fs::set_permissions(note, std::os::unix::fs::PermissionsExt::from_mode(0o600));
+    #[cfg(not(unix))]
+    let _ = note;
+}
+
+/// Who this session is, for other sessions.
+fn who() -> String {
+    #[cfg(unix)]
+    let host = rustix::system::uname().nodename().to_string_lossy().into_owned();
+    #[cfg(not(unix))]
+    let host = std::env::var("COMPUTERNAME").unwrap_or_default();
+    let on = if host.is_empty() { String::new() } else { format!(" on {host}") };
+    let since = now().replace('T', " ").replace('Z', " UTC");
+    format!("process {}{on}, since {since}", std::process::id())
 }
 
 /// Names the notes of a kind for one file, however the file is named.
@@ -227,6 +393,7 @@ fn read(note: &Path) -> Option<Left> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::edit::{Change, Edit, Turn};
 
     struct Scene {
         folder: tempfile::TempDir,
@@ -320,5 +487,67 @@ mod tests {
             assert!(scene.session().left(&scene.file(), "layout").is_empty());
             assert_eq!(fs::read(&note).unwrap(), other);
         }
+    }
+
+    fn done(n: u8) -> Done {
+        let edit = Edit { at: usize::from(n), before: vec![0], after: vec![n] };
+        Done { turn: Turn::Made, change: Change { label: format!("step {n}"), edits: vec![edit] } }
+    }
+
+    fn told_by(left: &[Left]) -> Vec<Done> {
+        let [left] = left else { panic!("{} notes", left.len()) };
+        journal::steps(&left.work).steps.into_iter().map(|s| s.done).collect()
+    }
+
+    #[test]
+    fn steps_are_added_to_a_journal_that_is_left_when_the_session_ends_without_a_word() {
+        let scene = Scene::new();
+        let mut session = scene.session();
+        assert!(session.add(&scene.file(), "bytes", "1 byte", &[done(1), done(2)]).unwrap());
+        assert!(!session.add(&scene.file(), "bytes", "other", &[done(3)]).unwrap());
+        session.sync().unwrap();
+        drop(session);
+        let mut next = scene.session();
+        let left = next.left(&scene.file(), "bytes");
+        assert_eq!((told_by(&left), left[0].about.as_str()), (vec![done(1), done(2), done(3)], "1 byte"));
+        // What is saved is forgotten, and a new journal begins.
+        next.discard(&left[0].note);
+        next.add(&scene.file(), "bytes", "", &[done(4)]).unwrap();
+        next.forget(&scene.file(), "bytes");
+        next.add(&scene.file(), "bytes", "", &[done(5)]).unwrap();
+        drop(next);
+        assert_eq!(told_by(&scene.session().left(&scene.file(), "bytes")), [done(5)]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn notes_are_for_their_user_alone() {
+        use std::os::unix::fs::PermissionsExt as _;
+        let scene = Scene::new();
+        let mut session = scene.session();
+        session.add(&scene.file(), "bytes", "", &[done(1)]).unwrap();
+        let folder = scene.folder.path().join("states/unsaved");
+        let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
+        assert_eq!(mode(&folder), 0o700);
+        for entry in fs::read_dir(folder).unwrap().flatten() {
+            assert_eq!(mode(&entry.path()) & 0o077, 0, "{}", entry.path().display());
+        }
+    }
+
+    #[test]
+    fn editors_on_one_file_are_told_of_each_other_as_long_as_they_live() {
+        let scene = Scene::new();
+        let (mut first, mut second) = (scene.session(), scene.session());
+        assert!(first.announce(&scene.file()).is_empty());
+        assert!(first.announce(&scene.file()).is_empty(), "not of itself");
+        let told = second.announce(&scene.file());
+        let me = format!("process {}", std::process::id());
+        assert!(matches!(told.as_slice(), [one] if one.starts_with(&me) && one.contains("since 20")), "{told:?}");
+        assert_eq!(first.others(&scene.file()).len(), 1);
+        drop(second);
+        assert!(first.others(&scene.file()).is_empty());
+        // A lock that a dead session left is nobody.
+        fs::write(scene.folder.path().join("states/unsaved").join(format!("{}-9.lock", stem(&scene.file(), OPEN))), "process 1").unwrap();
+        assert!(first.others(&scene.file()).is_empty());
     }
 }

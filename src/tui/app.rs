@@ -4,6 +4,7 @@ use super::dialog::{Dialog, Page, Paragraph};
 use super::job::Job;
 use super::keeping::LeftLayout;
 use super::keys::Keys;
+use super::recovery::LeftBytes;
 use super::settings::Source;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
@@ -99,6 +100,8 @@ pub struct App {
     pub job: Option<Job>,
     /// Work that other sessions left, not decided yet.
     pub left: Vec<LeftLayout>,
+    /// Changes of bytes that other sessions left, not decided yet.
+    pub left_bytes: Vec<LeftBytes>,
     /// Notes of other sessions that were decided about.
     pub decided: Vec<std::path::PathBuf>,
     /// Counts the jobs of this session.
@@ -136,6 +139,7 @@ impl App {
             notice: None,
             job: None,
             left: Vec::new(),
+            left_bytes: Vec::new(),
             decided: Vec::new(),
             jobs_begun: 0,
             steps_taken: 0,

@@ -68,6 +68,8 @@ const NAMED: &[(&str, Code)] = &[
     ("PgUp", Code::PageUp),
     ("PgDn", Code::PageDown),
     ("Space", Code::Char(' ')),
+    // Stands for the sign that opens a text in a script.
+    ("Quote", Code::Char('"')),
 ];
 
 /// The names of keys that have one.
@@ -253,6 +255,26 @@ impl Input {
     }
 }
 
+impl fmt::Display for Input {
+    /// As it is written in a [`script`]. A paste is written with its text.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Input::Key(key) => key.fmt(f),
+            Input::Paste(text) => write!(f, "Paste\"{text}\""),
+            Input::Size(columns, rows) => write!(f, "Size({columns},{rows})"),
+            Input::Mouse(Mouse { act, column, row }) => {
+                let act = match act {
+                    MouseAct::Press => "Click",
+                    MouseAct::Drag => "Drag",
+                    MouseAct::WheelUp => "WheelUp",
+                    MouseAct::WheelDown => "WheelDown",
+                };
+                write!(f, "{act}({column},{row})")
+            }
+        }
+    }
+}
+
 /// Reads a script of inputs: words between spaces.
 ///
 /// `Ctrl-F`, `PgDn`, `x`: a key. `Down*5`: five times. `"FK-CR8"`: its characters, one key each.
@@ -316,6 +338,18 @@ mod tests {
 
     fn pressed(code: KeyCode, modifiers: KeyModifiers) -> Option<Key> {
         Key::of(event::KeyEvent::new(code, modifiers))
+    }
+
+    #[test]
+    fn an_input_is_written_as_a_script_reads_it() {
+        let keys = (' '..='~').map(|c| Input::Key(Key::plain(Code::Char(c))));
+        let mouse = |act| Input::Mouse(Mouse { act, column: 7, row: 0 });
+        let acts = [MouseAct::Press, MouseAct::Drag, MouseAct::WheelUp, MouseAct::WheelDown];
+        let held = ["Ctrl-S", "Alt-x", "Shift-Tab", "F12", "PgDn"].map(|k| Input::Key(Key::parse(k).unwrap()));
+        let others = [Input::Size(80, 24), Input::Paste("00 11".into())];
+        let all: Vec<Input> = keys.chain(acts.map(mouse)).chain(held).chain(others).collect();
+        let written: Vec<String> = all.iter().map(ToString::to_string).collect();
+        assert_eq!(script(&written.join(" ")), Ok(all));
     }
 
     #[test]

@@ -1,26 +1,43 @@
 //! Work that is not saved, kept aside while it is done, and offered when its image is opened again.
 //!
 //! The loop asks [`Told::orders`] after every input what has to be kept or forgotten, and a thread does it, so that no
-//! key waits for a disk. A kind of work is a word ([`LAYOUT`]) and a place in `Told` that remembers what was told last;
-//! another kind goes beside it and through the same thread and the same notes, see [`store::Unsaved`].
+//! key waits for a disk. A kind of work is a word and a place in `Told` that remembers what was told last: steps of a
+//! layout are here, changes of bytes in [`recovery`]; both go through the same thread and the same notes, see
+//! [`crate::store::Unsaved`]. What was handed over outlives the process; at the latest [`SYNC`] later it outlives the
+//! machine too.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::mpsc::{self, Sender};
+use std::sync::mpsc::{self, RecvTimeoutError, Sender};
 use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
 
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::dialog::{Dialog, Question, Reply};
 use super::effect::Effect;
+use super::recovery;
 use super::theme::Tone;
 use crate::author;
+use crate::edit::Done;
 use crate::error::Error;
 use crate::report::text;
 use crate::store::Unsaved;
 
 /// Steps of a layout.
 const LAYOUT: &str = "layout";
+
+/// The disk is waited for this seldom, because it is slow.
+const SYNC: Duration = Duration::from_secs(1);
+
+/// What the thread that keeps notes has to say.
+#[derive(Debug)]
+pub enum News {
+    /// Something could not be kept; told once.
+    NotKept(Error),
+    /// A file that is changed here is open elsewhere too, in words that continue "it is open in".
+    Others(PathBuf, Vec<String>),
+}
 
 /// What the thread that keeps notes is to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,6 +52,15 @@ pub enum Order {
         about: String,
         /// The work.
         work: Arc<str>,
+    },
+    /// Add what was done to the bytes of an image to its journal.
+    Add {
+        /// The file.
+        of: PathBuf,
+        /// What the file is on which it was done, in one line.
+        about: String,
+        /// What was done.
+        done: Vec<Done>,
     },
     /// It is saved, or given up.
     Forget {
@@ -66,6 +92,7 @@ pub struct LeftLayout {
 #[derive(Debug, Default)]
 pub struct Told {
     layouts: Vec<Option<Arc<str>>>,
+    bytes: Vec<recovery::Told>,
 }
 
 impl Told {
@@ -90,6 +117,10 @@ impl Told {
                 None => Order::Forget { of, kind },
             });
         }
+        self.bytes.resize_with(app.images().len(), recovery::Told::default);
+        for (sheet, told) in app.images_mut().iter_mut().zip(&mut self.bytes) {
+            told.orders(sheet, &mut orders);
+        }
         // Last: what was taken up is kept as work of this session before the note of the other one goes.
         orders.extend(app.decided.drain(..).map(Order::Discard));
         orders
@@ -106,8 +137,15 @@ fn about(in_force: &InForce) -> String {
     format!("{word} {}", in_force.path.display())
 }
 
-/// Reads what other sessions left of the open images, and asks about it.
+/// Reads what other sessions left of the open images, and asks about it. From now on what is done is told, and other
+/// editors know of this one.
 pub fn look_for(app: &mut App, notes: &mut Unsaved) {
+    app.images_mut().iter_mut().for_each(|sheet| sheet.history.tell());
+    for path in app.images().iter().map(|s| s.path.clone()).filter(|p| p.is_file()).collect::<Vec<_>>() {
+        let others = notes.announce(&path);
+        say_others(app, &path, &others);
+    }
+    recovery::look_for(app, notes);
     for image in 0..app.images().len() {
         let Some(sheet) = app.images().get(image).filter(|s| s.origin.is_file()) else { continue };
         for left in notes.left(&sheet.origin, LAYOUT) {
@@ -119,7 +157,15 @@ pub fn look_for(app: &mut App, notes: &mut Unsaved) {
     offer(app);
 }
 
-/// Asks about the first work that another session left.
+/// Says who else has a file open.
+pub fn say_others(app: &mut App, path: &Path, others: &[String]) {
+    if !others.is_empty() {
+        let who = text::clean(&others.join("; and in ")).into_owned();
+        app.say(Tone::Doubt, format!("{} is open elsewhere too: in {who}", text::path(path)));
+    }
+}
+
+/// Asks about the first work that another session left: on a layout, then on bytes.
 fn offer(app: &mut App) {
     // What is in force already needs no question: it was saved, or taken up in an image that shares it.
     let (same, left) = std::mem::take(&mut app.left).into_iter().partition(|left| {
@@ -129,7 +175,7 @@ fn offer(app: &mut App) {
     app.left = left;
     let same: Vec<LeftLayout> = same;
     app.decided.extend(same.into_iter().map(|left| left.note));
-    let Some(left) = app.left.first() else { return };
+    let Some(left) = app.left.first() else { return recovery::offer(app) };
     let Some(name) = app.images().get(left.image).map(|s| s.name()) else { return };
     let when = left.written.replace('T', " ").replace('Z', " UTC");
     let (_, path) = left.about.split_once(' ').unwrap_or(("", ""));
@@ -210,25 +256,55 @@ pub struct Keeper {
 }
 
 impl Keeper {
-    /// Begins; `failed` is told once when a note cannot be kept.
+    /// Begins; `tell` is told what the thread has to say.
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn begin(mut notes: Unsaved, failed: impl Fn(Error) + Send + 'static) -> std::io::Result<Keeper> {
+    pub fn begin(mut notes: Unsaved, tell: impl Fn(News) + Send + 'static) -> std::io::Result<Keeper> {
         let (orders, received) = mpsc::channel();
         let thread = std::thread::Builder::new().name("keeper".into()).spawn(move || {
             let mut is_told = false;
-            while let Ok(order) = received.recv() {
-                match order {
-                    Order::Keep { of, kind, about, work } => {
-                        if let Err(error) = notes.keep(&of, kind, &about, work.as_bytes())
-                            && !std::mem::replace(&mut is_told, true)
-                        {
-                            failed(error);
+            let mut failed = |error| {
+                if !std::mem::replace(&mut is_told, true) {
+                    tell(News::NotKept(error));
+                }
+            };
+            // Since when something waits for the disk.
+            let mut waits: Option<Instant> = None;
+            loop {
+                let order = match waits {
+                    None => received.recv().map_err(|_| RecvTimeoutError::Disconnected),
+                    Some(since) => received.recv_timeout(SYNC.saturating_sub(since.elapsed())),
+                };
+                let is_over = matches!(order, Err(RecvTimeoutError::Disconnected));
+                if let Ok(order) = order {
+                    match order {
+                        Order::Keep { of, kind, about, work } => {
+                            notes.keep(&of, kind, &about, work.as_bytes()).unwrap_or_else(&mut failed);
                         }
+                        Order::Add { of, about, done } => {
+                            waits.get_or_insert_with(Instant::now);
+                            match notes.add(&of, recovery::BYTES, &about, &done) {
+                                Ok(true) => {
+                                    let others = notes.others(&of);
+                                    if !others.is_empty() {
+                                        tell(News::Others(of, others));
+                                    }
+                                }
+                                Ok(false) => {}
+                                Err(error) => failed(error),
+                            }
+                        }
+                        Order::Forget { of, kind } => notes.forget(&of, kind),
+                        Order::Discard(note) => notes.discard(&note),
                     }
-                    Order::Forget { of, kind } => notes.forget(&of, kind),
-                    Order::Discard(note) => notes.discard(&note),
+                }
+                if waits.is_some_and(|since| is_over || since.elapsed() >= SYNC) {
+                    waits = None;
+                    notes.sync().unwrap_or_else(&mut failed);
+                }
+                if is_over {
+                    break;
                 }
             }
         })?;

@@ -3,7 +3,7 @@
 //! | file | what it is |
 //! | --- | --- |
 //! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
-//! | [`keeping`] | work that is not saved, kept aside and offered again |
+//! | [`keeping`], [`recovery`] | work that is not saved, kept aside and offered again |
 //! | [`job`] | work that goes on beside the keys |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
@@ -23,11 +23,13 @@ pub mod input;
 pub mod job;
 pub mod keeping;
 pub mod keys;
+pub mod log;
 pub mod mouse;
 pub mod pasted;
 pub mod perform;
 pub mod player;
 pub mod proposals;
+pub mod recovery;
 pub mod rows;
 pub mod run;
 pub mod settings;
@@ -51,6 +53,7 @@ use crate::cli::{Console, Outcome};
 use crate::error::Error;
 use crate::store;
 use app::App;
+use log::Log;
 use player::Player;
 use sheet::Sheet;
 use theme::{Ground, Look};
@@ -87,6 +90,9 @@ pub struct Args {
     /// Print its last screen
     #[arg(long)]
     dump: bool,
+    /// Write what happens to a new file, for a report of a bug: keys and what they led to, no bytes of images
+    #[arg(long, value_name = "FILE")]
+    log: Option<PathBuf>,
 }
 
 fn size(typed: &str) -> Result<(u16, u16), String> {
@@ -135,7 +141,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             console.out.write_all(player.screen().as_bytes())?;
         }
     } else {
-        run::run(&mut app, args.mouse || settings.mouse)
+        let log = args.log.as_deref().map(store::new_log).transpose()?;
+        let mut log = log.map(|out| Log::begin(out, &app));
+        run::run(&mut app, args.mouse || settings.mouse, &mut log)
             .map_err(|e| Error::new(format!("the terminal could not be used: {e}")))?;
     }
     Ok(Outcome::Good)

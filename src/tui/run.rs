@@ -10,13 +10,13 @@ use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
 use super::job::{self, Outcome};
-use super::keeping::{self, Keeper, Told};
+use super::keeping::{self, Keeper, News, Told};
+use super::log::Log;
 use super::sheet::Judgement;
 use super::skyline::Seen;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
 use super::{perform, signals, twin, update};
-use crate::error::Error;
 use crate::store;
 
 /// What wakes the loop.
@@ -31,8 +31,8 @@ pub enum Event {
     Resume,
     /// An image was judged: its index, and what came of it.
     Judged(usize, Judgement),
-    /// Work that is not saved could not be kept aside.
-    NotKept(Error),
+    /// The thread that keeps what is not saved has to say something.
+    News(News),
     /// How the file of an image, by its index, differs from what it was, as [`store::Identity`] says it.
     LookedAt(usize, store::Identity, Option<String>),
     /// The job that goes on is further than it was.
@@ -49,13 +49,14 @@ pub enum Event {
 ///
 /// # Errors
 /// When the terminal cannot be used.
-pub fn run(app: &mut App, mouse: bool) -> io::Result<()> {
+pub fn run(app: &mut App, mouse: bool, log: &mut Option<Log>) -> io::Result<()> {
     terminal::heed_panics();
     let (sender, events) = mpsc::channel();
     let judge = sender.clone();
     signals::heed(sender.clone())?;
     let mut terminal = Terminal::take()?;
     app.size = terminal.size()?;
+    log.iter_mut().for_each(|log| log.input(&Input::Size(app.size.0, app.size.1)));
     app.mouse = mouse;
     if mouse {
         terminal.set_mouse(true)?;
@@ -75,16 +76,17 @@ pub fn run(app: &mut App, mouse: bool) -> io::Result<()> {
         keeping::look_for(app, &mut notes);
         let sender = judge.clone();
         // The editor may be gone by then.
-        let failed = move |error| drop(sender.send(Event::NotKept(error)));
-        keeper = Some(Keeper::begin(notes, failed)?);
+        let tell = move |news| drop(sender.send(Event::News(news)));
+        keeper = Some(Keeper::begin(notes, tell)?);
     }
     update::scroll(app);
     let mut told = Told::default();
-    let ended = turn(app, &mut terminal, &events, &judge, &mut |app| {
+    let mut keep = |app: &mut App| {
         if let Some(keeper) = &keeper {
             keeper.take(told.orders(app));
         }
-    });
+    };
+    let ended = turn(app, &mut terminal, &events, &judge, &mut keep, log);
     // What was saved or given up on leaving is forgotten too.
     if let Some(keeper) = keeper {
         keeper.take(told.orders(app));
@@ -102,12 +104,15 @@ fn turn(
     events: &Receiver<Event>,
     judge: &Sender<Event>,
     keep: &mut dyn FnMut(&mut App),
+    log: &mut Option<Log>,
 ) -> io::Result<()> {
     // Which images are being judged; one thread for each is enough.
     let mut sent = vec![false; app.images().len()];
     let mut looked = Instant::now();
     loop {
+        let began = Instant::now();
         terminal.draw(app)?;
+        log.iter_mut().for_each(|log| log.drew(began.elapsed()));
         look_over(app, judge)?;
         if app.twin.as_ref().is_some_and(twin::Twin::is_new) {
             compare(app, judge)?;
@@ -133,7 +138,10 @@ fn turn(
                 Event::Input(event) => {
                     if let Some(input) = Input::of(event) {
                         look_at_files(app, &mut looked, judge)?;
+                        log.iter_mut().for_each(|log| log.input(&input));
+                        let began = Instant::now();
                         let effect = update::update(app, input);
+                        log.iter_mut().for_each(|log| log.effect(&effect, began.elapsed()));
                         if act(app, terminal, effect, judge)? {
                             return Ok(());
                         }
@@ -163,7 +171,8 @@ fn turn(
                     }
                     update::scroll(app);
                 }
-                Event::NotKept(error) => {
+                Event::News(News::Others(path, others)) => keeping::say_others(app, &path, &others),
+                Event::News(News::NotKept(error)) => {
                     let place = error.place.unwrap_or_default();
                     app.say(
                         Tone::Doubt,

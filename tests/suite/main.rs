@@ -62,6 +62,8 @@ mod images;
 mod records;
 // A save that is killed leaves the old file or the new one.
 mod saving;
+// Changes that are not saved survive whatever ends the editor.
+mod recovery;
 // The table of chips and what markings can mean.
 mod chips;
 

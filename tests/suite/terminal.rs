@@ -17,14 +17,14 @@ use crate::support::Place;
 const DEADLINE: Duration = Duration::from_secs(20);
 
 /// What came out so far.
-struct Output {
+pub struct Output {
     parser: vt100::Parser,
     raw: Vec<u8>,
     is_over: bool,
 }
 
 /// A program in a terminal of its own.
-struct Session {
+pub struct Session {
     master: Option<Box<dyn MasterPty + Send>>,
     writer: Option<Box<dyn Write + Send>>,
     child: Box<dyn Child + Send + Sync>,
@@ -32,8 +32,15 @@ struct Session {
     termios: String,
 }
 
+impl Output {
+    /// What the screen shows.
+    pub fn screen(&self) -> String {
+        self.parser.screen().contents()
+    }
+}
+
 impl Session {
-    fn of(mut command: CommandBuilder, folder: &Path, environment: &[(&str, &str)]) -> Session {
+    pub fn of(mut command: CommandBuilder, folder: &Path, environment: &[(&str, &str)]) -> Session {
         let (rows, cols) = (24, 80);
         let pair = native_pty_system().openpty(PtySize { rows, cols, ..PtySize::default() }).unwrap();
         command.cwd(folder);
@@ -72,13 +79,13 @@ impl Session {
         Session { master: Some(pair.master), writer: Some(writer), child, output, termios }
     }
 
-    fn editor(folder: &Path, words: &[&str], environment: &[(&str, &str)]) -> Session {
+    pub fn editor(folder: &Path, words: &[&str], environment: &[(&str, &str)]) -> Session {
         let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_readproof"));
         command.args(words);
         Session::of(command, folder, environment)
     }
 
-    fn keys(&mut self, bytes: &[u8]) {
+    pub fn keys(&mut self, bytes: &[u8]) {
         let writer = self.writer.as_mut().unwrap();
         writer.write_all(bytes).unwrap();
         writer.flush().unwrap();
@@ -86,7 +93,7 @@ impl Session {
 
     /// Waits until `wanted` holds for what came out.
     #[track_caller]
-    fn wait(&self, what: &str, wanted: impl Fn(&Output) -> bool) {
+    pub fn wait(&self, what: &str, wanted: impl Fn(&Output) -> bool) {
         let end = Instant::now() + DEADLINE;
         let mut output = self.output.0.lock().unwrap();
         while !wanted(&output) {
@@ -98,24 +105,24 @@ impl Session {
     }
 
     #[track_caller]
-    fn shows(&self, text: &str) {
+    pub fn shows(&self, text: &str) {
         self.wait(text, |o| o.parser.screen().contents().contains(text));
     }
 
     /// Types and waits for what must show then.
     #[track_caller]
-    fn type_until(&mut self, bytes: &[u8], text: &str) {
+    pub fn type_until(&mut self, bytes: &[u8], text: &str) {
         self.keys(bytes);
         self.shows(text);
     }
 
-    fn signal(&self, name: &str) {
+    pub fn signal(&self, name: &str) {
         let pid = self.child.process_id().unwrap().to_string();
         assert!(Command::new("kill").args([name, &pid]).status().unwrap().success());
     }
 
     #[track_caller]
-    fn end(&mut self) -> ExitStatus {
+    pub fn end(&mut self) -> ExitStatus {
         let end = Instant::now() + DEADLINE;
         loop {
             if let Some(status) = self.child.try_wait().unwrap() {
@@ -131,11 +138,11 @@ impl Session {
         }
     }
 
-    fn screen(&self) -> String {
+    pub fn screen(&self) -> String {
         self.output.0.lock().unwrap().parser.screen().contents()
     }
 
-    fn raw(&self) -> Vec<u8> {
+    pub fn raw(&self) -> Vec<u8> {
         self.output.0.lock().unwrap().raw.clone()
     }
 
@@ -155,6 +162,18 @@ impl Session {
                 && !screen.bracketed_paste()
                 && screen.mouse_protocol_mode() == vt100::MouseProtocolMode::None
         });
+    }
+
+    /// Fails unless the program stands still, as the shell sees it; where the system does not tell, nothing is asked.
+    #[track_caller]
+    fn is_stopped(&self) {
+        let stat = format!("/proc/{}/stat", self.child.process_id().unwrap());
+        let end = Instant::now() + DEADLINE;
+        // Field 3 of proc(5): T for stopped.
+        while std::fs::read_to_string(&stat).is_ok_and(|s| !s.rsplit(") ").next().unwrap_or("").starts_with('T')) {
+            assert!(Instant::now() < end, "it goes on");
+            std::thread::sleep(Duration::from_millis(2));
+        }
     }
 
     #[track_caller]
@@ -232,41 +251,72 @@ fn a_signal_that_ends_the_program_leaves_the_terminal_as_it_was() {
 #[test]
 fn a_panic_leaves_the_terminal_as_it_was_and_tells_what_happened() {
     let place = Place::empty();
-    let mut command = CommandBuilder::new(std::env::current_exe().unwrap());
-    command.args(["--ignored", "--exact", "terminal::panics_in_a_terminal_when_asked_to", "--nocapture"]);
-    let mut session = Session::of(command, place.root(), &[("READPROOF_TEST_PANIC", "1")]);
-    let status = session.end();
-    assert_eq!(status.exit_code(), 101);
-    session.is_as_before();
-    let raw = String::from_utf8_lossy(&session.raw()).into_owned();
-    for off in ["\u{1b}[?1049l", "\u{1b}[?2004l", "\u{1b}[?1006l", "\u{1b}[?25h"] {
-        assert!(raw.contains(off), "{off:?} is missing");
+    // In the thread that draws, and in one that works beside it.
+    for whose in ["own", "worker"] {
+        let mut command = CommandBuilder::new(std::env::current_exe().unwrap());
+        command.args(["--ignored", "--exact", "terminal::panics_in_a_terminal_when_asked_to", "--nocapture"]);
+        let mut session = Session::of(command, place.root(), &[("READPROOF_TEST_PANIC", whose)]);
+        let status = session.end();
+        assert_eq!(status.exit_code(), 101, "{whose}");
+        session.is_as_before();
+        let raw = String::from_utf8_lossy(&session.raw()).into_owned();
+        for off in ["\u{1b}[?1049l", "\u{1b}[?2004l", "\u{1b}[?1006l", "\u{1b}[?25h"] {
+            assert!(raw.contains(off), "{whose}: {off:?} is missing");
+        }
+        let told = raw.rfind("asked to panic").expect("the message");
+        assert!(told > raw.rfind("\u{1b}[?1049l").unwrap(), "the message is on the screen that was left");
     }
-    let told = raw.rfind("asked to panic").expect("the message");
-    assert!(told > raw.rfind("\u{1b}[?1049l").unwrap(), "the message is on the screen that was left");
 }
 
 /// Not a test: the program that the test above runs in a terminal.
 #[test]
 #[ignore = "run by another test"]
 fn panics_in_a_terminal_when_asked_to() {
-    if std::env::var_os("READPROOF_TEST_PANIC").is_some() {
-        readproof::tui::terminal::heed_panics();
-        let mut terminal = readproof::tui::terminal::Terminal::take().unwrap();
-        terminal.set_mouse(true).unwrap();
-        panic!("asked to panic");
+    let Some(whose) = std::env::var_os("READPROOF_TEST_PANIC") else { return };
+    readproof::tui::terminal::heed_panics();
+    let mut terminal = readproof::tui::terminal::Terminal::take().unwrap();
+    terminal.set_mouse(true).unwrap();
+    if whose == "worker" {
+        let worker = std::thread::spawn(|| panic!("asked to panic"));
+        let _ = worker.join();
+        std::thread::sleep(DEADLINE);
     }
+    panic!("asked to panic");
 }
 
+/// The window is closed for good: nobody holds the other side any more, and the system sends the hang-up itself. Under
+/// `nohup` the program begins with that signal ignored.
 #[test]
 fn a_closed_terminal_ends_the_program() {
     let place = Place::with_samples();
-    let mut session = unit7(&place, &[]);
-    session.writer = None;
-    session.master = None;
-    // Our own reader still holds a copy of the master; the hang-up is what a closing window sends.
-    session.signal("-HUP");
-    session.end();
+    for ignored in ["", "trap '' HUP; "] {
+        let pair = native_pty_system().openpty(PtySize { rows: 24, cols: 80, ..PtySize::default() }).unwrap();
+        let mut command = CommandBuilder::new("sh");
+        let program = env!("CARGO_BIN_EXE_readproof");
+        command.args(["-c", &format!("{ignored}exec '{program}' samples/unit7-read1.bin")]);
+        command.cwd(place.root());
+        command.env("TERM", "xterm-256color");
+        command.env("HOME", place.root());
+        let mut child = pair.slave.spawn_command(command).unwrap();
+        drop(pair.slave);
+        let mut reader = pair.master.try_clone_reader().unwrap();
+        let (mut seen, mut buffer) = (String::new(), [0; 4096]);
+        while !seen.contains("FKCR8") {
+            let n = reader.read(&mut buffer).unwrap();
+            assert!(n > 0, "it ended: {seen}");
+            seen.push_str(&String::from_utf8_lossy(&buffer[..n]));
+        }
+        drop(reader);
+        drop(pair.master);
+        let end = Instant::now() + DEADLINE;
+        while child.try_wait().unwrap().is_none() {
+            if Instant::now() >= end {
+                let _ = child.kill();
+                panic!("it goes on without a terminal ({ignored:?})");
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
 }
 
 #[test]
@@ -276,6 +326,7 @@ fn suspending_gives_the_terminal_back_and_resuming_paints_everything_again() {
     session.keys(b"\x0bsuspend\r");
     session.wait("the screen before", |o| !o.parser.screen().alternate_screen());
     session.is_as_before();
+    session.is_stopped();
     // The shell would do this.
     session.signal("-CONT");
     session.wait("the screen of the editor", |o| o.parser.screen().alternate_screen());
@@ -286,6 +337,43 @@ fn suspending_gives_the_terminal_back_and_resuming_paints_everything_again() {
     session.keys(b"\x11");
     assert!(session.end().success());
     session.is_as_before();
+}
+
+#[test]
+fn a_stop_from_outside_gives_the_terminal_back_too_and_what_was_typed_is_there_afterwards() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    session.type_until(b"m", "Mouse on");
+    session.type_until(b"\x15", "unlocked");
+    session.type_until(b"c0ffee", "C0 FF EE");
+    session.signal("-TSTP");
+    session.wait("the screen before", |o| !o.parser.screen().alternate_screen());
+    session.is_as_before();
+    session.is_stopped();
+    session.signal("-CONT");
+    session.wait("the editor with its mouse", |o| {
+        let screen = o.parser.screen();
+        screen.alternate_screen()
+            && screen.mouse_protocol_mode() != vt100::MouseProtocolMode::None
+            && screen.bracketed_paste()
+            && screen.contents().contains("C0 FF EE")
+    });
+    session.type_until(b"\x11", "not saved");
+    session.keys(b"d");
+    assert!(session.end().success());
+    session.is_as_before();
+}
+
+#[test]
+fn a_screen_that_something_else_wrote_on_is_painted_again() {
+    let place = Place::with_samples();
+    let mut session = unit7(&place, &[]);
+    session.shows("FKCR8");
+    let before = session.screen();
+    session.output.0.lock().unwrap().parser.process(b"\x1b[1;1H\x1b[2Jsomething else");
+    assert!(!session.screen().contains("FKCR8"));
+    session.keys(b"\x0c");
+    session.wait("every cell as it was", |o| o.parser.screen().contents() == before);
 }
 
 #[test]

@@ -7,6 +7,7 @@ use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
 use crate::tui::effect::{Effect, Replace};
+use crate::tui::recovery;
 use crate::tui::theme::Tone;
 
 /// The rows of this group.
@@ -54,6 +55,19 @@ pub(super) const ROWS: &[Command] = &[
         act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
     },
     disk::TAKE_FILE,
+    Command {
+        name: "left-changes",
+        keys: &[],
+        place: Where::PANES,
+        obstacle: |app| app.left_bytes.is_empty().then_some("No session left changes that are not saved"),
+        hint: "",
+        doc: "Ask again about the changes that an earlier session left unsaved",
+        takes: "",
+        act: |app, _| {
+            recovery::offer(app);
+            Effect::None
+        },
+    },
     Command {
         name: "next-image",
         keys: &["Ctrl-O"],
