@@ -141,9 +141,10 @@ pub fn offer(app: &mut App) {
     let (spans, fit) = differing(sheet, left);
     let bytes = text::count(spans.iter().map(|s| s.len()).sum(), "byte");
     let many = text::count(count(left.steps.iter()), "change");
-    let times = [left.steps.first(), left.steps.last()].map(|s| s.map_or(String::new(), |s| time(s.at)));
+    let [first, last] = [left.steps.first(), left.steps.last()].map(|s| s.map(|s| time(s.at)).unwrap_or_default());
+    let when = if first == last { last } else { format!("from {first} to {last}") };
     let mut remarks = vec![
-        (Tone::Plain, format!("{many} from {} to {}", times[0], times[1])),
+        (Tone::Plain, format!("{many}, {when}")),
         (Tone::Plain, format!("{bytes} that differ: {}", places(sheet, &spans))),
         if left.is_same {
             (Tone::Good, "The file holds what it held when they were made.".into())
@@ -358,7 +359,7 @@ mod tests {
         assert_eq!(player.app.it().image.bytes(), [0; 8], "nothing is made again unasked");
         let screen = player.screen();
         assert!(screen.contains("Changes of unit.bin were not saved"), "{screen}");
-        assert!(screen.contains("2 bytes that differ: 0x0000, 0x0004"), "{screen}");
+        assert!(screen.contains("3 bytes that differ: 0x0000, 0x0004"), "{screen}");
         assert!(screen.contains("The file holds what it held"), "{screen}");
         player.play("l").unwrap();
         let screen = player.screen();
@@ -368,7 +369,7 @@ mod tests {
         play(&mut player, &mut told, &mut notes, "t");
         assert_eq!(player.app.it().image.bytes(), bytes);
         assert!(player.app.it().is_modified());
-        play(&mut player, &mut told, &mut notes, "Ctrl-Z Ctrl-Z");
+        play(&mut player, &mut told, &mut notes, "Ctrl-Z Ctrl-Z Ctrl-Z");
         assert_eq!(player.app.it().image.bytes(), [0; 8]);
         assert!(!player.app.it().is_modified());
         drop(notes);
@@ -379,7 +380,7 @@ mod tests {
     fn what_was_taken_up_and_not_saved_is_left_once_more() {
         let scene = Scene::new(&[0; 8]);
         let bytes = killed(&scene, EDITS);
-        let again = killed(&scene, "t Ctrl-G \"7\" Enter \"99\"");
+        let again = killed(&scene, "t Ctrl-U Ctrl-G \"7\" Enter \"99\"");
         assert_eq!((&again[..7], again[7]), (&bytes[..7], 0x99));
         let mut player = scene.session(&mut scene.notes());
         player.play("t").unwrap();
@@ -412,7 +413,7 @@ mod tests {
         let mut player = scene.session(&mut notes);
         assert!(player.screen().contains("The file is another one"), "{}", player.screen());
         play(&mut player, &mut Told::default(), &mut notes, "t");
-        assert_eq!(player.app.it().image.bytes(), [0xAB, 0, 0, 0, 7, 0, 0, 0]);
+        assert_eq!(player.app.it().image.bytes(), [0xAB, 0, 0, 0, 7, 0x12, 0, 0]);
         assert!(player.screen().contains("These do not fit"), "{}", player.screen());
         drop(notes);
         assert!(!scene.session(&mut scene.notes()).app.left_bytes.is_empty());

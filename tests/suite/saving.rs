@@ -137,8 +137,9 @@ mod refused_by_the_system {
         let mut command = CommandBuilder::new("sh");
         command.args(["-c", &format!("{NEARLY_FULL}'{PROGRAM}' unit.bin --layout none")]);
         let mut session = Session::of(command, place.root(), &[]);
+        session.shows("LOCKED");
         session.type_until(b"\x15", "unlocked");
-        session.type_until(b"c0ffee", "C0 FF EE");
+        session.type_until(b"c0ffee", "*C0*FF*EE");
         session.type_until(b"\x13", "Save as");
         session.type_until(b"\x15unit.bin\r", "Type its name");
         session.type_until(b"unit.bin\r", "Not saved");
@@ -146,7 +147,7 @@ mod refused_by_the_system {
         session.keys(b"\x1b");
         session.wait("the changes are still there", |o| {
             let screen = o.screen();
-            !screen.contains("Not saved") && screen.contains("C0 FF EE") && screen.contains("modified")
+            !screen.contains("Not saved") && screen.contains("*C0*FF*EE") && screen.contains("modified")
         });
         session.signal("-KILL");
         session.end();

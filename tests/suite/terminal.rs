@@ -345,7 +345,7 @@ fn a_stop_from_outside_gives_the_terminal_back_too_and_what_was_typed_is_there_a
     let mut session = unit7(&place, &[]);
     session.type_until(b"m", "Mouse on");
     session.type_until(b"\x15", "unlocked");
-    session.type_until(b"c0ffee", "C0 FF EE");
+    session.type_until(b"c0ffee", "*C0*FF*EE");
     session.signal("-TSTP");
     session.wait("the screen before", |o| !o.parser.screen().alternate_screen());
     session.is_as_before();
@@ -356,7 +356,7 @@ fn a_stop_from_outside_gives_the_terminal_back_too_and_what_was_typed_is_there_a
         screen.alternate_screen()
             && screen.mouse_protocol_mode() != vt100::MouseProtocolMode::None
             && screen.bracketed_paste()
-            && screen.contents().contains("C0 FF EE")
+            && screen.contents().contains("*C0*FF*EE")
     });
     session.type_until(b"\x11", "not saved");
     session.keys(b"d");
