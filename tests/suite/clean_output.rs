@@ -134,7 +134,8 @@ fn quoted(text: &str, escaped: bool) -> String {
 }
 
 fn layout_of(text: &str, escaped: bool) -> String {
-    let t = quoted(text, escaped);
+    // A label that cannot be typed is refused, so there is something plain in each.
+    let t = quoted(&format!("a{text}z"), escaped);
     format!(
         "(layout: {t}, format: 1, source: {t}, cautions: [{t}], fields: [
             (name: \"part\", at: 0, kind: Text(bytes: 64), role: Identity, note: {t}),
