@@ -20,9 +20,8 @@ pub(super) fn state_folder() -> Option<PathBuf> {
 /// The XDG Base Directory Specification takes only absolute paths.
 fn folder(xdg: &str, windows: &str, home: &str) -> Option<PathBuf> {
     let named = |name: &str| set(name).map(PathBuf::from).filter(|p| p.is_absolute());
-    let base = named(xdg).or_else(|| {
-        if cfg!(windows) { named(windows) } else { named("HOME").map(|path| path.join(home)) }
-    })?;
+    let base = named(xdg)
+        .or_else(|| if cfg!(windows) { named(windows) } else { named("HOME").map(|path| path.join(home)) })?;
     Some(base.join("readproof"))
 }
 

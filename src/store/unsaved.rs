@@ -178,7 +178,8 @@ impl Unsaved {
     #[must_use]
     pub fn others(&self, of: &Path) -> Vec<String> {
         let stem = stem(of, OPEN);
-        let locks = (1..=MOST).map(|n| self.lock(&stem, n)).filter(|l| !self.slots.iter().any(|s| s.lock == *l));
+        let locks =
+            (1..=MOST).map(|n| self.lock(&stem, n)).filter(|l| !self.slots.iter().any(|s| s.lock == *l));
         let held = locks.filter(|lock| {
             let free = File::open(lock).map(|file| file.try_lock());
             matches!(free, Ok(Err(fs::TryLockError::WouldBlock)))
@@ -270,7 +271,15 @@ impl Unsaved {
         if !lock.exists() {
             return None;
         }
-        Some(Slot { stem: stem.to_owned(), note: self.note(stem, n), lock, held, journal: None, is_broken: false, is_left: false })
+        Some(Slot {
+            stem: stem.to_owned(),
+            note: self.note(stem, n),
+            lock,
+            held,
+            journal: None,
+            is_broken: false,
+            is_left: false,
+        })
     }
 
     /// Makes the folder, for its user alone.
@@ -542,12 +551,19 @@ mod tests {
         assert!(first.announce(&scene.file()).is_empty(), "not of itself");
         let told = second.announce(&scene.file());
         let me = format!("process {}", std::process::id());
-        assert!(matches!(told.as_slice(), [one] if one.starts_with(&me) && one.contains("since 20")), "{told:?}");
+        assert!(
+            matches!(told.as_slice(), [one] if one.starts_with(&me) && one.contains("since 20")),
+            "{told:?}"
+        );
         assert_eq!(first.others(&scene.file()).len(), 1);
         drop(second);
         assert!(first.others(&scene.file()).is_empty());
         // A lock that a dead session left is nobody.
-        fs::write(scene.folder.path().join("states/unsaved").join(format!("{}-9.lock", stem(&scene.file(), OPEN))), "process 1").unwrap();
+        fs::write(
+            scene.folder.path().join("states/unsaved").join(format!("{}-9.lock", stem(&scene.file(), OPEN))),
+            "process 1",
+        )
+        .unwrap();
         assert!(first.others(&scene.file()).is_empty());
     }
 }

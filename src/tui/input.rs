@@ -345,7 +345,8 @@ mod tests {
         let keys = (' '..='~').map(|c| Input::Key(Key::plain(Code::Char(c))));
         let mouse = |act| Input::Mouse(Mouse { act, column: 7, row: 0 });
         let acts = [MouseAct::Press, MouseAct::Drag, MouseAct::WheelUp, MouseAct::WheelDown];
-        let held = ["Ctrl-S", "Alt-x", "Shift-Tab", "F12", "PgDn"].map(|k| Input::Key(Key::parse(k).unwrap()));
+        let held =
+            ["Ctrl-S", "Alt-x", "Shift-Tab", "F12", "PgDn"].map(|k| Input::Key(Key::parse(k).unwrap()));
         let others = [Input::Size(80, 24), Input::Paste("00 11".into())];
         let all: Vec<Input> = keys.chain(acts.map(mouse)).chain(held).chain(others).collect();
         let written: Vec<String> = all.iter().map(ToString::to_string).collect();

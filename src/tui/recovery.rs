@@ -62,7 +62,8 @@ impl Told {
         let Some(identity) = sheet.identity.as_ref().filter(|_| is_unsaved) else { return };
         if is_other && !was_saved {
             // The changes were carried over to another version of the file; the journal begins anew on that one.
-            let change = sheet.differences().change(&sheet.before, &sheet.image, "changes that were not saved");
+            let change =
+                sheet.differences().change(&sheet.before, &sheet.image, "changes that were not saved");
             done = vec![Done { turn: Turn::Made, change }];
         }
         if !done.is_empty() {
@@ -141,7 +142,8 @@ pub fn offer(app: &mut App) {
     let (spans, fit) = differing(sheet, left);
     let bytes = text::count(spans.iter().map(|s| s.len()).sum(), "byte");
     let many = text::count(count(left.steps.iter()), "change");
-    let [first, last] = [left.steps.first(), left.steps.last()].map(|s| s.map(|s| time(s.at)).unwrap_or_default());
+    let [first, last] =
+        [left.steps.first(), left.steps.last()].map(|s| s.map(|s| time(s.at)).unwrap_or_default());
     let when = if first == last { last } else { format!("from {first} to {last}") };
     let mut remarks = vec![
         (Tone::Plain, format!("{many}, {when}")),
@@ -389,11 +391,7 @@ mod tests {
 
     #[test]
     fn nothing_is_left_of_what_was_saved_taken_back_or_given_up() {
-        for keys in [
-            "Ctrl-U \"AB\" Ctrl-Z",
-            "Ctrl-U \"AB\" Ctrl-S Enter",
-            "Ctrl-U \"AB\" Ctrl-Q d",
-        ] {
+        for keys in ["Ctrl-U \"AB\" Ctrl-Z", "Ctrl-U \"AB\" Ctrl-S Enter", "Ctrl-U \"AB\" Ctrl-Q d"] {
             let scene = Scene::new(&[0; 8]);
             killed(&scene, keys);
             assert!(scene.session(&mut scene.notes()).app.dialog.is_none(), "{keys}");

@@ -54,7 +54,8 @@ impl Session {
             _ => {
                 let before = self.image.bytes()[at..at + len].to_vec();
                 let after = before.iter().map(|b| b.wrapping_add((what >> 40) as u8 | 1)).collect();
-                let change = Change { label: format!("step {}", self.steps), edits: vec![Edit { at, before, after }] };
+                let change =
+                    Change { label: format!("step {}", self.steps), edits: vec![Edit { at, before, after }] };
                 let joining = if what % 8 == 2 { Joining::WithLast } else { Joining::Separate };
                 self.history.apply(&mut self.image, change, joining).unwrap();
             }
@@ -133,7 +134,10 @@ fn assert_nothing_lost(folder: &Path, seed: u64, told: &str) -> usize {
     }
     // A step that could do nothing, as an undo of nothing, adds nothing to the journal.
     let reached = (sure..=sure + 1).find(|&n| states[n] == image.bytes());
-    assert!(reached.is_some(), "{told}: {sure} steps were sure, the file holds {saved}, with its journal {held}");
+    assert!(
+        reached.is_some(),
+        "{told}: {sure} steps were sure, the file holds {saved}, with its journal {held}"
+    );
     held - saved
 }
 
@@ -191,7 +195,9 @@ mod in_a_terminal {
         let folder = place.path(".local/state/readproof/unsaved");
         let kept = || {
             let files = std::fs::read_dir(&folder).into_iter().flatten().flatten();
-            files.filter_map(|f| std::fs::read(f.path()).ok()).any(|b| b.windows(text.len()).any(|w| w == text))
+            files
+                .filter_map(|f| std::fs::read(f.path()).ok())
+                .any(|b| b.windows(text.len()).any(|w| w == text))
         };
         let end = Instant::now() + Duration::from_secs(20);
         while !kept() {

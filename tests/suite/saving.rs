@@ -162,7 +162,8 @@ mod refused_by_the_system {
         std::fs::set_permissions(place.root(), std::fs::Permissions::from_mode(0o555)).unwrap();
         // Nobody forbids anything to the superuser, so the program runs as somebody else where it can.
         let user = String::from_utf8(shell(&place, "id -u").stdout).unwrap();
-        let other = if user.trim() == "0" { "setpriv --reuid=65534 --regid=65534 --clear-groups " } else { "" };
+        let other =
+            if user.trim() == "0" { "setpriv --reuid=65534 --regid=65534 --clear-groups " } else { "" };
         if !shell(&place, &format!("{other}'{PROGRAM}' --version")).status.success() {
             println!("skipped: this program cannot be run as another user here");
             return;

@@ -170,7 +170,9 @@ impl Session {
         let stat = format!("/proc/{}/stat", self.child.process_id().unwrap());
         let end = Instant::now() + DEADLINE;
         // Field 3 of proc(5): T for stopped.
-        while std::fs::read_to_string(&stat).is_ok_and(|s| !s.rsplit(") ").next().unwrap_or("").starts_with('T')) {
+        while std::fs::read_to_string(&stat)
+            .is_ok_and(|s| !s.rsplit(") ").next().unwrap_or("").starts_with('T'))
+        {
             assert!(Instant::now() < end, "it goes on");
             std::thread::sleep(Duration::from_millis(2));
         }
