@@ -64,7 +64,7 @@ impl Session {
     }
 
     fn is_time_to_save(&self) -> bool {
-        self.steps % STEPS == 0
+        self.steps.is_multiple_of(STEPS)
     }
 }
 
