@@ -133,6 +133,7 @@ fn main() -> std::io::Result<()> {
         let on = |it: &str| -> Vec<String> {
             let place = |w: &&str| match *w {
                 "IT" => it.to_owned(),
+                "EDID" if it.ends_with(".bin") => format!("{edids}/00000.bin"),
                 "EDID" => edids.clone(),
                 word => word.to_owned(),
             };
