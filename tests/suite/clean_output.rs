@@ -204,7 +204,8 @@ proptest! {
         let path = Path::new(&image).to_path_buf();
         let mut sheet = Sheet::new(path.clone(), Image::raw(image_of(&text)), Format::Raw);
         let layout = InForce::of_text(path.with_extension("ron"), Kept::Nowhere, &layout_of(&text, escaped));
-        prop_assert!(layout.is_ok() || !escaped, "{layout:?}");
+        // A label of blanks alone is none.
+        prop_assert!(layout.is_ok() || !escaped || text.trim().is_empty(), "{layout:?}");
         layout.into_iter().for_each(|layout| sheet.follow(layout));
         let mut player = Player::new(App::new(sheet, Vec::new(), (140, 45), Look::default()));
         for keys in ["", "Tab", "Tab", "Ctrl-F", "\"FK-CR8\" Enter", "Ctrl-U Ctrl-S", "Esc Ctrl-K", "Esc Size(80,24) Ctrl-W",
