@@ -5,6 +5,8 @@
 
 #![allow(clippy::print_stdout)] // a bench prints what it measured
 
+mod support;
+
 use std::hint::black_box;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -14,6 +16,7 @@ use readproof::compare::align::align;
 use readproof::compare::{Differences, compare, decode_both};
 use readproof::image::Image;
 use readproof::layout;
+use support::noise;
 
 /// The fastest of some rounds, so that other programs on the machine do not count.
 fn fastest(rounds: usize, mut call: impl FnMut()) -> Duration {
@@ -23,18 +26,6 @@ fn fastest(rounds: usize, mut call: impl FnMut()) -> Duration {
         start.elapsed()
     };
     (0..rounds).map(round).min().unwrap_or_default()
-}
-
-/// Bytes in which nothing repeats: Marsaglia, "Xorshift RNGs", Journal of Statistical Software 8 (2003).
-fn noise(len: usize, seed: u64) -> Vec<u8> {
-    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
-    let mut next = || {
-        state ^= state << 13;
-        state ^= state >> 7;
-        state ^= state << 17;
-        state
-    };
-    (0..len.div_ceil(8)).flat_map(|_| next().to_le_bytes()).take(len).collect()
 }
 
 /// One run of a program whose output is thrown away; `None` when it cannot be run.

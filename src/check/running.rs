@@ -67,6 +67,64 @@ fn join(sum: SumParameters, total: u64, word: u64) -> u64 {
     }
 }
 
+/// Bytes that are summed before a carry is looked at: a multiple of every word, few enough for 64 bits.
+const PIECE: usize = 1 << 20;
+
+/// Joins the whole words of `bytes`, of which there are not too many for 64 bits.
+fn join_all(sum: SumParameters, total: u64, words: Words, bytes: &[u8]) -> u64 {
+    let part = match (sum.operation, words.bytes, words.order) {
+        (Operation::Add | Operation::AddCarry, 1, _) => {
+            let (even, odd) = even_and_odd(bytes);
+            even + odd
+        }
+        (Operation::Add | Operation::AddCarry, 2, order) => {
+            let (first, second) = even_and_odd(bytes);
+            match order {
+                ByteOrder::Big => (first << 8) + second,
+                ByteOrder::Little => first + (second << 8),
+            }
+        }
+        (operation, size, order) => {
+            let word = |bytes: &[u8]| {
+                let join = |all: u64, byte: &u8| all << 8 | u64::from(*byte);
+                match order {
+                    ByteOrder::Big => bytes.iter().fold(0, join),
+                    ByteOrder::Little => bytes.iter().rev().fold(0, join),
+                }
+            };
+            let words = bytes.chunks_exact(size as usize).map(word);
+            match operation {
+                Operation::Add | Operation::AddCarry => words.fold(0, u64::wrapping_add),
+                Operation::Xor => words.fold(0, |all, word| all ^ word),
+            }
+        }
+    };
+    join(sum, total, part)
+}
+
+/// The sum of the bytes at even places and of those at odd ones. Eight bytes are taken at once, as four numbers of 16
+/// bits in one of 64: 128 times that fits.
+fn even_and_odd(bytes: &[u8]) -> (u64, u64) {
+    const EVERY_OTHER: u64 = 0x00FF_00FF_00FF_00FF;
+    let four = |lanes: u64| (0..4).map(|lane| lanes >> (16 * lane) & 0xFFFF).sum::<u64>();
+    let (mut even, mut odd) = (0, 0);
+    for block in bytes.chunks(8 * 128) {
+        let eights = block.chunks_exact(8);
+        for (at, byte) in eights.remainder().iter().enumerate() {
+            *(if at % 2 == 0 { &mut even } else { &mut odd }) += u64::from(*byte);
+        }
+        let (mut evens, mut odds) = (0, 0);
+        for eight in eights.filter_map(|eight| <[u8; 8]>::try_from(eight).ok()) {
+            let eight = u64::from_le_bytes(eight);
+            evens += eight & EVERY_OTHER;
+            odds += eight >> 8 & EVERY_OTHER;
+        }
+        even += four(evens);
+        odd += four(odds);
+    }
+    (even, odd)
+}
+
 fn finish(sum: SumParameters, total: u64) -> u64 {
     let bits = u32::from(sum.bits);
     let mask = ones(bits) as u64;
@@ -119,8 +177,12 @@ impl Running {
         match &mut self.0 {
             State::Crc(crc) => crc.update(bytes),
             State::Sum(sum, words, total) => {
+                let whole =
+                    if words.count == 0 { bytes.len() - bytes.len() % words.bytes as usize } else { 0 };
+                let (whole, rest) = bytes.split_at(whole);
+                *total = whole.chunks(PIECE).fold(*total, |t, piece| join_all(*sum, t, *words, piece));
                 *total =
-                    bytes.iter().filter_map(|&byte| words.push(byte)).fold(*total, |t, w| join(*sum, t, w));
+                    rest.iter().filter_map(|&byte| words.push(byte)).fold(*total, |t, w| join(*sum, t, w));
             }
             State::Fletcher { bits, words, low, high } => {
                 let modulus = fletcher_modulus(*bits);
@@ -165,6 +227,31 @@ impl Running {
             State::Adler { low, high } => u128::from(high) << 16 | u128::from(low),
             State::Bsd(total) => total.into(),
             State::SystemV(total) => carried(total.into(), 16).into(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bytes_at_even_and_at_odd_places_are_summed_as_one_by_one() {
+        let bytes: Vec<u8> = (0..5000_u32).map(|i| (i * i % 251) as u8).chain([0xFF; 3000]).collect();
+        for len in [0, 1, 7, 8, 9, 1023, 1024, 1025, 4097, bytes.len()] {
+            let one_by_one =
+                |first: usize| bytes[..len].iter().skip(first).step_by(2).map(|b| u64::from(*b)).sum();
+            assert_eq!(even_and_odd(&bytes[..len]), (one_by_one(0), one_by_one(1)), "{len} bytes");
+        }
+    }
+
+    #[test]
+    fn whole_words_at_once_give_what_single_bytes_give() {
+        let bytes: Vec<u8> = (0..3001_u32).map(|i| (i * 7 % 256) as u8).collect();
+        for name in ["SUM-8", "SUM-16", "SUM-16/16BE", "SUM-16/16LE", "SUM-16/16BE/ONES", "XOR-8"] {
+            let algorithm = crate::check::by_name(name).unwrap();
+            assert_eq!(algorithm.compute([&bytes[..]]), algorithm.compute(bytes.chunks(1)), "{name}");
+            assert_eq!(algorithm.compute([&bytes[..]]), algorithm.compute(bytes.chunks(7)), "{name}");
         }
     }
 }

@@ -60,6 +60,22 @@ impl LayoutArgs {
     /// # Errors
     /// When the named layout does not exist or has problems, or the folder cannot be read.
     pub fn shelf(&self, images: &[&Path]) -> Result<Shelf, Error> {
+        self.shelf_where(images, |_| true)
+    }
+
+    /// As [`LayoutArgs::shelf`], for choosing a layout for these images and nothing else: layouts that come with the
+    /// program and fit none of them are not read.
+    ///
+    /// # Errors
+    /// As for that.
+    pub fn shelf_to_choose(&self, images: &[(&Path, &Image)]) -> Result<Shelf, Error> {
+        let paths: Vec<&Path> = images.iter().map(|(path, _)| *path).collect();
+        self.shelf_where(&paths, |file| {
+            file.path.is_some() || images.iter().any(|(_, image)| layout::may_fit(&file.text, image))
+        })
+    }
+
+    fn shelf_where(&self, images: &[&Path], wanted: impl Fn(&LayoutFile) -> bool) -> Result<Shelf, Error> {
         let mut shelf = Shelf::default();
         if self.layout.as_deref() == Some(Path::new("none")) {
             shelf.named = true;
@@ -73,7 +89,7 @@ impl LayoutArgs {
             shelf.files.push(file);
             return Ok(shelf);
         }
-        for file in at_hand {
+        for file in at_hand.into_iter().filter(wanted) {
             match layout::read(&file.text) {
                 Ok(layout) => {
                     shelf.layouts.push(layout);

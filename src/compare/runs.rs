@@ -3,7 +3,7 @@
 use crate::span::Span;
 
 /// Bytes that are compared at once while nothing differs; small enough to stay in the nearest cache when they do.
-const CHUNK: usize = 4096;
+const CHUNK: usize = 16 << 10;
 
 /// Bytes that are compared between two looks at whether to go on.
 const PIECE: usize = 4 << 20;

@@ -5,6 +5,7 @@ use super::model::{Alternative, Mark};
 use super::{Decoded, Fit, Layout};
 use crate::check::Seal;
 use crate::image::Image;
+use crate::notation;
 use crate::span::Span;
 
 /// Evidence below this many bits is none: every 256th image of noise would have it.
@@ -37,6 +38,30 @@ fn best(index: usize, layout: &Layout, image: &Image) -> Option<Fit> {
         .max_by_key(|fit| (fit.sized, fit.bits))
 }
 
+pub(super) fn may_fit(text: &str, image: &Image) -> bool {
+    let alternatives = text
+        .split_once("\n    fields:")
+        .and_then(|(head, _)| notation::parse(&format!("{head}\n)")).ok())
+        .and_then(|node| super::read::fits_alone(&node));
+    // What is not told there is told by the whole.
+    alternatives.is_none_or(|all| {
+        all.iter().any(|one| one.marks.iter().all(|mark| bytes_agree(mark, image).unwrap_or(true)))
+    })
+}
+
+/// Whether a mark that only looks at bytes agrees; `None` for others.
+fn bytes_agree(mark: &Mark, image: &Image) -> Option<bool> {
+    let Mark::Bytes { at, any, mask } = mark else { return None };
+    let len = any.first().map_or(0, Vec::len);
+    let agrees = |bytes: &[u8]| {
+        any.iter().any(|wanted| match mask {
+            None => bytes == wanted.as_slice(),
+            Some(mask) => bytes.iter().zip(wanted).zip(mask).all(|((a, b), m)| (a ^ b) & m == 0),
+        })
+    };
+    Some(image.get(Span::of(*at, len)).is_some_and(agrees))
+}
+
 /// The bits of evidence and what they are; `None` when one mark does not agree.
 fn evidence(
     alternative: &Alternative,
@@ -48,14 +73,8 @@ fn evidence(
     let mut places = Vec::new();
     // Marks that only look at bytes are asked first: decoding is dear.
     for mark in &alternative.marks {
-        if let Mark::Bytes { at, any, mask } = mark {
-            let len = any.first()?.len();
-            let bytes = image.get(Span::of(*at, len))?;
-            let same = |wanted: &Vec<u8>| match mask {
-                None => bytes == wanted.as_slice(),
-                Some(mask) => bytes.iter().zip(wanted).zip(mask).all(|((a, b), m)| (a ^ b) & m == 0),
-            };
-            if !any.iter().any(same) {
+        if let Mark::Bytes { at, .. } = mark {
+            if bytes_agree(mark, image) == Some(false) {
                 return None;
             }
             bits = bits.saturating_add(mark.bits());

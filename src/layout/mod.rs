@@ -267,6 +267,13 @@ pub fn fits(layouts: &[Layout], image: &crate::image::Image) -> Vec<Fit> {
     marks::fits(layouts, image)
 }
 
+/// False when the marks of the layout with this text are not in `image`; told by what stands before its fields, so
+/// that the rest need not be read. A layout that [`fits()`] is never told so.
+#[must_use]
+pub fn may_fit(text: &str, image: &crate::image::Image) -> bool {
+    marks::may_fit(text, image)
+}
+
 /// Why an edit through a layout was refused.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Refusal {

@@ -142,6 +142,17 @@ pub(super) fn replaced(target: &Path, now: &Identity) {
     }
 }
 
+/// As [`still_there`], for the file that `path` leads to alone, and as often as it is asked.
+///
+/// # Errors
+/// As for that.
+pub fn still_there_at(path: &Path) -> Result<(), Error> {
+    match maps().open.iter().filter(|m| m.path == path).find_map(Mapped::problem) {
+        None => Ok(()),
+        Some(problem) => Err(problem),
+    }
+}
+
 /// Nothing when every large file that this process has mapped was there, and the same, as long as it was used. A
 /// command asks this when it is done, the editor before it saves or judges.
 ///

@@ -36,7 +36,7 @@ pub use identity::{Identity, Sha256};
 pub use layouts::{
     LAYOUTS_VARIABLE, LayoutFile, folder_of, layout_file, layouts, may_hold_layouts, read_layout,
 };
-pub use map::still_there;
+pub use map::{still_there, still_there_at};
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};

@@ -1,12 +1,16 @@
 //! Work that takes its time and goes on beside the keys: what it is, how far it is, how it is called off.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicUsize, Ordering};
 
 use super::app::App;
+use super::effect::{Effect, NotSaved, Replace};
 use super::proposals::Known;
+use super::saving::{Saving, Written};
 use super::sheet::{Place, QUICK_BYTES};
-use super::{command, perform};
+use super::theme::Tone;
+use super::{command, perform, saving};
 use crate::image::Image;
 use crate::survey::Course;
 
@@ -40,6 +44,17 @@ pub enum Task {
         /// What was typed.
         typed: String,
     },
+    /// Write an image to a file.
+    Save {
+        /// The image.
+        image: usize,
+        /// The file.
+        path: PathBuf,
+        /// What may become of a file that is there.
+        replace: Replace,
+        /// Leave the program once it is written.
+        then_quit: bool,
+    },
 }
 
 /// What came of a job.
@@ -49,18 +64,20 @@ pub enum Outcome {
     Surveyed(Known),
     /// Of a search.
     Found(Vec<Place>),
+    /// Of a save.
+    Saved(Result<Written, NotSaved>),
 }
 
 /// A job with everything it needs, to be done anywhere.
 pub struct Work {
-    images: Vec<Image>,
     what: What,
     pace: Pace,
 }
 
 enum What {
-    Survey(Course),
-    Find(String),
+    Survey(Vec<Image>, Course),
+    Find(Image, String),
+    Save(Saving),
 }
 
 impl Job {
@@ -70,6 +87,7 @@ impl Job {
         match self.task {
             Task::Survey { .. } => "surveying",
             Task::Find { .. } => "searching",
+            Task::Save { .. } => "saving",
         }
     }
 }
@@ -90,12 +108,15 @@ pub fn obstacle(app: &App) -> Option<&'static str> {
 #[must_use]
 pub fn work(app: &App) -> Option<(u64, Work)> {
     let job = app.job.as_ref()?;
-    let (indices, what) = match &job.task {
-        Task::Survey { images, course, .. } => (images.as_slice(), What::Survey(*course)),
-        Task::Find { image, typed } => (std::slice::from_ref(image), What::Find(typed.clone())),
+    let image = |index: &usize| app.images().get(*index).map(|s| s.image.clone());
+    let what = match &job.task {
+        Task::Survey { images, course, .. } => {
+            What::Survey(images.iter().filter_map(image).collect(), *course)
+        }
+        Task::Find { image: index, typed } => What::Find(image(index)?, typed.clone()),
+        Task::Save { image, path, replace, .. } => What::Save(Saving::of(app, *image, path, *replace)?),
     };
-    let images = indices.iter().filter_map(|i| app.images().get(*i)).map(|s| s.image.clone()).collect();
-    Some((job.id, Work { images, what, pace: job.pace.clone() }))
+    Some((job.id, Work { what, pace: job.pace.clone() }))
 }
 
 /// Whether the job that goes on is done between a key and its frame.
@@ -115,13 +136,19 @@ impl Work {
                 told();
             }
         };
-        let images: Vec<&Image> = self.images.iter().collect();
         match &self.what {
-            What::Survey(course) => {
+            What::Survey(images, course) => {
+                let images: Vec<&Image> = images.iter().collect();
                 perform::survey(&images, *course, &note, self.pace.stopped()).map(Outcome::Surveyed)
             }
-            What::Find(typed) => {
-                let image = images.first()?;
+            What::Save(saving) => {
+                let mut watch = |done: f64| {
+                    note(done);
+                    !self.pace.is_stopped()
+                };
+                Some(Outcome::Saved(saving.run(&mut watch)))
+            }
+            What::Find(image, typed) => {
                 let done = AtomicUsize::new(0);
                 let watch = |bytes: usize| {
                     let done = done.fetch_add(bytes, Ordering::Relaxed) + bytes;
@@ -135,24 +162,41 @@ impl Work {
 }
 
 /// Does the job that goes on here and now.
-pub fn do_now(app: &mut App) {
-    if let Some((id, work)) = work(app)
-        && let Some(outcome) = work.run(&|| ())
-    {
-        finish(app, id, outcome);
+pub fn do_now(app: &mut App) -> Effect {
+    match work(app) {
+        Some((id, work)) => work.run(&|| ()).map_or(Effect::None, |outcome| finish(app, id, outcome)),
+        None => Effect::None,
     }
 }
 
+/// Calls off what goes on beside the keys; returns whether there was something. What is being written is waited for:
+/// it may be done already.
+pub fn stop(app: &mut App) -> bool {
+    let Some(job) = &app.job else { return false };
+    job.pace.stop();
+    if matches!(job.task, Task::Save { .. }) {
+        app.say(Tone::Plain, "Stopping");
+    } else {
+        app.job = None;
+        app.say(Tone::Plain, "Stopped; nothing was changed");
+    }
+    true
+}
+
 /// Takes what the job `id` came to. One that was called off is nobody's any more.
-pub fn finish(app: &mut App, id: u64, outcome: Outcome) {
-    let Some(job) = app.job.take_if(|job| job.id == id) else { return };
+pub fn finish(app: &mut App, id: u64, outcome: Outcome) -> Effect {
+    let Some(job) = app.job.take_if(|job| job.id == id) else { return Effect::None };
     match (job.task, outcome) {
         (Task::Survey { images, writes, .. }, Outcome::Surveyed(known)) => {
             command::surveyed(app, &images, writes, known);
         }
         (Task::Find { image, typed }, Outcome::Found(places)) => command::found(app, image, &typed, places),
+        (Task::Save { image, path, then_quit, .. }, Outcome::Saved(written)) => {
+            return saving::finish(app, image, &path, written, then_quit);
+        }
         _ => {}
     }
+    Effect::None
 }
 
 /// How far work is, seen from both sides.

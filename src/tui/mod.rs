@@ -11,6 +11,7 @@
 //! | [`view`] | what is drawn: functions of the state |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; how things look |
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
+//! | [`saving`] | an image to its file |
 //! | [`twin`] | two images side by side |
 //! | [`player`] | a session without a terminal |
 
@@ -32,6 +33,7 @@ pub mod proposals;
 pub mod recovery;
 pub mod rows;
 pub mod run;
+pub mod saving;
 pub mod settings;
 pub mod sheet;
 pub mod signals;
@@ -51,6 +53,7 @@ use crate::chip::{self, Chip};
 use crate::cli::choose::{LayoutArgs, Shelf};
 use crate::cli::{Console, Outcome};
 use crate::error::Error;
+use crate::image::Image;
 use crate::store;
 use app::App;
 use log::Log;
@@ -118,13 +121,19 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let chip = args.chip.as_deref().map(named_chip).transpose()?;
     let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
-    let shelf = args.layout.shelf(&paths)?;
     let mut sheets = Vec::new();
     for path in paths {
-        let mut sheet = open(path, &shelf, console)?;
+        let opened = store::open(path, console.input)?;
+        let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
+        sheet.read_only = opened.read_only;
+        sheet.identity = opened.identity;
+        sheet.remarks = opened.remarks;
         sheet.chip = chip;
         sheets.push(sheet);
     }
+    let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.path.as_path(), &s.image)).collect();
+    let shelf = args.layout.shelf_to_choose(&images)?;
+    sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
     let first = sheets.remove(0);
     let colour = !plays && console.paint.colour;
     let (settings, source) = settings::in_force(args.settings.as_deref());
@@ -156,16 +165,10 @@ fn named_chip(name: &str) -> Result<&'static Chip, Error> {
     })
 }
 
-fn open(path: &Path, shelf: &Shelf, console: &mut Console<'_>) -> Result<Sheet, Error> {
-    let opened = store::open(path, console.input)?;
-    let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
-    sheet.read_only = opened.read_only;
-    sheet.identity = opened.identity;
-    sheet.remarks = opened.remarks;
+fn choose_layout(sheet: &mut Sheet, shelf: &Shelf) {
     let choice = shelf.choose(&sheet.image);
     sheet.remarks.extend(choice.findings);
     if let Some(chosen) = choice.chosen {
         sheet.follow(perform::in_force(chosen.file.clone(), chosen.layout.clone()));
     }
-    Ok(sheet)
 }

@@ -6,15 +6,15 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::dialog::{Page, Paragraph};
-use super::effect::{Effect, NotSaved, Replace};
+use super::effect::{Effect, NotSaved};
 use super::proposals::Known;
 use super::theme::Tone;
-use super::{command, job, update};
+use super::{command, job, saving, update};
 use crate::compare;
 use crate::edit::Joining;
 use crate::error::Error;
 use crate::hunt::{self, Question};
-use crate::image::{self, Format, Image};
+use crate::image::Image;
 use crate::layout::{self, Layout};
 use crate::report::text;
 use crate::store::{self, Identity, LayoutFile, Over};
@@ -24,8 +24,7 @@ use crate::survey::{self, Course};
 pub fn perform(app: &mut App, effect: Effect) -> Effect {
     match effect {
         Effect::Save { path, replace, then_quit } => {
-            let result = save(app, &path, replace);
-            let effect = update::saved(app, result, &path, then_quit);
+            let effect = saving::save(app, path, replace, then_quit);
             update::scroll(app);
             effect
         }
@@ -60,9 +59,9 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
             command::layout_saved(app, result, &path, then_quit)
         }
         Effect::Work if job::is_quick(app) => {
-            job::do_now(app);
+            let effect = job::do_now(app);
             update::scroll(app);
-            Effect::None
+            effect
         }
         other => other,
     }
@@ -132,51 +131,15 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
     Ok(format!("Saved the layout as {}: {fields}{kept}", text::path(path)))
 }
 
-fn save(app: &mut App, path: &Path, replace: Replace) -> Result<String, NotSaved> {
-    if replace == Replace::No && path.symlink_metadata().is_ok() {
-        return Err(NotSaved::Exists);
-    }
-    // Bytes of a large file that was cut meanwhile are not those that were read.
-    store::still_there().map_err(NotSaved::Failed)?;
-    let it = app.it();
-    let format = path.extension().and_then(|e| Format::of_ending(&e.to_string_lossy())).unwrap_or(it.format);
-    let failed = NotSaved::Failed;
-    let (bytes, remarks) = image::write(&it.image, format, image::Writing::default())
-        .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
-    let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
-    let saved = if replace == Replace::No {
-        store::save_new(path, &bytes).map_err(failed)?
-    } else {
-        let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-        // The file may be named another way: through a link, or with its folder.
-        let is_own = it.path == path || it.path.canonicalize().is_ok_and(|own| own == target);
-        let was = it.identity.as_ref().filter(|_| is_own && replace != Replace::WhateverItIs);
-        // Asked here as well, because what can be done about it is for the user to say.
-        if let Some(how) = was.and_then(|was| was.changed_at(path).ok().flatten()) {
-            return Err(NotSaved::Changed(how));
-        }
-        let over = Over {
-            was,
-            // Whatever the file is, it was somebody's until this session wrote it.
-            keep_original: replace == Replace::WhateverItIs || !app.written.contains(&target),
-            read_only_too: false,
-        };
-        store::save_over(path, &bytes, over).map_err(failed)?
-    };
-    let kept =
-        saved.original.map(|o| format!("; what it was is kept as {}", text::path(&o))).unwrap_or_default();
-    let (len, name) = (bytes.len(), text::path(path));
-    app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
-    let it = app.it_mut();
-    it.identity = Some(saved.identity);
-    it.changed_on_disk = None;
-    Ok(format!("Saved {name}: {len} bytes, {}{kept}{remarks}", format.name()))
-}
-
 /// Reads the file again and makes on it what changed here since it was opened or saved. Returns what to say, and where
 /// both changed the same bytes.
 fn take_file(app: &mut App) -> Result<(String, Vec<String>), Error> {
     let it = app.it_mut();
+    if it.image.len() > saving::MOST_AT_ONCE {
+        let told =
+            format!("a file over {} MiB is not taken while it is worked on", saving::MOST_AT_ONCE >> 20);
+        return Err(Error::new(told).at(it.path.display()).advice("leave the editor and open it again"));
+    }
     let opened = store::open_as(&it.path, &mut std::io::empty(), Some(it.format))?;
     let base = it.history.saved_state(&it.image);
     let base = base.as_ref().unwrap_or(&it.before);

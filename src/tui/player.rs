@@ -65,9 +65,9 @@ impl Player {
                 | Effect::SaveLayout { .. }
                 | Effect::ReadLayout(_)) => again,
                 Effect::Work => {
-                    super::job::do_now(&mut self.app);
+                    let effect = super::job::do_now(&mut self.app);
                     update::scroll(&mut self.app);
-                    return;
+                    effect
                 }
                 _ => return,
             };

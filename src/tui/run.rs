@@ -182,8 +182,11 @@ fn turn(
                 Event::LookedAt(index, was, how) => update::looked_at(app, index, &was, how),
                 Event::Progress => {}
                 Event::Done(id, outcome) => {
-                    job::finish(app, id, outcome);
+                    let effect = job::finish(app, id, outcome);
                     update::scroll(app);
+                    if act(app, terminal, effect, judge)? {
+                        return Ok(());
+                    }
                 }
             }
             next = events.try_recv().ok();

@@ -61,6 +61,9 @@ pub struct Place {
 /// Images up to this size are decoded between a key and its frame.
 pub const QUICK_BYTES: usize = 256 << 10;
 
+/// Why nothing can be done with an image until a save is done.
+pub const BEING_SAVED: &str = "The image is being saved; {leave} stops that";
+
 /// Images up to this size are judged as reads while they are worked on, and looked through for what is in them.
 pub const MOST_JUDGED: usize = 64 << 20;
 
@@ -122,6 +125,8 @@ pub struct Sheet {
     pub read_only: bool,
     /// Typing is refused until the user unlocks.
     pub locked: bool,
+    /// It is being written to a file, and stays as it is until that is done.
+    pub is_being_saved: bool,
     /// Undo, redo, and whether everything is saved.
     pub history: History,
     /// The bytes cursor.
@@ -191,6 +196,7 @@ impl Sheet {
             image,
             read_only: false,
             locked: true,
+            is_being_saved: false,
             history: History::new(),
             cursor: Cursor::default(),
             top: 0,
@@ -393,6 +399,7 @@ impl Sheet {
         if change.is_empty() && joining == Joining::Separate {
             return Ok(false);
         }
+        self.may_change()?;
         let edits = change.edits.clone();
         let (before, changes) = (self.history.made().len(), !change.is_empty());
         self.history.apply(&mut self.image, change, joining)?;
@@ -408,6 +415,7 @@ impl Sheet {
     /// # Errors
     /// When something else wrote to the image.
     pub fn undo(&mut self) -> Result<Option<String>, Refused> {
+        self.may_change()?;
         match self.steps.back() {
             None => Ok(None),
             Some(Turn::Layout(_)) => Ok(self.layout_back()),
@@ -426,6 +434,7 @@ impl Sheet {
     /// # Errors
     /// As for [`Sheet::undo`].
     pub fn redo(&mut self) -> Result<Option<String>, Refused> {
+        self.may_change()?;
         match self.steps.again() {
             None => Ok(None),
             Some(Turn::Layout(_)) => Ok(self.layout_again()),
@@ -437,6 +446,12 @@ impl Sheet {
                 }
             },
         }
+    }
+
+    fn may_change(&self) -> Result<(), Refused> {
+        let refused =
+            Refused { at: 0, what: "the image is being saved and stays as it is until then".into() };
+        if self.is_being_saved { Err(refused) } else { Ok(()) }
     }
 
     /// Goes where `change` was made or, by these `edits`, taken back.

@@ -76,6 +76,8 @@ mod editor_clipboard;
 mod settings;
 // The editor in a real terminal: the whole job, signals, panics, colour, idle cost.
 mod terminal;
+// Images far larger than the common case.
+mod scale;
 
 // What is in an unknown memory, measured against layouts that were hidden.
 mod surveying;

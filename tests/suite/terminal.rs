@@ -30,6 +30,7 @@ pub struct Session {
     child: Box<dyn Child + Send + Sync>,
     output: Arc<(Mutex<Output>, Condvar)>,
     termios: String,
+    deadline: Duration,
 }
 
 impl Output {
@@ -76,7 +77,24 @@ impl Session {
             }
         });
         let writer = pair.master.take_writer().unwrap();
-        Session { master: Some(pair.master), writer: Some(writer), child, output, termios }
+        Session {
+            master: Some(pair.master),
+            writer: Some(writer),
+            child,
+            output,
+            termios,
+            deadline: DEADLINE,
+        }
+    }
+
+    /// Waits longer for what must come.
+    pub fn patient(mut self) -> Session {
+        self.deadline *= 9;
+        self
+    }
+
+    pub fn pid(&self) -> u32 {
+        self.child.process_id().unwrap()
     }
 
     pub fn editor(folder: &Path, words: &[&str], environment: &[(&str, &str)]) -> Session {
@@ -94,7 +112,7 @@ impl Session {
     /// Waits until `wanted` holds for what came out.
     #[track_caller]
     pub fn wait(&self, what: &str, wanted: impl Fn(&Output) -> bool) {
-        let end = Instant::now() + DEADLINE;
+        let end = Instant::now() + self.deadline;
         let mut output = self.output.0.lock().unwrap();
         while !wanted(&output) {
             let left = end.saturating_duration_since(Instant::now());

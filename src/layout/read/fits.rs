@@ -10,6 +10,15 @@ const MAX_MARKS: usize = 64;
 /// The longest mark, in bytes.
 const MAX_MARK: usize = 1024;
 
+/// The alternatives of a layout of which only what stands before its fields is there; `None` when there are none, or
+/// they have problems.
+pub(in super::super) fn fits_alone(head: &Node) -> Option<Vec<Alternative>> {
+    let mut reader = Reader::default();
+    let fits = Entries::of(head, "a layout", &mut reader.problems)?.optional("fits")?;
+    reader.fits(fits);
+    reader.problems.is_empty().then_some(reader.model.fits)
+}
+
 impl Reader {
     /// `fits: (bytes: […], marks: […])`, or a list of such alternatives.
     pub(super) fn fits(&mut self, node: &Node) {

@@ -11,6 +11,8 @@ mod fits;
 
 use std::sync::Arc;
 
+pub(super) use fits::fits_alone;
+
 use super::expr::{self, Expr};
 use super::model::{Model, Scope, ScopeId};
 use super::{Layout, Role};

@@ -8,6 +8,7 @@ use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
 use crate::tui::effect::{Effect, Replace};
 use crate::tui::recovery;
+use crate::tui::sheet;
 use crate::tui::theme::Tone;
 
 /// The rows of this group.
@@ -95,6 +96,11 @@ pub(super) const ROWS: &[Command] = &[
 
 /// Leaves, or asks about the first image that is not saved.
 pub fn quit(app: &mut App) -> Effect {
+    if app.images().iter().any(|i| i.is_being_saved) {
+        let told = app.keys.fill(sheet::BEING_SAVED);
+        app.say(Tone::Doubt, told);
+        return Effect::None;
+    }
     let Some(index) = app.images().iter().position(crate::tui::sheet::Sheet::is_modified) else {
         return super::layouts::ask_before_quit(app).unwrap_or(Effect::Quit);
     };

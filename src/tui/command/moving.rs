@@ -84,7 +84,7 @@ pub(super) const ROWS: &[Command] = &[
         &["Esc"],
         "Stop what goes on beside the keys; drop the selection; back to Bytes",
         |app, _| {
-            if super::surveying::stop(app) {
+            if crate::tui::job::stop(app) {
                 return Effect::None;
             }
             let it = app.it_mut();

@@ -113,14 +113,6 @@ fn begin(app: &mut App, all: bool, course: Course) -> Effect {
     Effect::Work
 }
 
-/// Calls off what goes on beside the keys; returns whether there was something.
-pub(super) fn stop(app: &mut App) -> bool {
-    let Some(job) = app.job.take() else { return false };
-    job.pace.stop();
-    app.say(Tone::Plain, "Stopped; nothing was changed");
-    true
-}
-
 /// Takes what a survey of these images came to; `writes` counted the changes of the first when it began.
 pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
     let Some(&index) = images.first() else { return };

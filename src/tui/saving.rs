@@ -1,0 +1,144 @@
+//! Saving an image: at once when it is small, beside the keys when it is large.
+
+use std::path::{Path, PathBuf};
+
+use super::app::App;
+use super::effect::{Effect, NotSaved, Replace};
+use super::job::{self, Task};
+use super::theme::Tone;
+use super::update;
+use crate::error::Error;
+use crate::image::{self, Format, Image};
+use crate::report::text;
+use crate::store::{self, Identity, Over, Saved};
+
+/// Images up to this size are saved at once.
+pub(super) const MOST_AT_ONCE: usize = 4 << 20;
+
+/// A save with everything it needs, to be done anywhere.
+pub struct Saving {
+    path: PathBuf,
+    /// Where the bytes came from.
+    origin: PathBuf,
+    image: Image,
+    format: Format,
+    /// What is known of the file that is replaced; `None` when it must be a new one.
+    over: Option<Replaced>,
+}
+
+struct Replaced {
+    /// What it must still be.
+    was: Option<Identity>,
+    keep_original: bool,
+}
+
+/// What a save came to.
+#[derive(Debug)]
+pub struct Written {
+    saved: Saved,
+    told: String,
+}
+
+/// Saves the image that is worked on, or puts the job up that does.
+pub(super) fn save(app: &mut App, path: PathBuf, replace: Replace, then_quit: bool) -> Effect {
+    if replace == Replace::No && path.symlink_metadata().is_ok() {
+        return update::saved(app, Err(NotSaved::Exists), &path, then_quit);
+    }
+    if app.it().image.len() > MOST_AT_ONCE {
+        if let Some(why) = job::obstacle(app) {
+            let why = app.keys.fill(why);
+            app.say(Tone::Doubt, why);
+            return Effect::None;
+        }
+        let image = app.current();
+        app.it_mut().is_being_saved = true;
+        job::begin(app, Task::Save { image, path, replace, then_quit });
+        return Effect::Work;
+    }
+    let written = Saving::of(app, app.current(), &path, replace).map_or_else(
+        || Err(NotSaved::Failed(Error::new("the image is not open any more"))),
+        |saving| saving.run(&mut |_| true),
+    );
+    finish(app, app.current(), &path, written, then_quit)
+}
+
+/// Takes what a save of the image with this index came to.
+pub(super) fn finish(
+    app: &mut App,
+    index: usize,
+    path: &Path,
+    written: Result<Written, NotSaved>,
+    then_quit: bool,
+) -> Effect {
+    if app.current() != index {
+        app.turn_to(index);
+    }
+    app.it_mut().is_being_saved = false;
+    let told = written.map(|Written { saved, told }| {
+        app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
+        let it = app.it_mut();
+        it.identity = Some(saved.identity);
+        it.changed_on_disk = None;
+        told
+    });
+    update::saved(app, told, path, then_quit)
+}
+
+impl Saving {
+    /// The save of the image with this index as it is now.
+    pub(super) fn of(app: &App, index: usize, path: &Path, replace: Replace) -> Option<Saving> {
+        let it = app.images().get(index)?;
+        let ending = path.extension().and_then(|e| Format::of_ending(&e.to_string_lossy()));
+        let over = (replace != Replace::No).then(|| {
+            let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+            // The file may be named another way: through a link, or with its folder.
+            let is_own = it.path == path || it.path.canonicalize().is_ok_and(|own| own == target);
+            Replaced {
+                was: it.identity.clone().filter(|_| is_own && replace != Replace::WhateverItIs),
+                // Whatever the file is, it was somebody's until this session wrote it.
+                keep_original: replace == Replace::WhateverItIs || !app.written.contains(&target),
+            }
+        });
+        Some(Saving {
+            path: path.to_path_buf(),
+            origin: it.origin.clone(),
+            image: it.image.clone(),
+            format: ending.unwrap_or(it.format),
+            over,
+        })
+    }
+
+    /// Writes the file. `watch` is told of the part that is done and says whether to go on.
+    pub(super) fn run(&self, watch: &mut dyn FnMut(f64) -> bool) -> Result<Written, NotSaved> {
+        let failed = NotSaved::Failed;
+        // Bytes of a large file that is cut are not those that were read.
+        store::still_there_at(&self.origin).map_err(failed)?;
+        let (bytes, remarks) = image::write(&self.image, self.format, image::Writing::default())
+            .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
+        let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
+        let mut lost = None;
+        let mut watch = |done: usize| {
+            lost = store::still_there_at(&self.origin).err();
+            lost.is_none() && watch(done as f64 / bytes.len() as f64)
+        };
+        let saved = match &self.over {
+            Some(Replaced { was, keep_original }) => {
+                // Asked here as well, because what can be done about it is for the user to say.
+                let changed = was.as_ref().and_then(|was| was.changed_at(&self.path).ok().flatten());
+                if let Some(how) = changed {
+                    return Err(NotSaved::Changed(how));
+                }
+                let over = Over { was: was.as_ref(), keep_original: *keep_original, read_only_too: false };
+                store::save_over_watched(&self.path, &bytes, over, &mut watch)
+            }
+            None => store::save_new_watched(&self.path, &bytes, &mut watch),
+        };
+        let saved = saved.map_err(|error| failed(lost.unwrap_or(error)))?;
+        let original = saved.original.as_ref();
+        let kept =
+            original.map(|o| format!("; what it was is kept as {}", text::path(o))).unwrap_or_default();
+        let (len, name) = (bytes.len(), text::path(&self.path));
+        let told = format!("Saved {name}: {len} bytes, {}{kept}{remarks}", self.format.name());
+        Ok(Written { saved, told })
+    }
+}
