@@ -5,7 +5,7 @@
 use std::fs::{self, File};
 use std::io::{Seek, SeekFrom, Write};
 use std::os::unix::fs::FileExt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use readproof::image::Format;
 use readproof::store;
@@ -45,7 +45,7 @@ fn own_memory(pid: u32) -> u64 {
     line.trim().trim_end_matches(" kB").parse::<u64>().unwrap() << 10
 }
 
-fn player(path: &PathBuf) -> Player {
+fn player(path: &Path) -> Player {
     let opened = store::open(path, &mut std::io::empty()).unwrap();
     let mut sheet = Sheet::new(opened.path, opened.image, Format::Raw);
     sheet.identity = opened.identity;
