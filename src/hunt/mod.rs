@@ -2,10 +2,11 @@
 //!
 //! Not by trying every range. For each algorithm, every prefix of the image gets a number such that "the range from
 //! `a` to `b` has the check value `v`" becomes "the number at `a` equals one worked out from `b` and `v`": for a
-//! CRC the register after the prefix, divided by the power of x that the prefix shifted it by; for a sum the sum
+//! CRC the register after the prefix, shifted on to the end of the image as if zeros followed; for a sum the sum
 //! itself. A look-up then takes the place of the loop over `a`.
 //!
 //! With several images the differences to the first one are looked up instead: initial value and final exclusive or
+//! drop out of them, so that one look-up does for all algorithms that differ in nothing else.
 //!
 //! How many hits chance alone would give is part of every hit. Ranges are sorted by how natural they are
 //! ([`Reach`]); the more ranges of a kind there are, the more evidence a hit of that kind needs.
