@@ -439,6 +439,35 @@ fn the_file_a_layout_came_from_is_replaced_only_when_its_name_is_typed_and_is_ke
 }
 
 #[test]
+fn a_layout_file_that_somebody_changed_meanwhile_is_left_alone() {
+    let place = Place::empty();
+    let mut player = player(&place, Some(WRITTEN));
+    let theirs = WRITTEN.replace("board", "bench");
+    place.file("board.ron", &theirs);
+    play(&mut player, "Ctrl-G \"40+2\" Enter i \"hours\" Enter Ctrl-S Enter \"board.ron\" Enter");
+    let screen = player.screen();
+    assert!(screen.contains("The layout is not saved") && screen.contains("save as a new file"), "{screen}");
+    assert_eq!(place.bytes("board.ron"), theirs.as_bytes());
+    assert!(player.app.it().layout_is_modified());
+    let elsewhere = place.path("mine.ron");
+    play(&mut player, &format!("Esc Ctrl-S Ctrl-U \"{}\" Enter", elsewhere.display()));
+    assert!(elsewhere.is_file() && !player.app.it().layout_is_modified(), "{}", notice(&player));
+}
+
+#[test]
+fn what_is_told_of_a_layouts_file_cannot_act_on_the_terminal() {
+    let place = Place::empty();
+    let mut player = player(&place, None);
+    play(&mut player, "Ctrl-G \"10+16\" Enter i \"part\" Enter");
+    let odd = place.path("two\u{1b}[2J\nlines.ron");
+    let result = Effect::SaveLayout { path: odd.clone(), replace: false, then_quit: false };
+    readproof::tui::perform::perform(&mut player.app, result);
+    assert!(odd.is_file());
+    let told = notice(&player);
+    assert!(told.starts_with("Saved the layout as") && !told.contains(['\u{1b}', '\n']), "{told:?}");
+}
+
+#[test]
 fn a_shipped_layout_is_saved_under_another_name() {
     let place = Place::empty();
     let mut player = player(&place, None);

@@ -136,7 +136,7 @@ pub fn layout_saved(app: &mut App, result: Result<String, NotSaved>, path: &Path
             Effect::None
         }
         Err(NotSaved::Failed(error)) => {
-            app.say(Tone::Bad, format!("Not saved: {}", error.to_string().replace('\n', ";")));
+            app.problems("The layout is not saved", &error);
             Effect::None
         }
     }
