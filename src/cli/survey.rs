@@ -21,8 +21,8 @@ use crate::survey::{Course, draft, survey, watched};
     readproof survey latched.bin cleared.bin --pairs\n  \
     readproof survey reads/ --json\n\n\
     Several images should be of one kind of memory: what differs between them tells\n\
-    a lot. Each region is told with its evidence; \"sure\" means that chance makes one\n\
-    like it in ten thousand surveys or fewer, \"weak\" that it may well be chance.\n\n\
+    a lot. Each region is told with its evidence and with how many of a hundred such\n\
+    regions were right where the layout is known: below 60 %, take it for a hint.\n\n\
     In a folder, and with --each, every image is surveyed on its own. Hidden files,\n\
     links to folders and .ron files in a folder are left out.\n\n\
     Exit status: 0 told; 2 it could not be done, or not for every image.")]

@@ -85,7 +85,7 @@ impl Encoding {
 
 /// How the image is read as a row of symbols.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum View {
+pub(crate) enum View {
     /// One symbol a byte, through a change of the byte.
     Bytes(ByteChange),
     /// One symbol a byte, the two of each word swapped.
@@ -100,7 +100,7 @@ pub(super) enum View {
 
 /// What is done to a byte before it is a character.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum ByteChange {
+pub(crate) enum ByteChange {
     None,
     Invert,
     Reverse,
@@ -125,7 +125,7 @@ impl ByteChange {
 
 impl View {
     /// Every view, the simplest first.
-    pub(super) fn all() -> impl Iterator<Item = View> {
+    pub(crate) fn all() -> impl Iterator<Item = View> {
         use ByteChange as Change;
         let bytes = [Change::None, Change::DropTop, Change::Invert, Change::Reverse, Change::SwapHalves];
         let six = [false, true]
@@ -139,19 +139,38 @@ impl View {
             .chain(six)
     }
 
+    /// The encodings that are read through it.
+    pub(crate) fn encodings(self) -> Vec<Encoding> {
+        match self {
+            View::Bytes(ByteChange::None) => vec![Encoding::Text, Encoding::Backwards],
+            View::Bytes(ByteChange::Invert) => vec![Encoding::InvertedBits],
+            View::Bytes(ByteChange::Reverse) => vec![Encoding::ReversedBits],
+            View::Bytes(ByteChange::SwapHalves) => vec![Encoding::SwappedNibbles],
+            View::Bytes(ByteChange::DropTop) => vec![Encoding::Parity],
+            View::Bytes(ByteChange::DigitOf) => vec![Encoding::UnpackedDigits],
+            View::Swapped => vec![Encoding::SwappedWords],
+            View::Alternate(_) => vec![Encoding::EveryOther],
+            View::Nibbles { high_first: true } => vec![Encoding::PackedDigits],
+            View::Nibbles { high_first: false } => vec![Encoding::PackedDigitsSwapped],
+            View::SixBits { high_first, .. } => {
+                [true, false].map(|from_space| Encoding::SixBit { high_first, from_space }).to_vec()
+            }
+        }
+    }
+
     /// Whether only digits (and A to F) can be stored in it.
-    pub(super) fn digits_only(self) -> bool {
+    pub(crate) fn digits_only(self) -> bool {
         matches!(self, View::Nibbles { .. } | View::Bytes(ByteChange::DigitOf))
     }
 
     /// Whether near misses are looked for. Six-bit texts begin at bytes; from a bit that no byte begins at, only
     /// the text itself is looked for.
-    pub(super) fn has_near_misses(self) -> bool {
+    pub(crate) fn has_near_misses(self) -> bool {
         !matches!(self, View::SixBits { phase, .. } if phase % 2 == 1)
     }
 
     /// Reads the image as symbols.
-    pub(super) fn symbols(self, bytes: &[u8]) -> Vec<u8> {
+    pub(crate) fn symbols(self, bytes: &[u8]) -> Vec<u8> {
         match self {
             View::Bytes(change) => {
                 let mut table = [0; 256];
@@ -179,7 +198,7 @@ impl View {
     }
 
     /// The character that symbol `index` is, in its own case.
-    pub(super) fn character(self, bytes: &[u8], symbols: &[u8], index: usize) -> u8 {
+    pub(crate) fn character(self, bytes: &[u8], symbols: &[u8], index: usize) -> u8 {
         let at = self.first_byte(index);
         match self {
             View::Bytes(change) => bytes.get(at).map_or(0, |&b| change.of(b)),
@@ -201,7 +220,7 @@ impl View {
 
     /// The bytes that the symbols `start..end` lie in, and the bit of the first byte at which they begin, counted
     /// in the order of reading.
-    pub(super) fn place(self, start: usize, end: usize) -> (Span, u8) {
+    pub(crate) fn place(self, start: usize, end: usize) -> (Span, u8) {
         let last = end.max(start + 1) - 1;
         let (first, last_byte) = (self.first_byte(start), self.first_byte(last));
         match self {
@@ -253,7 +272,7 @@ fn six_bits(bytes: &[u8], high_first: bool, phase: usize) -> Vec<u8> {
 
 /// The same text in the alphabet in which `@` is 0 and A is 1, as it appears in a six-bit view; it is its own
 /// inverse. `None` for a character that six bits cannot hold.
-pub(super) fn other_alphabet(symbol: u8) -> Option<u8> {
+pub(crate) fn other_alphabet(symbol: u8) -> Option<u8> {
     matches!(symbol, b' '..=b'_').then(|| ((symbol - b' ') ^ 0x20) + b' ')
 }
 

@@ -9,7 +9,7 @@
 //! on both sides, and a hit belongs to the window in which it begins.
 
 mod chance;
-mod encoding;
+pub(crate) mod encoding;
 mod lookalike;
 mod search;
 
@@ -238,7 +238,7 @@ impl<'a> Gathered<'a> {
         }
         let symbols = view.symbols(self.bytes());
         let shares = Shares::of(&symbols);
-        for encoding in encodings(view) {
+        for encoding in view.encodings() {
             let Some(wanted) = spelled(encoding, if view.digits_only() { bare } else { typed }) else {
                 continue;
             };
@@ -255,7 +255,7 @@ impl<'a> Gathered<'a> {
         }
         // Separators and splits are matters of plain and wide text.
         if matches!(view, View::Bytes(ByteChange::None) | View::Alternate(_) | View::Swapped) {
-            let look = Look { view, encoding: encodings(view)[0], symbols: &symbols, wanted: typed };
+            let look = Look { view, encoding: view.encodings()[0], symbols: &symbols, wanted: typed };
             self.bare(&look, bare, &shares);
             let mut spellings = vec![typed];
             if bare != typed {
@@ -392,25 +392,6 @@ impl<'a> Gathered<'a> {
                     });
                 }
             }
-        }
-    }
-}
-
-/// The encodings that are read through a view.
-fn encodings(view: View) -> Vec<Encoding> {
-    match view {
-        View::Bytes(ByteChange::None) => vec![Encoding::Text, Encoding::Backwards],
-        View::Bytes(ByteChange::Invert) => vec![Encoding::InvertedBits],
-        View::Bytes(ByteChange::Reverse) => vec![Encoding::ReversedBits],
-        View::Bytes(ByteChange::SwapHalves) => vec![Encoding::SwappedNibbles],
-        View::Bytes(ByteChange::DropTop) => vec![Encoding::Parity],
-        View::Bytes(ByteChange::DigitOf) => vec![Encoding::UnpackedDigits],
-        View::Swapped => vec![Encoding::SwappedWords],
-        View::Alternate(_) => vec![Encoding::EveryOther],
-        View::Nibbles { high_first: true } => vec![Encoding::PackedDigits],
-        View::Nibbles { high_first: false } => vec![Encoding::PackedDigitsSwapped],
-        View::SixBits { high_first, .. } => {
-            [true, false].map(|from_space| Encoding::SixBit { high_first, from_space }).to_vec()
         }
     }
 }

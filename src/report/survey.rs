@@ -104,7 +104,7 @@ impl Surveyed<'_> {
                 Cell::from(text::address(self.base.saturating_add(region.at.start as u64))),
                 region.at.len().to_string().into(),
                 word.into(),
-                Cell::new(tone(region.confidence()), region.confidence().word()),
+                Cell::new(tone(region.confidence()), share(region.probability())),
                 detail(&region.kind, &region.evidence, self.base).into(),
             ]);
         }
@@ -145,6 +145,7 @@ impl Surveyed<'_> {
             kind: r.kind.word(),
             detail: detail(&r.kind, &r.evidence, self.base),
             confidence: r.confidence().word(),
+            probability: (r.probability() * 100.0).round() / 100.0,
             expected_by_chance: r.chance,
         };
         let body = SurveyJson {
@@ -188,11 +189,20 @@ const fn tone(confidence: Confidence) -> Tone {
     }
 }
 
+/// How many of a hundred such regions are right.
+fn share(probability: f64) -> String {
+    match (probability * 100.0).floor() {
+        percent if percent >= 99.0 => ">99 %".to_owned(),
+        percent if percent < 1.0 => "<1 %".to_owned(),
+        percent => format!("{percent} %"),
+    }
+}
+
 /// What a region says, then its evidence.
 fn detail(kind: &Kind, evidence: &str, base: u64) -> String {
     let said = match kind {
         Kind::Text { text, .. } => format!("{text:?}: "),
-        Kind::PackedDigits(digits) => format!("{digits}: "),
+        Kind::PackedDigits { digits, .. } => format!("{digits}: "),
         Kind::Layout(title) => format!("{title}: "),
         Kind::Pointer { to, .. } => format!("to {}: ", text::address(base.saturating_add(*to as u64))),
         Kind::Table(table) => {
@@ -200,9 +210,12 @@ fn detail(kind: &Kind, evidence: &str, base: u64) -> String {
                 table.columns.iter().map(|c| format!("+{} {} {}", c.at, c.kind.word(), c.bytes)).collect();
             return format!("{evidence}; columns {}", columns.join(", "));
         }
-        Kind::Fill(_) | Kind::PackedDate(_) | Kind::Copy { .. } | Kind::Length { .. } | Kind::Dense => {
-            String::new()
-        }
+        Kind::Fill(_)
+        | Kind::Date { .. }
+        | Kind::Linked { .. }
+        | Kind::Copy { .. }
+        | Kind::Length { .. }
+        | Kind::Dense => String::new(),
     };
     format!("{said}{evidence}")
 }
@@ -234,6 +247,7 @@ struct RegionJson {
     kind: &'static str,
     detail: String,
     confidence: &'static str,
+    probability: f64,
     expected_by_chance: f64,
 }
 

@@ -1,7 +1,5 @@
 //! The same bytes at two places: plain, inverted or mirrored.
 
-use std::collections::HashMap;
-
 use super::watch::Watch;
 use super::{Kind, Region, Turned};
 use crate::span::Span;
@@ -13,7 +11,7 @@ const SHORTEST_NAMED: usize = 12;
 /// Copies of earlier bytes, each as long as it goes, the longest first where they overlap.
 ///
 /// Windows of [`SHORTEST`] bytes are looked up in a table of all earlier windows, and a hit is grown in both
-/// directions; windows of at most two values are passed over, since fills match everywhere.
+/// directions; windows of at most three values are passed over, since fills match everywhere.
 pub(super) fn copies(bytes: &[u8], watch: Watch<'_>) -> Vec<Region> {
     let mut found = Vec::new();
     for (n, turned) in [Turned::Plain, Turned::Inverted, Turned::Mirrored].into_iter().enumerate() {
@@ -32,21 +30,57 @@ fn key(window: &[u8]) -> Option<u64> {
     (distinct.iter().map(|d| d.count_ones()).sum::<u32>() > 3).then(|| u64::from_le_bytes(word))
 }
 
+/// The first place of each window, looked up by its hash; a place that finds its slots taken is left out.
+struct First {
+    slots: Vec<u32>,
+    bits: u32,
+}
+
+impl First {
+    /// Slots that are looked at for one window.
+    const PROBES: usize = 4;
+
+    fn new(windows: usize) -> Self {
+        let bits = (windows * 2).next_power_of_two().trailing_zeros().max(4);
+        First { slots: vec![u32::MAX; (1 << bits) + Self::PROBES], bits }
+    }
+
+    fn slot(&self, word: u64) -> usize {
+        // Fibonacci hashing: the golden ratio spreads neighbouring words.
+        (word.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> (64 - self.bits)) as usize
+    }
+
+    fn find(&self, bytes: &[u8], word: u64) -> Option<usize> {
+        let from = self.slot(word);
+        let places = self.slots[from..from + Self::PROBES].iter().take_while(|&&place| place != u32::MAX);
+        places
+            .map(|&place| place as usize)
+            .find(|&at| bytes.get(at..at + SHORTEST).is_some_and(|w| w == word.to_le_bytes()))
+    }
+
+    fn add(&mut self, bytes: &[u8], word: u64, at: usize) {
+        if self.find(bytes, word).is_some() {
+            return;
+        }
+        let from = self.slot(word);
+        if let Some(slot) = self.slots[from..from + Self::PROBES].iter_mut().find(|s| **s == u32::MAX) {
+            *slot = u32::try_from(at).unwrap_or(u32::MAX);
+        }
+    }
+}
+
 fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
-    let turn = |window: &[u8]| -> Option<u64> {
-        let word = key(window)?;
-        Some(match turned {
-            Turned::Plain => word,
-            Turned::Inverted => !word,
-            Turned::Mirrored => word.swap_bytes(),
-        })
+    let turn = |word: u64| match turned {
+        Turned::Plain => word,
+        Turned::Inverted => !word,
+        Turned::Mirrored => word.swap_bytes(),
     };
-    let mut first: HashMap<u64, usize> = HashMap::new();
+    let mut first = First::new(bytes.len());
     let mut found: Vec<Region> = Vec::new();
     let mut done = 0;
     for at in 0..bytes.len().saturating_sub(SHORTEST - 1) {
-        let window = &bytes[at..at + SHORTEST];
-        let hit = if at >= done { turn(window).and_then(|w| first.get(&w)).copied() } else { None };
+        let Some(word) = key(&bytes[at..at + SHORTEST]) else { continue };
+        let hit = if at >= done { first.find(bytes, turn(word)) } else { None };
         if let Some(of) = hit.filter(|&of| of + SHORTEST <= at) {
             let (here, source) = grow(bytes, at, of, turned);
             // What repeats at a short distance is rows, not a copy; tables say more about it.
@@ -67,9 +101,7 @@ fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
                 });
             }
         }
-        if let Some(word) = key(window) {
-            first.entry(word).or_insert(at);
-        }
+        first.add(bytes, word, at);
     }
     found.retain(|r| r.chance < 0.5);
     found

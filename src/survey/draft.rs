@@ -2,7 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::{ByteClass, Column, ColumnKind, Confidence, Encoding, Kind, Label, Region, Survey, Table};
+use super::{ByteClass, Column, ColumnKind, Confidence, Kind, Label, Region, Survey, Table};
+use crate::find::Encoding;
 use crate::hunt::{Hit, entry};
 use crate::image::Image;
 use crate::layout::Role;
@@ -19,7 +20,7 @@ const MARK_WITHIN: usize = 64;
 #[must_use]
 pub fn draft(title: &str, survey: &Survey, image: &Image, checks: &[Hit]) -> String {
     let checks = apart(checks);
-    let order = survey.order.as_ref().map_or(ByteOrder::Big, |o| o.0);
+    let order = survey_order(survey);
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = write_head(&mut text, title, survey, image, order);
@@ -27,6 +28,11 @@ pub fn draft(title: &str, survey: &Survey, image: &Image, checks: &[Hit]) -> Str
     let _ = write_checks(&mut text, &checks);
     text.push_str(")\n");
     text
+}
+
+/// The byte order of a layout drafted from a survey.
+fn survey_order(survey: &Survey) -> ByteOrder {
+    survey.order.as_ref().map_or(ByteOrder::Big, |o| o.0)
 }
 
 /// The checks whose stored bytes touch no better one's.
@@ -87,7 +93,7 @@ fn mark<'i>(survey: &Survey, image: &'i Image) -> Option<(usize, &'i [u8])> {
 fn write_fields(text: &mut String, survey: &Survey, image: &Image, checks: &[&Hit]) -> std::fmt::Result {
     let mut taken: Vec<Span> = checks.iter().map(|hit| hit.way.stored_at).collect();
     let mut fields: Vec<(usize, String)> = Vec::new();
-    for region in survey.regions.iter().filter(|r| r.confidence() > Confidence::Weak) {
+    for region in worth_a_field(survey) {
         let Some((name, kind, role)) = field(region, survey, image) else { continue };
         let span = Span::of(region.at.start, region.at.len().max(kind.bytes));
         if taken.iter().any(|t| t.overlaps(span)) {
@@ -109,6 +115,18 @@ fn write_fields(text: &mut String, survey: &Survey, image: &Image, checks: &[&Hi
     writeln!(text, "    fields: [")?;
     fields.iter().try_for_each(|(_, field)| text.write_str(field))?;
     writeln!(text, "    ],")
+}
+
+/// The regions that become fields: those that are no mere hint, in their order; of very many, the surest, since a
+/// layout with more fields than these helps nobody.
+fn worth_a_field(survey: &Survey) -> Vec<&Region> {
+    const MOST: usize = 2000;
+    let mut regions: Vec<&Region> =
+        survey.regions.iter().filter(|r| r.confidence() > Confidence::Weak).collect();
+    regions.sort_by(|a, b| b.probability().total_cmp(&a.probability()));
+    regions.truncate(MOST);
+    regions.sort_by_key(|r| (r.at.start, std::cmp::Reverse(r.at.end)));
+    regions
 }
 
 /// One field on two lines: what it is, then why.
@@ -161,17 +179,17 @@ fn field(region: &Region, survey: &Survey, image: &Image) -> Option<(&'static st
         Kind::Text { encoding, label, .. } => {
             let (bytes, pad) = padded(region.at, *encoding, survey, image);
             let ron = match encoding {
-                Encoding::Ascii => format!("Text(bytes: {bytes}{pad})"),
+                Encoding::Text => format!("Text(bytes: {bytes}{pad})"),
                 Encoding::Utf16Big => format!("Text(bytes: {bytes}, code: Utf16, order: Big{pad})"),
                 Encoding::Utf16Little => format!("Text(bytes: {bytes}, code: Utf16, order: Little{pad})"),
-                Encoding::Swapped => format!("Text(bytes: {}, swapped: true)", bytes & !1),
-                // No kind of text reads these; the bytes are kept and the note says what they are.
-                Encoding::Inverted | Encoding::TopBit | Encoding::EveryOther => {
-                    format!("Bytes(bytes: {bytes})")
+                Encoding::SwappedWords if region.at.start.is_multiple_of(2) && bytes.is_multiple_of(2) => {
+                    format!("Text(bytes: {bytes}, swapped: true)")
                 }
+                // No kind of text reads these; the bytes are kept and the note says what they are.
+                _ => format!("Bytes(bytes: {bytes})"),
             };
             let (name, role) = match label {
-                Label::Vin => ("vin", Role::Identity),
+                Label::Vin | Label::VinForm => ("vin", Role::Identity),
                 Label::Date => ("date", Role::Identity),
                 Label::PartNumber => ("part_number", Role::Identity),
                 Label::Serial => ("serial", Role::Identity),
@@ -179,15 +197,18 @@ fn field(region: &Region, survey: &Survey, image: &Image) -> Option<(&'static st
             };
             Some((name, Written { ron, bytes }, role))
         }
-        Kind::PackedDigits(digits) => {
-            Some(("digits", plain(format!("Bcd(digits: {})", digits.len())), Role::Identity))
+        Kind::PackedDigits { digits, encoding } => {
+            let unpacked = if *encoding == Encoding::UnpackedDigits { ", unpacked: true" } else { "" };
+            Some(("digits", plain(format!("Bcd(digits: {}{unpacked})", digits.len())), Role::Identity))
         }
-        Kind::PackedDate(_) => Some(("date", plain("Bcd(digits: 8)".to_owned()), Role::Identity)),
-        Kind::Table(table) => Some(("table", plain(written_table(table)), Role::Record)),
+        Kind::Date { form, .. } => Some(("date", plain(form.kind(survey_order(survey))), Role::Identity)),
+        Kind::Table(table) => {
+            Some(("table", plain(written_table(table, survey_order(survey))), Role::Record))
+        }
         Kind::Pointer { order, .. } => Some(("pointer", plain(word(*order)), Role::Reserved)),
         Kind::Length { order, .. } => Some(("length", plain(word(*order)), Role::Reserved)),
         Kind::Dense => Some(("dense", plain(format!("Bytes(bytes: {bytes})")), Role::Reserved)),
-        Kind::Fill(_) | Kind::Copy { .. } | Kind::Layout(_) => None,
+        Kind::Fill(_) | Kind::Copy { .. } | Kind::Layout(_) | Kind::Linked { .. } => None,
     }
 }
 
@@ -198,6 +219,9 @@ fn word(order: ByteOrder) -> String {
 
 /// The bytes of a text with the padding that follows it, and the `pad` option of its kind.
 fn padded(at: Span, encoding: Encoding, survey: &Survey, image: &Image) -> (usize, &'static str) {
+    if encoding == Encoding::Text && image.bytes().get(at.range()).is_some_and(|held| held.ends_with(b" ")) {
+        return (at.len(), ", pad: \" \"");
+    }
     let next = survey
         .regions
         .iter()
@@ -209,7 +233,7 @@ fn padded(at: Span, encoding: Encoding, survey: &Survey, image: &Image) -> (usiz
     let Some(&value) = after.first().filter(|v| matches!(v, 0x20 | 0x00 | 0xFF)) else {
         return (at.len(), "");
     };
-    if encoding != Encoding::Ascii {
+    if encoding != Encoding::Text {
         return (at.len(), "");
     }
     let room = after.iter().take_while(|&&b| b == value).count();
@@ -224,23 +248,32 @@ fn padded(at: Span, encoding: Encoding, survey: &Survey, image: &Image) -> (usiz
     if bytes == at.len() { (bytes, "") } else { (bytes, pad) }
 }
 
-fn written_table(table: &Table) -> String {
+fn written_table(table: &Table, order: ByteOrder) -> String {
     let columns: String =
-        table.columns.iter().map(|c| format!("            {},\n", written_column(c))).collect();
+        table.columns.iter().map(|c| format!("            {},\n", written_column(c, order))).collect();
     format!("Table(rows: {}, stride: {}, of: [\n{columns}        ])", table.rows, table.stride)
 }
 
-fn written_column(column: &Column) -> String {
+fn written_column(column: &Column, order: ByteOrder) -> String {
     let (bytes, bits) = (column.bytes, column.bytes * 8);
     let (name, kind) = match column.kind {
-        ColumnKind::Counter => ("counter", format!("Int(bits: {bits}, order: Big)")),
+        ColumnKind::Counter(own) if bytes > 1 => {
+            ("counter", format!("Int(bits: {bits}, order: {})", order_word(own)))
+        }
+        ColumnKind::Counter(_) => ("counter", "Int(bits: 8)".to_owned()),
+        ColumnKind::Date(form) => ("date", form.kind(order)),
+        ColumnKind::Seconds(own) => (
+            "time",
+            format!("Since(bits: 32, count: Seconds, from: \"1970-01-01\", order: {})", order_word(own)),
+        ),
         ColumnKind::Text => ("text", format!("Text(bytes: {bytes})")),
         ColumnKind::Enumeration if bytes == 1 => ("choice", "Int(bits: 8)".to_owned()),
+        ColumnKind::Flags if bytes == 1 => ("flags", "Int(bits: 8, base: Hex)".to_owned()),
         ColumnKind::Constant => ("constant", format!("Bytes(bytes: {bytes})")),
-        ColumnKind::Enumeration | ColumnKind::Number if matches!(bytes, 1 | 2 | 4) => {
-            ("number", format!("Int(bits: {bits})"))
+        ColumnKind::Number if matches!(bytes, 1 | 2 | 4) => ("number", format!("Int(bits: {bits})")),
+        ColumnKind::Enumeration | ColumnKind::Flags | ColumnKind::Number => {
+            ("bytes", format!("Bytes(bytes: {bytes})"))
         }
-        ColumnKind::Enumeration | ColumnKind::Number => ("bytes", format!("Bytes(bytes: {bytes})")),
     };
     format!("(name: \"{name}_{0:02x}\", at: {0}, kind: {kind})", column.at)
 }

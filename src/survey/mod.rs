@@ -1,32 +1,42 @@
 //! What is in an unknown memory: regions with their evidence, and a first layout drafted from them.
 //!
-//! Every region carries how many such regions chance alone would put into random bytes of this size
-//! ([`Region::chance`]); [`Confidence`] is only a word for that number. Where two readings of the same bytes
-//! compete, the one that chance explains least wins.
+//! Every region carries how many such regions chance alone would put into bytes of this size ([`Region::chance`]).
+//! Where two readings of the same bytes compete, the one that chance explains least wins. How often regions of that
+//! kind and chance are right is [`Region::probability`], measured on memories whose layout is known.
 
+mod columns;
+mod confidence;
 mod copies;
+mod dates;
 mod dense;
 mod digits;
 mod draft;
 mod embedded;
 mod fill;
 mod labels;
+mod linked;
 mod many;
 mod order;
 mod pairs;
 mod pointers;
+mod sixbit;
 mod tables;
 mod text;
 mod watch;
 
+pub use columns::{Column, ColumnKind, columns};
+pub use confidence::Confidence;
+pub use dates::DateForm;
 pub use draft::{Drafted, draft, drafted};
 pub use labels::Label;
+pub use linked::Header;
 pub use many::{ByteClass, Course, Stretch};
-pub use tables::{Column, ColumnKind, Table, columns};
-pub use text::Encoding;
+pub use tables::Table;
 
+use std::collections::HashMap;
 use std::sync::atomic::AtomicBool;
 
+use crate::find::Encoding;
 use crate::image::Image;
 use crate::layout::Layout;
 use crate::span::{ByteOrder, Span};
@@ -50,10 +60,27 @@ pub enum Kind {
         /// What kind of text it looks like.
         label: Label,
     },
-    /// Packed decimal digits, most significant first.
-    PackedDigits(String),
-    /// A packed-digit date, as year, month, day.
-    PackedDate(String),
+    /// Decimal digits, packed or one a byte, most significant first.
+    PackedDigits {
+        /// The digits.
+        digits: String,
+        /// How they are stored.
+        encoding: Encoding,
+    },
+    /// A date, perhaps with a time of day, that is stored part by part.
+    Date {
+        /// The date, as year, month, day.
+        said: String,
+        /// How it is stored.
+        form: DateForm,
+    },
+    /// Records one behind the other, each with its length before it.
+    Linked {
+        /// How the length is said.
+        header: Header,
+        /// Number of records.
+        records: usize,
+    },
     /// The same bytes as at another offset.
     Copy {
         /// Offset of the first of the two.
@@ -101,8 +128,11 @@ impl Kind {
         match self {
             Kind::Fill(_) => "fill",
             Kind::Text { label, .. } => label.word(),
-            Kind::PackedDigits(_) => "packed-digits",
-            Kind::PackedDate(_) => "packed-date",
+            Kind::PackedDigits { encoding: Encoding::UnpackedDigits, .. } => "digits",
+            Kind::PackedDigits { .. } => "packed-digits",
+            Kind::Date { form: DateForm { packed: true, .. }, .. } => "packed-date",
+            Kind::Date { .. } => "date",
+            Kind::Linked { .. } => "records",
             Kind::Copy { .. } => "copy",
             Kind::Table(_) => "table",
             Kind::Pointer { .. } => "pointer",
@@ -124,43 +154,6 @@ pub struct Region {
     pub evidence: String,
     /// How many such regions random bytes of the surveyed size would hold.
     pub chance: f64,
-}
-
-/// A word for [`Region::chance`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Confidence {
-    /// Chance makes one of these in fewer than twenty surveys or more often.
-    Weak,
-    /// Chance makes one of these in between twenty and ten thousand surveys.
-    Likely,
-    /// Chance makes one of these in ten thousand surveys or fewer.
-    Sure,
-}
-
-impl Confidence {
-    /// The word on screens and in JSON.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Confidence::Weak => "weak",
-            Confidence::Likely => "likely",
-            Confidence::Sure => "sure",
-        }
-    }
-}
-
-impl Region {
-    /// The word for the number that chance alone would give.
-    #[must_use]
-    pub fn confidence(&self) -> Confidence {
-        if self.chance < 1e-4 {
-            Confidence::Sure
-        } else if self.chance < 0.05 {
-            Confidence::Likely
-        } else {
-            Confidence::Weak
-        }
-    }
 }
 
 /// What a survey came to.
@@ -208,9 +201,11 @@ fn under(images: &[&Image], course: Course, layouts: &[Layout], watch: Watch<'_>
     if images.len() > 1 {
         let all: Vec<&[u8]> = images.iter().map(|i| &i.bytes()[..i.len().min(MOST_BYTES)]).collect();
         survey.stretches = many::stretches(&all, course);
+        let mut index = Index::default();
+        survey.regions.iter().enumerate().for_each(|(item, region)| index.add(region.at, item));
         for stretch in &mut survey.stretches {
-            let around = survey.regions.iter().enumerate().filter(|(_, r)| r.at.covers(stretch.at));
-            stretch.region = around.min_by_key(|(_, r)| r.at.len()).map(|(index, _)| index);
+            let around = index.around(stretch.at).filter(|&item| survey.regions[item].at.covers(stretch.at));
+            stretch.region = around.min_by_key(|&item| survey.regions[item].at.len());
         }
     }
     survey.cancelled = watch.is_cancelled();
@@ -225,10 +220,12 @@ fn one(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Survey {
     // The parts of the work are about what each takes for a large image.
     regions.extend(embedded::embedded(bytes, layouts, watch.part(0.0, 0.1)));
     regions.extend(text::texts(bytes, watch.part(0.1, 0.4)));
-    regions.extend(copies::copies(bytes, watch.part(0.4, 0.6)));
+    regions.extend(linked::linked(bytes, watch.part(0.4, 0.5)));
+    regions.extend(copies::copies(bytes, watch.part(0.5, 0.6)));
     regions.extend(tables::tables(bytes, &fills, watch.part(0.6, 0.95)));
     regions.extend(dense::dense(bytes));
     regions.extend(digits::digits(bytes, &fills));
+    regions.extend(dates::dates(bytes));
     let mut kept = settle(regions);
     let pointers = pointers::pointers(bytes, &kept, &fills);
     kept.extend(pointers);
@@ -243,19 +240,23 @@ fn one(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Survey {
 
 /// Keeps, of regions that overlap, the one that chance explains least, sorted by offset.
 ///
-/// Two overlaps are no conflict: a copy may hold text (both are true), and a table may hold text in its rows.
+/// Some overlaps are no conflict: a copy may hold text (both are true), and a table may hold text in its rows.
 fn settle(mut regions: Vec<Region>) -> Vec<Region> {
     regions.sort_by(|a, b| {
         a.chance.total_cmp(&b.chance).then(b.at.len().cmp(&a.at.len())).then(a.at.start.cmp(&b.at.start))
     });
+    // What is kept, by its start, in two layers: what may hold others, and what may not. Inside one layer, what is
+    // kept overlaps only where one holds the other, so that few need to be looked at.
     let mut kept: Vec<Region> = Vec::new();
+    let mut index = Index::default();
     for region in regions {
-        let compatible = |other: &Region| {
-            !other.at.overlaps(region.at)
-                || holds(&other.kind, &region.kind) && other.at.covers(region.at)
+        let fits = index.around(region.at).all(|other| {
+            let other: &Region = &kept[other];
+            holds(&other.kind, &region.kind) && other.at.covers(region.at)
                 || holds(&region.kind, &other.kind) && region.at.covers(other.at)
-        };
-        if kept.iter().all(compatible) {
+        });
+        if fits {
+            index.add(region.at, kept.len());
             kept.push(region);
         }
     }
@@ -263,19 +264,70 @@ fn settle(mut regions: Vec<Region>) -> Vec<Region> {
     kept
 }
 
-/// Drops what is said already: what lies in the second and later rows of a table, and inside a plain copy.
+/// Finds what overlaps a span, by blocks of the image.
+#[derive(Default)]
+struct Index {
+    blocks: HashMap<usize, Vec<(Span, usize)>>,
+    /// What is so long that it would lie in too many blocks.
+    long: Vec<(Span, usize)>,
+}
+
+impl Index {
+    const BLOCK: usize = 256;
+    const MOST_BLOCKS: usize = 16;
+
+    fn blocks(at: Span) -> std::ops::RangeInclusive<usize> {
+        at.start / Self::BLOCK..=at.end.saturating_sub(1).max(at.start) / Self::BLOCK
+    }
+
+    fn add(&mut self, at: Span, item: usize) {
+        if Self::blocks(at).count() > Self::MOST_BLOCKS {
+            self.long.push((at, item));
+            return;
+        }
+        for block in Self::blocks(at) {
+            self.blocks.entry(block).or_default().push((at, item));
+        }
+    }
+
+    /// The items that overlap `at`, some of them more than once.
+    fn around(&self, at: Span) -> impl Iterator<Item = usize> {
+        let inside = Self::blocks(at).filter_map(|block| self.blocks.get(&block)).flatten();
+        inside.chain(&self.long).filter(move |(span, _)| span.overlaps(at)).map(|(_, item)| *item)
+    }
+}
+
+/// Drops what is said already: what lies in the columns of text of a table, and fills and digits that lie in its
+/// second and later rows or inside a plain copy.
 fn drop_repeats(regions: &mut Vec<Region>) {
-    let said: Vec<Span> = regions
+    let said: Vec<(Span, Kind)> = regions
         .iter()
         .filter_map(|r| match &r.kind {
-            Kind::Table(table) => Some(Span::new(r.at.start + table.stride, r.at.end)),
-            Kind::Copy { turned: Turned::Plain, .. } => Some(r.at),
+            Kind::Table(table) => Some((Span::new(r.at.start + table.stride, r.at.end), r.kind.clone())),
+            Kind::Copy { turned: Turned::Plain, .. } | Kind::Text { .. } => Some((r.at, r.kind.clone())),
             _ => None,
         })
         .collect();
+    let mut index = Index::default();
+    said.iter().enumerate().for_each(|(item, (at, _))| index.add(*at, item));
     regions.retain(|r| {
-        let whole = matches!(r.kind, Kind::Table(_) | Kind::Copy { turned: Turned::Plain, .. });
-        !said.iter().any(|s| s.covers(r.at) && !(whole && *s == r.at))
+        let says = |item: usize| {
+            let (at, kind) = &said[item];
+            let in_text = |table: &Table| {
+                let column = (r.at.start - at.start) % table.stride;
+                let inside = |c: &&Column| c.at <= column && column < c.at + c.bytes;
+                table.columns.iter().find(inside).is_some_and(|c| c.kind == ColumnKind::Text)
+            };
+            at.covers(r.at)
+                && match (&r.kind, kind) {
+                    (Kind::Table(_) | Kind::Copy { turned: Turned::Plain, .. }, _) => *at != r.at,
+                    (inner, Kind::Text { .. }) => matches!(inner, Kind::Fill(_)),
+                    (Kind::Text { .. } | Kind::Linked { .. }, Kind::Table(table)) => in_text(table),
+                    (Kind::Text { .. } | Kind::Date { .. } | Kind::Linked { .. }, _) => false,
+                    _ => true,
+                }
+        };
+        !index.around(r.at).any(says)
     });
 }
 
@@ -283,9 +335,15 @@ fn drop_repeats(regions: &mut Vec<Region>) {
 const fn holds(outer: &Kind, inner: &Kind) -> bool {
     match outer {
         Kind::Copy { .. } | Kind::Layout(_) => !matches!(inner, Kind::Copy { .. } | Kind::Layout(_)),
-        Kind::Table(_) => {
-            matches!(inner, Kind::Text { .. } | Kind::PackedDigits(_) | Kind::PackedDate(_) | Kind::Fill(_))
-        }
+        Kind::Table(_) | Kind::Linked { .. } => matches!(
+            inner,
+            Kind::Text { .. }
+                | Kind::PackedDigits { .. }
+                | Kind::Date { .. }
+                | Kind::Fill(_)
+                | Kind::Copy { .. }
+        ),
+        Kind::Text { .. } => matches!(inner, Kind::Fill(_)),
         _ => false,
     }
 }

@@ -5,16 +5,14 @@ use crate::span::ByteOrder;
 
 /// The byte order that small 16-bit numbers at even offsets speak for; `None` when they do not.
 pub(super) fn order(bytes: &[u8], regions: &[Region]) -> Option<(ByteOrder, String)> {
-    let explained = |at: usize| {
-        regions
-            .iter()
-            .any(|r| r.at.contains(at) && matches!(r.kind, Kind::Fill(_) | Kind::Text { .. } | Kind::Dense))
-    };
+    let mut explained = vec![false; bytes.len()];
+    let said = |r: &&Region| matches!(r.kind, Kind::Fill(_) | Kind::Text { .. } | Kind::Dense);
+    regions.iter().filter(said).for_each(|r| explained[r.at.range()].fill(true));
     let (mut big, mut little) = (0usize, 0usize);
     for (i, pair) in bytes.chunks_exact(2).enumerate() {
         // A byte of at most 3 beside a larger one is the high half of a number under 1024.
         let (first, second) = (pair[0] <= 3 && pair[1] > 3, pair[1] <= 3 && pair[0] > 3);
-        if (first || second) && !explained(i * 2) {
+        if (first || second) && !explained[i * 2] {
             big += usize::from(first);
             little += usize::from(second);
         }

@@ -1,5 +1,7 @@
 //! Numbers that equal the place where something begins, or the length of what follows.
 
+use std::collections::{HashMap, HashSet};
+
 use super::{Kind, Region};
 use crate::span::{ByteOrder, Span};
 
@@ -16,20 +18,23 @@ pub(super) fn pointers(bytes: &[u8], regions: &[Region], fills: &[Region]) -> Ve
 }
 
 fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder) -> Vec<Region> {
-    let inside = |at: usize| {
-        regions.iter().chain(fills).any(|r| {
-            r.at.contains(at)
-                && matches!(r.kind, Kind::Text { .. } | Kind::Fill(_) | Kind::Dense | Kind::Copy { .. })
-        })
+    let mut inside = vec![false; bytes.len()];
+    let said = |r: &&Region| {
+        matches!(
+            r.kind,
+            Kind::Text { .. } | Kind::Fill(_) | Kind::Dense | Kind::Copy { .. } | Kind::Linked { .. }
+        )
     };
-    let starts: Vec<usize> =
+    regions.iter().chain(fills).filter(said).for_each(|r| inside[r.at.range()].fill(true));
+    let starts: HashSet<usize> =
         regions.iter().filter(|r| r.chance < 1e-3).map(|r| r.at.start).filter(|&s| s >= 16).collect();
+    let lengths_at: HashMap<usize, usize> = regions.iter().map(|r| (r.at.start, r.at.len())).collect();
     let mut words = 0usize;
     let mut pointers = Vec::new();
     let mut lengths = Vec::new();
     for (i, pair) in bytes.chunks_exact(2).enumerate() {
         let at = i * 2;
-        if inside(at) {
+        if inside[at] {
             continue;
         }
         words += 1;
@@ -40,9 +45,8 @@ fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder
         if starts.contains(&value) {
             pointers.push((at, value));
         }
-        let follows = regions.iter().find(|r| r.at.start == at + 2);
-        if let Some(follows) = follows.filter(|r| r.at.len() == value && value >= 4) {
-            lengths.push((at, follows.at.len()));
+        if let Some(&length) = lengths_at.get(&(at + 2)).filter(|&&length| length == value && value >= 4) {
+            lengths.push((at, length));
         }
     }
     let name = |order| if order == ByteOrder::Big { "high byte first" } else { "low byte first" };

@@ -1,5 +1,8 @@
 //! Rows of one shape: where bytes agree with the bytes one row further on more often than chance allows.
 
+use super::columns::{Column, ColumnKind, columns};
+use std::collections::BTreeSet;
+
 use super::watch::Watch;
 use super::{Kind, Region};
 use crate::span::Span;
@@ -15,47 +18,9 @@ pub struct Table {
     pub columns: Vec<Column>,
 }
 
-/// Neighbouring bytes of every row that behave alike.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Column {
-    /// Offset in the row.
-    pub at: usize,
-    /// Bytes.
-    pub bytes: usize,
-    /// What they hold.
-    pub kind: ColumnKind,
-}
-
-/// What a column holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum ColumnKind {
-    /// The same in every row.
-    Constant,
-    /// A number that only grows, or only falls, from row to row.
-    Counter,
-    /// Printable text.
-    Text,
-    /// Few different values.
-    Enumeration,
-    /// Anything else.
-    Number,
-}
-
-impl ColumnKind {
-    /// The word on screens.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            ColumnKind::Constant => "constant",
-            ColumnKind::Counter => "counter",
-            ColumnKind::Text => "text",
-            ColumnKind::Enumeration => "enumeration",
-            ColumnKind::Number => "number",
-        }
-    }
-}
-
-/// The longest row looked for, and the fewest rows of a table.
+/// The shortest and the longest row looked for, and the fewest rows of a table. Rows of two bytes are wide text and
+/// single numbers.
+const SHORTEST_ROW: usize = 3;
 const LONGEST_ROW: usize = 128;
 const FEWEST_ROWS: usize = 4;
 /// Bits of evidence below which no table is named, beyond what the tries (offsets times row lengths) cost.
@@ -65,27 +30,39 @@ const MOST_TABLES: usize = 32;
 
 /// Tables, the strongest first, no two of them over the same bytes.
 pub(super) fn tables(bytes: &[u8], fills: &[Region], watch: Watch<'_>) -> Vec<Region> {
-    let mut open = vec![true; bytes.len()];
+    let mut open = vec![1u8; bytes.len()];
     // Long fills agree with themselves at every distance; they are no evidence.
     for fill in fills {
-        open[fill.at.range()].fill(false);
+        open[fill.at.range()].fill(0);
     }
     let longest = LONGEST_ROW.min(bytes.len() / FEWEST_ROWS);
     let tries = (bytes.len().max(1) * longest.max(1)) as f64;
-    let mut found = Vec::new();
-    while found.len() < MOST_TABLES && watch.goes_on(found.len() as f64 / MOST_TABLES as f64) {
-        let best = (2..=longest)
-            .filter_map(|stride| best_stretch(bytes, &open, stride).map(|(at, bits)| (stride, at, bits)))
-            // A whole number of rows explains the same bytes with a longer row; the shortest row wins unless a
-            // longer one explains clearly more.
-            .reduce(|a, b| if b.2 > a.2 * 1.15 { b } else { a });
-        let Some((stride, at, bits)) = best else { break };
-        if bits < EVIDENCE_BITS + tries.log2() {
+    let least = EVIDENCE_BITS + tries.log2();
+    let mut stretches: Vec<Stretch> = Vec::new();
+    for stride in SHORTEST_ROW..=longest {
+        if !watch.goes_on(stride as f64 / longest as f64) {
             break;
         }
+        for near in promising(bytes, &open, stride, least) {
+            stretches.extend(best_stretch(bytes, &open, stride, near).filter(|s| s.bits >= least));
+        }
+    }
+    // A whole number of rows explains the same bytes with a longer row; the shortest row wins unless a longer one
+    // explains clearly more.
+    let weight = |s: &Stretch| s.bits * (1.0 - 0.15 * s.stride as f64 / LONGEST_ROW as f64);
+    stretches.sort_by(|a, b| weight(b).total_cmp(&weight(a)).then(a.at.start.cmp(&b.at.start)));
+    let edges: BTreeSet<usize> =
+        fills.iter().flat_map(|f| [f.at.start, f.at.end]).chain([0, bytes.len()]).collect();
+    let mut taken: Vec<Span> = Vec::new();
+    let mut found = Vec::new();
+    for Stretch { stride, at, bits } in stretches {
+        if found.len() >= MOST_TABLES || taken.iter().any(|t| t.overlaps(at)) {
+            continue;
+        }
+        taken.push(at);
+        let at = in_step(at, stride, &edges);
         let rows = at.len() / stride;
-        open[at.range()].fill(false);
-        if rows < FEWEST_ROWS {
+        if rows < FEWEST_ROWS || taken[..taken.len() - 1].iter().any(|t| t.overlaps(at)) {
             continue;
         }
         let at = Span::of(at.start, rows * stride);
@@ -106,95 +83,101 @@ pub(super) fn tables(bytes: &[u8], fills: &[Region], watch: Watch<'_>) -> Vec<Re
     found
 }
 
-/// The stretch in which bytes agree best with those `stride` further on, and its evidence in bits.
+/// Bytes that agree with those a row further on.
+struct Stretch {
+    stride: usize,
+    at: Span,
+    bits: f64,
+}
+
+/// The chance that two unrelated bytes agree: controllers' bytes agree far more often than 1 in 256. Each agreement
+/// earns log2(0.5 / p) bits, each disagreement costs: the score of "agrees half the time" against "agrees with
+/// probability p".
+const AGREE: f64 = 1.0 / 24.0;
+
+/// What an agreement earns and a disagreement costs, in bits.
+fn gain_and_cost() -> (f64, f64) {
+    ((0.5 / AGREE).log2(), ((1.0 - AGREE) / 0.5).log2())
+}
+
+/// Stretches of whole blocks that may hold rows of `stride` bytes: those whose sum of scores is enough.
 ///
-/// Each agreement earns log2(0.5 / p) bits, each disagreement costs: the score of "agrees half the time" against
-/// "agrees with probability p", with p the chance that two unrelated bytes here agree. The best stretch is that
-/// of the largest sum (Kadane).
-fn best_stretch(bytes: &[u8], open: &[bool], stride: usize) -> Option<(Span, f64)> {
-    const P: f64 = 1.0 / 24.0; // controllers' bytes agree far more often than 1 in 256
-    let (gain, cost) = ((0.5 / P).log2(), ((1.0 - P) / 0.5).log2());
-    let (mut sum, mut from) = (0.0f64, 0);
-    let mut best: Option<(Span, f64)> = None;
-    for at in 0..bytes.len().checked_sub(stride)? {
-        if !open[at] || !open[at + stride] {
-            if !open[at] && !open[at + stride] {
-                sum = 0.0;
-                from = at + 1;
+/// Blocks are counted as a whole, which is what makes the many row lengths quick; [`best_stretch`] looks closer.
+fn promising(bytes: &[u8], open: &[u8], stride: usize, least: f64) -> Vec<Span> {
+    const BLOCK: usize = 64;
+    let (gain, cost) = gain_and_cost();
+    let further = bytes.get(stride..).unwrap_or_default();
+    let open_further = open.get(stride..).unwrap_or_default();
+    let pairs = bytes.chunks(BLOCK).zip(further.chunks(BLOCK));
+    let opens = open.chunks(BLOCK).zip(open_further.chunks(BLOCK));
+    let scores = pairs.zip(opens).map(|((a, b), (open_a, open_b))| {
+        let (mut both, mut agree) = (0u8, 0u8);
+        for (((a, b), open_a), open_b) in a.iter().zip(b).zip(open_a).zip(open_b) {
+            let counts = open_a & open_b;
+            both += counts;
+            agree += counts & u8::from(a == b);
+        }
+        f64::from(agree) * gain - f64::from(both - agree) * cost
+    });
+    let mut found = Vec::new();
+    // Inside one block the sum may rise by this much more than the block's own score tells.
+    let slack = BLOCK as f64 * cost;
+    let (mut from, mut sum, mut best) = (0, 0.0f64, (0usize, 0.0f64));
+    let mut close = |from: usize, best: (usize, f64)| {
+        if best.1 + 2.0 * slack >= least && best.1 > 0.0 {
+            let start = (from * BLOCK).saturating_sub(BLOCK);
+            found.push(Span::new(start, ((best.0 + 2) * BLOCK + stride).min(bytes.len())));
+        }
+    };
+    for (block, score) in scores.enumerate() {
+        sum += score;
+        if sum > best.1 {
+            best = (block, sum);
+        }
+        if sum <= 0.0 {
+            close(from, best);
+            (from, sum, best) = (block + 1, 0.0, (block + 1, 0.0));
+        }
+    }
+    close(from, best);
+    found
+}
+
+/// The stretch of `near` in which bytes agree best with those `stride` further on: that of the largest sum of scores
+/// (Kadane).
+fn best_stretch(bytes: &[u8], open: &[u8], stride: usize, near: Span) -> Option<Stretch> {
+    let (gain, cost) = gain_and_cost();
+    let (mut sum, mut from) = (0.0f64, near.start);
+    let mut best: Option<Stretch> = None;
+    for at in near.start..near.end.checked_sub(stride)? {
+        let (here, there) = (open[at] == 1, open[at + stride] == 1);
+        if !here || !there {
+            if !here && !there {
+                (sum, from) = (0.0, at + 1);
             }
             continue;
         }
-        if bytes[at] == bytes[at + stride] {
-            sum += gain;
-        } else {
-            sum -= cost;
-        }
+        sum += if bytes[at] == bytes[at + stride] { gain } else { -cost };
         if sum <= 0.0 {
             (sum, from) = (0.0, at + 1);
-        } else if best.is_none_or(|(_, b)| sum > b) {
-            best = Some((Span::new(from, at + 1 + stride), sum));
+        } else if best.as_ref().is_none_or(|b| sum > b.bits) {
+            best = Some(Stretch { stride, at: Span::new(from, at + 1 + stride), bits: sum });
         }
     }
     best
 }
 
-/// What the columns of a table hold: each byte of the row is judged over all rows, neighbours that behave alike
-/// are one column.
-#[must_use]
-pub fn columns(table: &[u8], stride: usize) -> Vec<Column> {
-    let mut columns: Vec<Column> = Vec::new();
-    let mut at = 0;
-    while at < stride {
-        let column = |width: usize| table.chunks_exact(stride).map(move |row| &row[at..at + width]);
-        let kind = kind_of(column(1).map(|c| c[0]));
-        // The low byte of a counter changes in every row, its high bytes seldom: a big-endian counter begins
-        // with constant bytes, so wider numbers are tried first.
-        let counter = [4usize, 3, 2].into_iter().find(|&w| {
-            at + w <= stride && {
-                let numbers: Vec<u64> =
-                    column(w).map(|c| c.iter().fold(0, |n, &b| n << 8 | u64::from(b))).collect();
-                grows(&numbers) && numbers.first() != numbers.last() && kind != ColumnKind::Text
-            }
-        });
-        let (bytes, kind) = match counter {
-            Some(width) => (width, ColumnKind::Counter),
-            None => (1, kind),
-        };
-        match columns.last_mut() {
-            Some(last)
-                if last.kind == kind && kind != ColumnKind::Counter && kind != ColumnKind::Enumeration =>
-            {
-                last.bytes += bytes;
-            }
-            _ => columns.push(Column { at, bytes, kind }),
-        }
-        at += bytes;
-    }
-    columns
-}
-
-/// True when at least four numbers only grow, or only fall, and in most steps do change.
-fn grows(numbers: &[u64]) -> bool {
-    let steps = numbers.len().saturating_sub(1);
-    let up = numbers.windows(2).filter(|w| w[1] > w[0]).count();
-    let down = numbers.windows(2).filter(|w| w[1] < w[0]).count();
-    steps >= FEWEST_ROWS - 1 && (up == 0 || down == 0) && (up + down) * 4 >= steps * 3
-}
-
-fn kind_of(values: impl Iterator<Item = u8>) -> ColumnKind {
-    let values: Vec<u8> = values.collect();
-    let distinct = values.iter().collect::<std::collections::BTreeSet<_>>().len();
-    if distinct == 1 {
-        ColumnKind::Constant
-    } else if values.iter().all(|b| (0x20..0x7F).contains(b)) {
-        ColumnKind::Text
-    } else if distinct <= 6 && distinct * 2 <= values.len() {
-        ColumnKind::Enumeration
-    } else if grows(&values.iter().map(|&b| u64::from(b)).collect::<Vec<_>>()) {
-        ColumnKind::Counter
-    } else {
-        ColumnKind::Number
-    }
+/// A stretch with its start and end where rows begin and end: the first bytes of a row may all differ from the next
+/// row's, so that the agreement begins inside it. Rows begin at a round offset just before, else where a fill ends
+/// within a row before.
+fn in_step(at: Span, stride: usize, edges: &BTreeSet<usize>) -> Span {
+    let earliest = (at.start + 1).saturating_sub(stride);
+    let edge = edges.range(earliest..=at.start).next_back().copied();
+    let round = at.start & !15;
+    let start = if round >= earliest && at.start - round < 4 { round } else { edge.unwrap_or(at.start) };
+    // The last row ends where a fill begins, if it does so before another row would end.
+    let end = edges.range(at.end..at.end + stride).next().copied().unwrap_or(at.end);
+    Span::new(start, end.max(at.end))
 }
 
 #[cfg(test)]
@@ -224,7 +207,7 @@ mod tests {
         assert_eq!(table.stride, 16);
         assert!((11..=13).contains(&table.rows), "{} rows", table.rows);
         assert!(region.at.start.abs_diff(128) < 16, "{:?}", region.at);
-        assert!(table.columns.iter().any(|c| c.kind == ColumnKind::Counter));
+        assert!(table.columns.iter().any(|c| matches!(c.kind, ColumnKind::Counter(_))));
         assert_eq!(table.columns.iter().map(|c| c.bytes).sum::<usize>(), 16);
     }
 

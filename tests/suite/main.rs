@@ -80,6 +80,7 @@ mod terminal;
 mod scale;
 
 // What is in an unknown memory, measured against layouts that were hidden.
+mod survey_truth;
 mod surveying;
 // The editor's screens, at every size, and what saving does.
 mod editor_screens;
