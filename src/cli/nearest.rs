@@ -17,9 +17,9 @@ use crate::store;
     readproof nearest read.bin archive/\n  \
     readproof nearest read.bin archive/ --most 20 --json\n\n\
     Nearest is what has the same part number, then what is of the same layout, then\n\
-    what has most bytes alike. Bytes that are blank (00 or FF) in both images are not\n\
-    counted. The read itself is passed over where it lies among the known ones, and\n\
-    in a folder hidden files, links to folders and .ron files are left out.\n\n\
+    what has most bytes alike. Bytes that are blank (00 or FF) in both images are\n\
+    not counted. The read itself is passed over where it lies among the known ones,\n\
+    and in a folder hidden files, links to folders and .ron files are left out.\n\n\
     Exit status: 0 the nearest has the same part number or, where none is known, the\n\
     same layout or most bytes alike; 1 nothing is that near; 2 it could not be done,\n\
     or not for every image.")]

@@ -119,7 +119,8 @@ fn nearness(line: &str, command: &Command) -> Option<Nearness> {
     let name = line.split_whitespace().next().unwrap_or_default();
     let has_argument = line.trim_end() != name;
     // Behind a name there may be anything; what only resembles a name, and has more behind it, is a few words.
-    let by_name = by_name_of(name, command).filter(|n| !has_argument || *n <= Nearness::Beginning);
+    let takes = |n: Nearness| n == Nearness::Name || (n == Nearness::Beginning && !command.takes.is_empty());
+    let by_name = by_name_of(name, command).filter(|n| !has_argument || takes(*n));
     let line = line.trim_end().to_lowercase();
     by_name
         .or_else(|| (line.len() > 1 && command.doc.to_lowercase().contains(&line)).then_some(Nearness::Doc))
