@@ -16,8 +16,8 @@ use crate::tui::settings::{read, starting_text};
     readproof settings\n  \
     readproof settings --start\n\n\
     The file sets the background, the glyphs, the mouse, the colours and the keys of\n\
-    the editor. Exit status: 0 no problems; 1 the file has problems, and nothing of it\n\
-    is in force; 2 it could not be done.")]
+    the editor. Exit status: 0 no problems; 1 the file has problems, and nothing of\n\
+    it is in force; 2 it could not be done.")]
 pub struct Args {
     /// Another file than the one that the editor reads
     #[arg(value_name = "FILE")]
