@@ -11,6 +11,7 @@ pub mod choose;
 mod interrupt;
 mod journal;
 mod sides;
+mod start;
 mod stream;
 mod vet_each;
 mod wait;
@@ -162,6 +163,10 @@ commands! {
     Docket => docket,
     /// Where the editor's settings are, and what is wrong in them
     Settings => settings,
+    /// The main job on the samples, step by step in the editor
+    Tour => tour,
+    /// Write the sample images into a new folder
+    Samples => samples,
     /// What a shell needs to complete the command line
     Completions => completions,
     /// Manual pages, for the system's reader of such pages
@@ -278,6 +283,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
         (Some(command), Some(docket)) => {
             journal::run(docket, command.name(), &typed, console, |c| command.run(c))
         }
+        (None, None) if typed.len() == 1 => match start::run(console) {
+            Ok(Some(chosen)) => return run(chosen, console),
+            told => told.map(|_| Outcome::Good),
+        },
         (None, None) => match mistyped(&typed) {
             Some(error) => Err(error),
             None => crate::tui::run(&arguments.editor, console),

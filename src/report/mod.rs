@@ -37,6 +37,7 @@ pub mod paint;
 pub mod settings;
 pub mod show;
 pub mod sides;
+pub mod start;
 pub mod survey;
 pub mod table;
 pub mod text;

@@ -20,6 +20,7 @@ mod lost;
 mod map;
 mod open;
 mod places;
+mod samples;
 mod save;
 mod settings;
 #[cfg(test)]
@@ -38,10 +39,11 @@ pub use layouts::{
 };
 pub use map::{still_there, still_there_at};
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
+pub use samples::{SAMPLES, remove_samples, write_read_back, write_samples, write_samples_aside};
 pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};
 pub use unsaved::{Left, Unsaved};
-pub use walk::{LeftOut, Walk, is_folder, is_same_file};
+pub use walk::{LeftOut, Walk, is_file, is_folder, is_same_file};
 
 use std::io;
 use std::path::Path;

@@ -44,6 +44,12 @@ struct Folder {
     problems: vec::IntoIter<Error>,
 }
 
+/// Whether there is a file of that name, links followed.
+#[must_use]
+pub fn is_file(path: &Path) -> bool {
+    path.is_file()
+}
+
 /// Whether `path` is a folder, or leads to one.
 #[must_use]
 pub fn is_folder(path: &Path) -> bool {

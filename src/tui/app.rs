@@ -8,6 +8,7 @@ use super::recovery::LeftBytes;
 use super::settings::Source;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
+use super::tour::Tour;
 use super::twin::Twin;
 use crate::report::text;
 
@@ -114,6 +115,8 @@ pub struct App {
     pub needle: String,
     /// The terminal reports the mouse to us.
     pub mouse: bool,
+    /// How far the user is on the tour, where this session is one.
+    pub tour: Option<Tour>,
 }
 
 impl App {
@@ -146,6 +149,7 @@ impl App {
             register: Vec::new(),
             needle: String::new(),
             mouse: false,
+            tour: None,
         }
     }
 

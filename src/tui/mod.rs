@@ -13,7 +13,8 @@
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
 //! | [`saving`] | an image to its file |
 //! | [`twin`] | two images side by side |
-//! | [`player`] | a session without a terminal |
+//! | [`player`], [`picture`] | a session without a terminal; its last screen as SVG |
+//! | [`tour`] | the steps of the tour, and whether each was done |
 
 pub mod annotate;
 pub mod app;
@@ -28,6 +29,7 @@ pub mod log;
 pub mod mouse;
 pub mod pasted;
 pub mod perform;
+pub mod picture;
 pub mod player;
 pub mod proposals;
 pub mod recovery;
@@ -41,6 +43,7 @@ pub mod skyline;
 pub mod terminal;
 pub mod theme;
 pub mod tones;
+pub mod tour;
 pub mod twin;
 pub mod typing;
 pub mod update;
@@ -59,7 +62,7 @@ use app::App;
 use log::Log;
 use player::Player;
 use sheet::Sheet;
-use theme::{Ground, Look};
+use theme::{Depth, Ground, Look};
 
 /// What the editor is told on the command line.
 #[derive(Debug, clap::Args)]
@@ -72,6 +75,15 @@ pub struct Args {
     /// Chip they were read from, as it is marked: 24C64
     #[arg(long, value_name = "CHIP")]
     chip: Option<String>,
+    #[command(flatten)]
+    look: LookArgs,
+    #[command(flatten)]
+    session: SessionArgs,
+}
+
+/// How the editor looks and behaves.
+#[derive(Debug, clap::Args)]
+pub struct LookArgs {
     /// Draw with ASCII characters only
     #[arg(long)]
     ascii: bool,
@@ -84,6 +96,11 @@ pub struct Args {
     /// File of settings in the place of your own; see readproof settings
     #[arg(long, value_name = "FILE")]
     settings: Option<PathBuf>,
+}
+
+/// A session that is played without a terminal.
+#[derive(Debug, clap::Args)]
+pub struct SessionArgs {
     /// Play these keys without a terminal: Ctrl-G "0040" Enter Down*3
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
@@ -96,6 +113,15 @@ pub struct Args {
     /// Write what happens to a new file, for a report of a bug: keys and what they led to, no bytes of images
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
+    /// Write its last screen to a new SVG file
+    #[arg(long, value_name = "FILE")]
+    picture: Option<PathBuf>,
+}
+
+impl SessionArgs {
+    fn plays(&self) -> bool {
+        self.keys.is_some() || self.dump || self.picture.is_some()
+    }
 }
 
 fn size(typed: &str) -> Result<(u16, u16), String> {
@@ -109,53 +135,109 @@ fn size(typed: &str) -> Result<(u16, u16), String> {
 /// # Errors
 /// When an image or the layout cannot be read, or there is no terminal.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    let plays = args.keys.is_some() || args.dump;
     if args.images.is_empty() {
         return Err(
             Error::new("no image was named").advice("name one, or see readproof --help for the commands")
         );
     }
-    if !plays && !stdout().is_terminal() {
-        return Err(Error::new("the editor needs a terminal, and standard output is none")
-            .advice("use readproof show, vet or find, whose output can go anywhere"));
-    }
+    needs_terminal(&args.session)?;
     let chip = args.chip.as_deref().map(named_chip).transpose()?;
-    let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
+    let mut sheets = open(&args.images, &args.layout, console)?;
+    sheets.iter_mut().for_each(|sheet| sheet.chip = chip);
+    hold(sheets, &args.look, &args.session, console, |_| {})?;
+    Ok(Outcome::Good)
+}
+
+/// Opens images, each with the layout that fits it.
+fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> Result<Vec<Sheet>, Error> {
     let mut sheets = Vec::new();
-    for path in paths {
+    for path in images {
         let opened = store::open(path, console.input)?;
         let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
         sheet.read_only = opened.read_only;
         sheet.identity = opened.identity;
         sheet.remarks = opened.remarks;
-        sheet.chip = chip;
         sheets.push(sheet);
     }
     let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.path.as_path(), &s.image)).collect();
-    let shelf = args.layout.shelf_to_choose(&images)?;
+    let shelf = layout.shelf_to_choose(&images)?;
     sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
+    Ok(sheets)
+}
+
+/// Opens the editor on images of the tour, the first of which is worked on. Returns the file that it was saved
+/// to, once every step was done.
+///
+/// # Errors
+/// When an image cannot be read, or there is no terminal.
+pub fn run_tour(
+    images: &[PathBuf],
+    look: &LookArgs,
+    session: &SessionArgs,
+    console: &mut Console<'_>,
+) -> Result<Option<PathBuf>, Error> {
+    needs_terminal(session)?;
+    let sheets = open(images, &LayoutArgs::default(), console)?;
+    let app = hold(sheets, look, session, console, |app| app.tour = Some(tour::Tour::default()))?;
+    let saved = app.images().first().map(|sheet| sheet.path.clone());
+    Ok(saved.filter(|_| app.tour.is_some_and(tour::Tour::is_over)))
+}
+
+fn needs_terminal(session: &SessionArgs) -> Result<(), Error> {
+    if session.plays() || stdout().is_terminal() {
+        return Ok(());
+    }
+    Err(Error::new("the editor needs a terminal, and standard output is none")
+        .advice("use readproof show, vet or find, whose output can go anywhere"))
+}
+
+/// Holds a session, on the terminal or played, and returns what the editor knows at its end.
+fn hold(
+    mut sheets: Vec<Sheet>,
+    look: &LookArgs,
+    session: &SessionArgs,
+    console: &mut Console<'_>,
+    prepare: impl FnOnce(&mut App),
+) -> Result<App, Error> {
     let first = sheets.remove(0);
-    let colour = !plays && console.paint.colour;
-    let (settings, source) = settings::in_force(args.settings.as_deref());
-    let ground = args.ground.unwrap_or(settings.ground);
-    let ascii = args.ascii || settings.ascii;
-    let look = Look::of(colour, ground, ascii, settings.theme, |name| std::env::var(name).ok());
-    let mut app = App::new(first, sheets, args.size, look);
+    let (settings, source) = settings::in_force(look.settings.as_deref());
+    let ground = look.ground.unwrap_or(settings.ground);
+    let ascii = look.ascii || settings.ascii;
+    let is_pictured = session.picture.is_some();
+    let colour = !session.plays() && console.paint.colour;
+    let mut shown = Look::of(colour, ground, ascii, settings.theme, |name| std::env::var(name).ok());
+    if is_pictured {
+        // A picture has every colour, and its ground is our own.
+        let ground = if ground == Ground::Light { Ground::Light } else { Ground::Dark };
+        (shown.depth, shown.ground) = (Depth::Full, ground);
+    }
+    let mut app = App::new(first, sheets, session.size, shown);
     app.keys = settings.keys;
     app.heed(source);
-    if plays {
-        let mut player = Player::new(app);
-        player.play(args.keys.as_deref().unwrap_or_default()).map_err(Error::new)?;
-        if args.dump {
-            console.out.write_all(player.screen().as_bytes())?;
-        }
-    } else {
-        let log = args.log.as_deref().map(store::new_log).transpose()?;
+    prepare(&mut app);
+    if !session.plays() {
+        let log = session.log.as_deref().map(store::new_log).transpose()?;
         let mut log = log.map(|out| Log::begin(out, &app));
-        run::run(&mut app, args.mouse || settings.mouse, &mut log)
+        run::run(&mut app, look.mouse || settings.mouse, &mut log)
             .map_err(|e| Error::new(format!("the terminal could not be used: {e}")))?;
+        return Ok(app);
     }
-    Ok(Outcome::Good)
+    let mut player = Player::new(app);
+    player.play(session.keys.as_deref().unwrap_or_default()).map_err(|slip| {
+        Error::new(slip).advice("write keys by their names and texts in quotes: Ctrl-G \"0040\" Enter Down*3")
+    })?;
+    if session.dump {
+        console.out.write_all(player.screen().as_bytes())?;
+    }
+    if let Some(path) = &session.picture {
+        let names: Vec<String> = player.app.images().iter().map(Sheet::name).collect();
+        let title = format!("readproof, {}", names.join(" and "));
+        let (columns, rows) = session.size;
+        let about = format!("A screen of the editor, {columns} columns by {rows} rows, as text.");
+        let picture = picture::svg(player.draw(), &title, &about, shown.ground);
+        store::save_new(path, picture.as_bytes())?;
+    }
+    Ok(player.app)
 }
 
 fn named_chip(name: &str) -> Result<&'static Chip, Error> {

@@ -88,8 +88,10 @@ fn take_paste(app: &mut App, text: &str) {
     }
 }
 
-/// Scrolls every pane so that its chosen item is shown.
+/// Settles what hangs on the rest after anything changed: the step of the tour, and every pane scrolled so that its
+/// chosen item is shown.
 pub fn scroll(app: &mut App) {
+    super::tour::follow(app);
     let screen = Screen::of(app);
     let readings = view::readings::count();
     super::twin::follow(app, screen.grid.per_row, screen.side_height());

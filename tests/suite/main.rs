@@ -107,3 +107,7 @@ mod finding_text;
 mod annotating;
 // Many images in one run, and the archive of known reads.
 mod batches;
+// What a newcomer meets: the page without arguments, the tour, the samples, errors that lead on.
+mod first_minutes;
+// Screens as pictures; those of the documentation are the program's own.
+mod pictures;

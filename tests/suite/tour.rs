@@ -5,17 +5,24 @@ use std::fs;
 use crate::console::{Streams, play};
 use crate::support::{Place, assert_same_text, files_below, package, rewriting};
 
-/// `text` with every console block played again, in one folder, in the order of the page.
+/// `text` with every console block played again, in one folder, in the order of the page. A block that names a file
+/// behind its language (a fence "ron mine.ron") is that file from there on.
 fn replay(text: &str) -> String {
     let place = Place::with_samples();
     let mut replayed = String::new();
     let mut rest = text;
-    while let Some((before, block)) = rest.split_once("```console\n") {
-        let (block, after) = block.split_once("```").expect("a console block that ends");
-        replayed.push_str(before);
-        replayed.push_str("```console\n");
-        replayed.push_str(&play(&place, block, Streams::Seen));
-        replayed.push_str("```");
+    while let Some((before, block)) = rest.split_once("```") {
+        let (fence, block) = block.split_once('\n').expect("a fence that ends its line");
+        let (block, after) = block.split_once("```").expect("a block that ends");
+        let played = match fence.split_once(' ') {
+            None if fence == "console" => play(&place, block, Streams::Seen),
+            Some((_, file)) => {
+                place.file(file, block);
+                block.to_owned()
+            }
+            None => block.to_owned(),
+        };
+        replayed.push_str(&format!("{before}```{fence}\n{played}```"));
         rest = after;
     }
     replayed + rest

@@ -1,7 +1,7 @@
 //! The lines that are always there: the title with its states, what is under the cursor, what can be done.
 
 use super::canvas::Canvas;
-use super::screen::SMALLEST;
+use super::screen::{SMALLEST, TOUR};
 use crate::layout::{FieldState, Shape};
 use crate::report::text;
 use crate::tui::app::App;
@@ -69,6 +69,17 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
         None => more.push_str(", no layout"),
     }
     canvas.cell(x + 2, 0, room.saturating_sub(x + 1), &more, Tone::Quiet);
+}
+
+/// The step of the tour: its number and name, and what to do.
+pub(super) fn tour(canvas: &mut Canvas<'_>, app: &App) {
+    let Some(tour) = &app.tour else { return };
+    let (heading, task) = tour.told(app);
+    canvas.cell(1, 0, canvas.width().saturating_sub(1), &heading, Tone::Accent);
+    canvas.paragraph(1, &task, Tone::Plain);
+    if canvas.height() >= usize::from(TOUR) {
+        canvas.rule(0, canvas.height() - 1);
+    }
 }
 
 /// The answer to the last key and where the cursor is, else what is under it; at the right what goes on beside the

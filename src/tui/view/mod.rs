@@ -36,6 +36,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
         bars::too_small(&mut canvas, app);
     } else {
         bars::title(&mut canvas.part(screen.title), app);
+        bars::tour(&mut canvas.part(screen.tour), app);
         skyline::draw(&mut canvas.part(screen.skyline), app);
         for &(pane, place) in &screen.panes {
             if let (Some(twin), Pane::Bytes) = (&app.twin, pane) {

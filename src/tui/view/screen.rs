@@ -14,6 +14,8 @@ const WIDE: u16 = 124;
 const LEFT: u16 = 76;
 /// From here on there is a third column.
 const WIDEST: u16 = 186;
+/// Rows of a step of the tour: its name, what to do, a rule.
+pub(super) const TOUR: u16 = 5;
 
 /// Who gets which part of the screen.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,6 +24,8 @@ pub struct Screen {
     pub is_too_small: bool,
     /// The image and its states.
     pub title: Rect,
+    /// The step of the tour; no rows where there is none.
+    pub tour: Rect,
     /// The image at a glance.
     pub skyline: Rect,
     /// The panes, their headings included.
@@ -114,6 +118,7 @@ impl Screen {
         // Two lines of hints where one would hold too few of them.
         let hints = from_bottom(&mut rest, if width < WIDE && height >= 20 { 2 } else { 1 });
         let status = from_bottom(&mut rest, 1);
+        let tour = from_top(&mut rest, if app.tour.is_some() { TOUR.min(height / 3) } else { 0 });
         let skyline = from_top(
             &mut rest,
             match height {
@@ -140,7 +145,7 @@ impl Screen {
         let digits = format!("{last:X}").len().max(4).next_multiple_of(2);
         let side = if app.twin.is_some() && !is_stacked(bytes) { bytes.width / 2 } else { bytes.width };
         let grid = Grid::fitting(usize::from(side), digits, if app.twin.is_some() { 16 } else { 32 });
-        Screen { is_too_small, title, skyline, panes, dock, status, hints, grid }
+        Screen { is_too_small, title, tour, skyline, panes, dock, status, hints, grid }
     }
 
     /// The part of a pane without its heading.

@@ -1,0 +1,34 @@
+//! The `samples` command: the sample images as files.
+
+use std::path::PathBuf;
+
+use super::{Console, Outcome};
+use crate::error::Error;
+use crate::report::{start, text};
+use crate::store;
+
+/// What `samples` is told.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  \
+    readproof samples practice\n\n\
+    Exit status: 0 written; 2 it could not be done, as when the folder is there.")]
+pub struct Args {
+    /// New folder for them
+    #[arg(value_name = "FOLDER", default_value = "samples")]
+    folder: PathBuf,
+}
+
+/// Runs `samples`.
+///
+/// # Errors
+/// When the folder is there, or cannot be written.
+pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    if console.json {
+        return Err(Error::new("samples are files and have no JSON").advice("leave --json out"));
+    }
+    let files = store::write_samples(&args.folder)?;
+    let folder = text::path(&args.folder);
+    writeln!(console.out, "Wrote {} into {folder}. Now try:\n", text::count(files.len(), "sample image"))?;
+    start::write_commands(console.out, &folder)?;
+    Ok(Outcome::Good)
+}
