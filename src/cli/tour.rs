@@ -14,8 +14,9 @@ use crate::tui::{LookArgs, SessionArgs, run_tour};
 #[command(after_help = "Examples:\n  \
     readproof tour\n  \
     readproof tour --folder practice\n\n\
-    The images are written into a folder of their own, and only that folder is written\n\
-    to. Exit status: 0 all steps were done; 1 left before; 2 it could not be done.")]
+    The images are written into a folder of their own, and only there is anything\n\
+    written. Exit status: 0 all steps were done; 1 left before; 2 it could not be\n\
+    done.")]
 pub struct Args {
     /// New folder for the images of the tour; without it, one among the temporary ones
     #[arg(long, value_name = "FOLDER")]

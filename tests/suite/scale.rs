@@ -146,17 +146,17 @@ fn a_large_image_is_saved_as_a_new_file_and_over_one() {
     assert_eq!(player.app.it().image.bytes(), fs::read(&path).unwrap());
 }
 
+/// In a process of its own: what is lost is told to whoever asks next in the same process.
 #[test]
 fn a_file_that_is_cut_under_the_editor_is_told_and_never_saved() {
     let place = Place::empty();
     let Some(path) = vast(&place, "cut.bin", 64 << 20, 300) else { return };
-    let mut player = player(&path);
-    player.play("\"77\"").unwrap();
+    let mut session = Session::editor(place.root(), &["cut.bin"], &[]).patient();
+    session.shows("byte 1 of 67108864");
+    session.type_until(b"\x15", "unlocked");
+    session.type_until(b"77", "modified");
     File::options().write(true).open(&path).unwrap().set_len(1 << 20).unwrap();
-    player.play("Ctrl-End PgUp \"88\" Ctrl-Z").unwrap();
-    let out = place.path("out.bin");
-    player.play(&format!("Ctrl-S Ctrl-U \"{}\" Enter", out.display())).unwrap();
-    let screen = player.screen();
-    assert!(screen.contains("Not saved") && screen.contains("could not be read to its end"), "{screen}");
-    assert!(!out.exists());
+    session.type_until(b"\x1b[1;5F", "byte 67108864 of 67108864");
+    session.type_until(b"\x13\x15out.bin\r", "could not be read to its end");
+    assert!(!place.path("out.bin").exists());
 }
