@@ -8,7 +8,7 @@
 //! each other.
 //!
 //! Small work (the text of a layout) is written anew whenever it changes, see [`Unsaved::keep`]. What is done to the
-//! bytes of an image is added to a journal, see [`Unsaved::add`] and [`journal`](super::journal): never the whole
+//! bytes of an image is added to a journal, see [`Unsaved::add`] and [`journal`]: never the whole
 //! image. A step that was added outlives the process; it outlives the machine once [`Unsaved::sync`] is through.
 
 use std::ffi::OsString;
