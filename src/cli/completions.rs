@@ -9,7 +9,7 @@ use crate::error::Error;
 /// What `completions` is told.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
-    readproof completions bash > ~/.local/share/bash-completion/completions/readproof\n  \
+    source <(readproof completions bash)\n  \
     readproof completions zsh > ~/.zfunc/_readproof\n  \
     readproof completions fish > ~/.config/fish/completions/readproof.fish")]
 pub struct Args {
