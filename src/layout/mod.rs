@@ -157,6 +157,15 @@ pub struct Field {
 }
 
 impl Field {
+    /// Its value as a person reads it, with its unit: `3.5 °C`.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        match &self.unit {
+            Some(unit) => format!("{} {unit}", self.text),
+            None => self.text.clone(),
+        }
+    }
+
     /// From its first to its last byte; empty when it lies in none.
     #[must_use]
     pub fn cover(&self) -> Span {

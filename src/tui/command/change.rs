@@ -311,10 +311,9 @@ static VALUE: Ask = Ask {
         let (Some(field), Some(in_force)) = (it.decoded.field(&prompt.about), &it.layout) else {
             return vec![(Tone::Bad, "The field is gone".into())];
         };
-        let unit = field.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
         let mut remarks = vec![
             (Tone::Strong, format!("{}: {}, {}", field.path, field.kind, field.role.word())),
-            (Tone::Plain, format!("now {}{unit}", field.text)),
+            (Tone::Plain, format!("now {}", field.shown())),
         ];
         if let Some(expected) = layout::expects(&in_force.layout, &it.image, &prompt.about) {
             remarks.push((Tone::Plain, format!("takes {expected}")));

@@ -96,7 +96,7 @@ fn page(it: &Sheet) -> Vec<Paragraph> {
     }
     for change in &audit.comparison.fields {
         let value =
-            |field: &Option<crate::layout::Field>| field.as_ref().map_or("absent".into(), |f| f.text.clone());
+            |field: &Option<crate::layout::Field>| field.as_ref().map_or("absent".into(), |f| f.shown());
         let role = change.role().map_or("", crate::layout::Role::word);
         let told = format!("{} ({role}): {} → {}", change.path, value(&change.before), value(&change.after));
         tell(Tone::Plain, 0, &told);

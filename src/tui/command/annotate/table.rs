@@ -179,8 +179,7 @@ fn rows(app: &App, table: &NewTable) -> Vec<Remark> {
         let leaves = decoded.fields.iter().filter(|f| f.shape == Shape::Leaf);
         let cells = leaves.filter_map(|f| {
             let name = f.path.strip_prefix(&within)?;
-            let unit = f.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
-            Some((text::clean(name).into_owned(), text::clean(&format!("{}{unit}", f.text)).into_owned()))
+            Some((text::clean(name).into_owned(), text::clean(&f.shown()).into_owned()))
         });
         cells.collect()
     };
