@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Command, Where, always, disk, review};
+use super::{Command, Where, always, disk, replace, review};
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
@@ -199,47 +199,32 @@ fn is_origin(app: &App, path: &Path) -> bool {
 
 /// Asks for the name of a file that would be replaced.
 pub fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
-    let about = format!("{}{}", if then_quit { "q" } else { "-" }, path.display());
+    let about = replace::about(path, then_quit);
     let told = review::warnings(app);
     app.dialog = Some(Prompt::telling(app, &REPLACE, about, "", told));
 }
 
-fn to_replace(prompt: &Prompt) -> (&Path, bool) {
-    let (quits, path) = prompt.about.split_at_checked(1).unwrap_or(("-", ""));
-    (Path::new(path), quits == "q")
-}
-
-fn names_it(prompt: &Prompt) -> bool {
-    let (path, _) = to_replace(prompt);
-    let typed = prompt.answer().trim();
-    Path::new(typed) == path || path.file_name().is_some_and(|n| n.to_string_lossy() == typed)
-}
-
 /// The name of a file that is replaced.
 static REPLACE: Ask = Ask {
-    title: "Type its name to replace it",
+    title: replace::TITLE,
     remarks: |app, prompt| {
-        let (path, _) = to_replace(prompt);
+        let (path, _) = replace::to_replace(prompt);
         let why = if is_origin(app, path) { "the image came from this file" } else { "this file exists" };
         let mut remarks = vec![(
             Tone::Bad,
             format!("{}: {why}; a copy of what it holds is kept as well", text::path(path)),
         )];
         remarks.extend(prompt.told.clone());
-        remarks.push(if names_it(prompt) {
-            (Tone::Doubt, "Enter replaces it".into())
-        } else {
-            (Tone::Quiet, "Esc leaves it as it is".into())
-        });
+        remarks.push(replace::what_now(prompt));
         remarks
     },
     options: |_, _| Vec::new(),
     submit: |app, prompt| {
-        let (path, then_quit) = to_replace(&prompt);
-        if names_it(&prompt) {
+        let (path, then_quit) = replace::to_replace(&prompt);
+        if replace::names_it(&prompt) {
             return Effect::Save { path: path.to_path_buf(), replace: Replace::Agreed, then_quit };
         }
-        app.say(Tone::Doubt, "The name was not the file's; nothing was written");
+        app.say(Tone::Doubt, replace::OTHER_NAME);
         Effect::None
     },
 };

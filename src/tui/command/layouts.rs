@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Command, Where, has_layout};
+use super::{Command, Where, has_layout, replace};
 use crate::report::text;
 use crate::tui::annotate::Kept;
 use crate::tui::app::App;
@@ -80,42 +80,27 @@ static SAVE: Ask = Ask {
 };
 
 fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
-    let about = format!("{}{}", if then_quit { "q" } else { "-" }, path.display());
+    let about = replace::about(path, then_quit);
     app.dialog = Some(Prompt::open(app, &REPLACE, about, ""));
-}
-
-fn to_replace(prompt: &Prompt) -> (&Path, bool) {
-    let (quits, path) = prompt.about.split_at_checked(1).unwrap_or(("-", ""));
-    (Path::new(path), quits == "q")
-}
-
-fn names_it(prompt: &Prompt) -> bool {
-    let (path, _) = to_replace(prompt);
-    let typed = prompt.answer().trim();
-    Path::new(typed) == path || path.file_name().is_some_and(|n| n.to_string_lossy() == typed)
 }
 
 /// The name of a file that is replaced.
 static REPLACE: Ask = Ask {
-    title: "Type its name to replace it",
+    title: replace::TITLE,
     remarks: |_, prompt| {
-        let (path, _) = to_replace(prompt);
+        let (path, _) = replace::to_replace(prompt);
         vec![
             (Tone::Bad, format!("{} exists; what it was is kept beside it", text::path(path))),
-            if names_it(prompt) {
-                (Tone::Doubt, "Enter replaces it".into())
-            } else {
-                (Tone::Quiet, "Esc leaves it as it is".into())
-            },
+            replace::what_now(prompt),
         ]
     },
     options: super::change::no_options,
     submit: |app, prompt| {
-        let (path, then_quit) = to_replace(&prompt);
-        if names_it(&prompt) {
+        let (path, then_quit) = replace::to_replace(&prompt);
+        if replace::names_it(&prompt) {
             return Effect::SaveLayout { path: path.to_path_buf(), replace: true, then_quit };
         }
-        app.say(Tone::Doubt, "The name was not the file's; nothing was written");
+        app.say(Tone::Doubt, replace::OTHER_NAME);
         Effect::None
     },
 };

@@ -16,6 +16,7 @@ mod places;
 mod prompt;
 mod proposals;
 mod readings;
+mod replace;
 mod review;
 mod surveying;
 mod twin;
