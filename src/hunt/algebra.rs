@@ -44,7 +44,9 @@ pub(super) trait Algebra: Sync {
     }
 
     /// A value as it counts at the end of a range.
-    fn place(&self, value: u64, at: usize) -> u64;
+    fn place(&self, value: u64, _at: usize) -> u64 {
+        value
+    }
 
     /// The same for many values.
     fn place_all(&self, values: &[u64], at: usize, placed: &mut Vec<u64>) {
@@ -53,7 +55,10 @@ pub(super) trait Algebra: Sync {
     }
 
     /// What was placed at one position placed at the one before.
-    fn back(&self, placed: u64) -> u64;
+    #[inline]
+    fn back(&self, placed: u64) -> u64 {
+        placed
+    }
 
     /// What the word in which two images differ adds to the difference of their values.
     fn word(&self, bytes: &[u8], first: &[u8]) -> u64;
@@ -279,15 +284,6 @@ impl Algebra for Xor {
         }
     }
 
-    fn place(&self, value: u64, _at: usize) -> u64 {
-        value
-    }
-
-    #[inline]
-    fn back(&self, placed: u64) -> u64 {
-        placed
-    }
-
     fn word(&self, bytes: &[u8], first: &[u8]) -> u64 {
         self.words.number(bytes) ^ self.words.number(first)
     }
@@ -365,15 +361,6 @@ impl<const CARRY: bool> Algebra for Sum<CARRY> {
             }
             _ => number,
         }
-    }
-
-    fn place(&self, value: u64, _at: usize) -> u64 {
-        value
-    }
-
-    #[inline]
-    fn back(&self, placed: u64) -> u64 {
-        placed
     }
 
     fn word(&self, bytes: &[u8], first: &[u8]) -> u64 {
