@@ -18,8 +18,8 @@ use crc::{Crc, Table};
 use readproof::check::by_name;
 use readproof::compare::Differences;
 use readproof::image::Image;
+use readproof::skyline::Skyline;
 use readproof::tui::command::places;
-use readproof::tui::skyline::Skyline;
 use readproof::{find, store};
 use support::shortest;
 

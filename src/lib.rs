@@ -13,6 +13,7 @@
 //! | [`layout`] | layouts: text to model, model over image, marks |
 //! | [`author`] | writing a layout while looking at an image |
 //! | [`docket`] | the record of one job |
+//! | [`skyline`] | a whole image at a glance |
 //! | [`chip`] | families, capacities, markings |
 //! | [`vet`], [`find`], [`compare`], [`survey`], [`hunt`], [`mod@nearest`] | the jobs |
 //!
@@ -41,6 +42,7 @@ pub mod layout;
 pub mod nearest;
 pub mod notation;
 pub mod report;
+pub mod skyline;
 pub mod span;
 pub mod store;
 pub mod survey;

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::choose::{Choice, LayoutArgs};
+use super::picture::PictureArgs;
 use super::sides;
 use super::{Console, Outcome};
 use crate::compare::align::{Alignment, align};
@@ -13,7 +14,7 @@ use crate::image::Image;
 use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
 use crate::report::compare::{Compared, Pair};
 use crate::report::sides::Extent;
-use crate::report::text;
+use crate::report::{picture, text};
 use crate::store::{self, Opened};
 
 /// Above this size contents that moved are looked for only when that is asked for.
@@ -24,7 +25,8 @@ const ALIGNED_BYTES: usize = 8 << 20;
 #[command(after_help = "Examples:\n  \
     readproof compare unit7.bin unit9.bin\n  \
     readproof compare read.bin longer.bin --aligned\n  \
-    readproof compare a1.bin a2.bin b1.bin --units 7,7,9\n\n\
+    readproof compare a1.bin a2.bin b1.bin --units 7,7,9\n  \
+    readproof compare unit7.bin unit9.bin --picture 7-and-9.svg\n\n\
     Of several images the first is the base. Those with the same identity by their\n\
     layout, or the same word in --units, are taken for reads of one unit: what\n\
     differs between them is unstable.\n\n\
@@ -47,6 +49,8 @@ pub struct Args {
     /// Print every row of every table
     #[arg(long)]
     all: bool,
+    #[command(flatten)]
+    picture: PictureArgs,
 }
 
 /// Runs `compare`.
@@ -95,11 +99,16 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     };
     console.said(format!("{}.", compared.sentence()));
     console.judged(None, &findings, base.image.base());
+    args.picture.write(|| {
+        let decoded = layout.map(|layout| layout::decode(layout, &base.image));
+        Ok(picture::comparison(&compared, decoded.as_ref()))
+    })?;
     if console.json {
         compared.write_json(console.out)?;
     } else {
         compared.write(console.out, console.paint, if args.all { Extent::All } else { Extent::Short })?;
     }
+    args.picture.tell(console)?;
     Ok(if compared.is_same() { Outcome::Good } else { Outcome::Attention })
 }
 

@@ -10,6 +10,7 @@ mod batch;
 pub mod choose;
 mod interrupt;
 mod journal;
+mod picture;
 mod sides;
 mod start;
 mod stream;

@@ -4,12 +4,15 @@ use std::path::{Path, PathBuf};
 
 use super::batch::Blocks;
 use super::choose::{Choice, LayoutArgs, Shelf, Shelves, no_layout};
+use super::picture::PictureArgs;
+use super::sides;
 use super::{Console, Outcome, batch};
 use crate::error::Error;
 use crate::finding::Weight;
 use crate::layout::{self, Decoded, Field, Shape};
 use crate::notation::nearest;
 use crate::report::decoded::Detail;
+use crate::report::picture::{self, Contents};
 use crate::report::show::{Shown, Taken};
 use crate::report::text;
 use crate::store;
@@ -20,6 +23,7 @@ use crate::store;
     readproof show read.bin\n  \
     readproof show read.bin --field serial --field lockouts\n  \
     readproof show read.bin --layout frostkeel-cr8 --json\n  \
+    readproof show read.bin --picture read.svg\n  \
     readproof show reads/ --field serial --json\n\n\
     Of several images or a folder each is shown; with --json on a line each. In a\n\
     folder, hidden files, links to folders and .ron files are left out.\n\n\
@@ -37,6 +41,8 @@ pub struct Args {
     /// Print every row of every table, rows at rest included
     #[arg(long)]
     all: bool,
+    #[command(flatten)]
+    picture: PictureArgs,
 }
 
 /// Runs `show`.
@@ -50,6 +56,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     {
         return show_one(args, &*shelves.for_image(path)?, path, console);
     }
+    args.picture.only_of_one(false)?;
     let (mut good, mut blocks) = (true, Blocks::new());
     let told = batch::run(
         &args.images,
@@ -96,6 +103,10 @@ fn show_one(
     console.judged(Some(shown.verdict()), &findings, image.base());
     console.hears(|out, paint| shown.write(out, paint, Detail::Folded))?;
     let wanted = wanted_fields(&decoded, &args.fields)?;
+    args.picture.write(|| {
+        let contents = shown.layout.as_ref().map(|taken| Contents::Layout(taken, &decoded));
+        Ok(picture::portrait(&sides::side(&opened)?, &contents.unwrap_or(Contents::Bytes)))
+    })?;
     match (console.json, wanted.as_slice()) {
         (true, []) => shown.json(None).print(console.out, console.lines)?,
         (true, some) => shown.json(Some(some)).print(console.out, console.lines)?,
@@ -105,6 +116,7 @@ fn show_one(
         }
         (false, some) => shown.write_chosen(console.out, console.paint, some, console.lines)?,
     }
+    args.picture.tell(console)?;
     Ok(Outcome::of(shown.verdict()))
 }
 

@@ -4,10 +4,13 @@ use std::path::{Path, PathBuf};
 
 use super::batch::Blocks;
 use super::choose::{LayoutArgs, Shelves};
+use super::picture::PictureArgs;
+use super::sides;
 use super::wait::wait;
 use super::{Console, Outcome, batch};
 use crate::error::Error;
 use crate::hunt::Question;
+use crate::report::picture::{self, Contents};
 use crate::report::survey::Surveyed;
 use crate::report::text;
 use crate::store;
@@ -19,6 +22,7 @@ use crate::survey::{Course, draft, survey, watched};
     readproof survey unknown.bin\n  \
     readproof survey unit7.bin unit9.bin unit12.bin --draft first.ron\n  \
     readproof survey latched.bin cleared.bin --pairs\n  \
+    readproof survey unknown.bin --picture unknown.svg\n  \
     readproof survey reads/ --json\n\n\
     Several images should be of one kind of memory: what differs between them tells\n\
     a lot. Each region is told with its evidence and with how many of a hundred such\n\
@@ -43,6 +47,8 @@ pub struct Args {
     #[arg(long, value_name = "OUT.ron")]
     draft: Option<PathBuf>,
     #[command(flatten)]
+    picture: PictureArgs,
+    #[command(flatten)]
     layout: LayoutArgs,
 }
 
@@ -55,6 +61,7 @@ const MOST_CHANCE: f64 = 0.01;
 /// When an image or a layout cannot be used, or the draft cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if args.each || batch::has_folder(&args.images) {
+        args.picture.only_of_one(false)?;
         return many(args, console);
     }
     let opened = args
@@ -88,6 +95,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         let checks = super::hunt::search(&question, console.err)?.hits;
         store::save_new(out, draft(&title, &survey, first, &checks).as_bytes())?;
     }
+    if let Some(first) = opened.first() {
+        args.picture.write(|| Ok(picture::portrait(&sides::side(first)?, &Contents::Survey(&survey))))?;
+    }
     let surveyed = Surveyed {
         paths: opened.iter().map(|o| text::Name::of(&o.path)).collect(),
         survey: &survey,
@@ -101,6 +111,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     } else {
         surveyed.write(console.out, console.paint)?;
     }
+    args.picture.tell(console)?;
     Ok(Outcome::Good)
 }
 

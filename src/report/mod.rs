@@ -12,6 +12,8 @@
 //! | [`decoded`] | fields and checks of an image by its layout |
 //! | [`sides`] | images side by side: changes, fields, checks, totals |
 //! | [`batch`] | how many images there were, and what became of them |
+//! | [`picture`] | images as strips, to look at and to print |
+//! | [`svg`] | what every picture shares |
 //! | [`json`] | the one JSON object that each command prints |
 //! | [`error`] | what is told when something could not be done |
 
@@ -34,11 +36,13 @@ pub mod json;
 pub mod layouts;
 pub mod nearest;
 pub mod paint;
+pub mod picture;
 pub mod settings;
 pub mod show;
 pub mod sides;
 pub mod start;
 pub mod survey;
+pub mod svg;
 pub mod table;
 pub mod text;
 pub mod vet;

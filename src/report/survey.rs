@@ -190,7 +190,7 @@ const fn tone(confidence: Confidence) -> Tone {
 }
 
 /// How many of a hundred such regions are right.
-fn share(probability: f64) -> String {
+pub(super) fn share(probability: f64) -> String {
     match (probability * 100.0).floor() {
         percent if percent >= 99.0 => ">99 %".to_owned(),
         percent if percent < 1.0 => "<1 %".to_owned(),
@@ -200,15 +200,24 @@ fn share(probability: f64) -> String {
 
 /// What a region says, then its evidence.
 fn detail(kind: &Kind, evidence: &str, base: u64) -> String {
-    let said = match kind {
-        Kind::Text { text, .. } => format!("{text:?}: "),
-        Kind::PackedDigits { digits, .. } => format!("{digits}: "),
-        Kind::Layout(title) => format!("{title}: "),
-        Kind::Pointer { to, .. } => format!("to {}: ", text::address(base.saturating_add(*to as u64))),
+    match (kind, said(kind, base)) {
+        (Kind::Table(_), said) => format!("{evidence}; {said}"),
+        (_, said) if said.is_empty() => evidence.to_owned(),
+        (_, said) => format!("{said}: {evidence}"),
+    }
+}
+
+/// What a region says; empty where there is nothing to be read.
+pub(super) fn said(kind: &Kind, base: u64) -> String {
+    match kind {
+        Kind::Text { text, .. } => format!("{text:?}"),
+        Kind::PackedDigits { digits, .. } => digits.clone(),
+        Kind::Layout(title) => title.clone(),
+        Kind::Pointer { to, .. } => format!("to {}", text::address(base.saturating_add(*to as u64))),
         Kind::Table(table) => {
             let columns: Vec<String> =
                 table.columns.iter().map(|c| format!("+{} {} {}", c.at, c.kind.word(), c.bytes)).collect();
-            return format!("{evidence}; columns {}", columns.join(", "));
+            format!("columns {}", columns.join(", "))
         }
         Kind::Fill(_)
         | Kind::Date { .. }
@@ -216,8 +225,7 @@ fn detail(kind: &Kind, evidence: &str, base: u64) -> String {
         | Kind::Copy { .. }
         | Kind::Length { .. }
         | Kind::Dense => String::new(),
-    };
-    format!("{said}{evidence}")
+    }
 }
 
 fn all_plain(path_bytes: &[Option<String>]) -> bool {

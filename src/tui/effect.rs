@@ -39,6 +39,8 @@ pub enum Effect {
         /// Leave the program once it is written.
         then_quit: bool,
     },
+    /// Draw what is worked on into a new file.
+    Draw(PathBuf),
     /// Do the work of [`super::app::App::job`] beside the keys.
     Work,
 }

@@ -13,6 +13,7 @@
 //! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
 //! | [`saving`] | an image to its file |
 //! | [`twin`] | two images side by side |
+//! | [`drawing`] | what is worked on as a picture |
 //! | [`player`], [`picture`] | a session without a terminal; its last screen as SVG |
 //! | [`tour`] | the steps of the tour, and whether each was done |
 
@@ -20,6 +21,7 @@ pub mod annotate;
 pub mod app;
 pub mod command;
 pub mod dialog;
+pub mod drawing;
 pub mod effect;
 pub mod input;
 pub mod job;
@@ -39,7 +41,6 @@ pub mod saving;
 pub mod settings;
 pub mod sheet;
 pub mod signals;
-pub mod skyline;
 pub mod terminal;
 pub mod theme;
 pub mod tones;
@@ -234,7 +235,7 @@ fn hold(
         let title = format!("readproof, {}", names.join(" and "));
         let (columns, rows) = session.size;
         let about = format!("A screen of the editor, {columns} columns by {rows} rows, as text.");
-        let picture = picture::svg(player.draw(), &title, &about, shown.ground);
+        let picture = picture::of_screen(player.draw(), &title, &about, shown.ground);
         store::save_new(path, picture.as_bytes())?;
     }
     Ok(player.app)

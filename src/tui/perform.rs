@@ -9,7 +9,7 @@ use super::dialog::{Page, Paragraph};
 use super::effect::{Effect, NotSaved};
 use super::proposals::Known;
 use super::theme::Tone;
-use super::{command, job, saving, update};
+use super::{command, drawing, job, saving, update};
 use crate::compare;
 use crate::edit::Joining;
 use crate::error::Error;
@@ -57,6 +57,10 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
         Effect::SaveLayout { path, replace, then_quit } => {
             let result = save_layout(app, &path, replace);
             command::layout_saved(app, result, &path, then_quit)
+        }
+        Effect::Draw(path) => {
+            drawing::draw(app, &path);
+            Effect::None
         }
         Effect::Work if job::is_quick(app) => {
             let effect = job::do_now(app);

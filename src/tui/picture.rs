@@ -6,6 +6,7 @@ use ratatui::buffer::{Buffer, Cell};
 use ratatui::style::{Color, Modifier};
 
 use super::theme::Ground;
+use crate::report::svg;
 use crate::report::text::width;
 
 /// Size of a cell, and of the letters in it, in units of the picture.
@@ -19,22 +20,19 @@ const MARGIN: f32 = 10.0;
 /// The screen as SVG. `title` and `about` are told to who cannot see it; `ground` is the background that the
 /// colours of the screen were chosen for, where `Any` is drawn as dark.
 #[must_use]
-pub fn svg(buffer: &Buffer, title: &str, about: &str, ground: Ground) -> String {
+pub fn of_screen(buffer: &Buffer, title: &str, about: &str, ground: Ground) -> String {
     let (paper, ink) = match ground {
         Ground::Any | Ground::Dark => ("#181a1e", "#dde1e5"),
         Ground::Light => ("#f6f6f3", "#24282c"),
     };
     let (columns, rows) = (f32::from(buffer.area.width), f32::from(buffer.area.height));
     let (wide, high) = (columns * CELL.0 + 2.0 * MARGIN, rows * CELL.1 + 2.0 * MARGIN);
-    let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide:.1} {high:.1}\" width=\"{wide:.1}\" \
-         height=\"{high:.1}\" role=\"img\" aria-labelledby=\"title about\">\n\
-         <title id=\"title\">{}</title>\n<desc id=\"about\">{}</desc>\n\
-         <rect width=\"100%\" height=\"100%\" rx=\"6\" fill=\"{paper}\"/>\n\
+    let mut svg = svg::open((wide.into(), high.into()), title, about);
+    let _ = write!(
+        svg,
+        "<rect width=\"100%\" height=\"100%\" rx=\"6\" fill=\"{paper}\"/>\n\
          <g fill=\"{ink}\" font-family=\"ui-monospace, 'DejaVu Sans Mono', Menlo, Consolas, monospace\" \
          font-size=\"{LETTERS}\" xml:space=\"preserve\" style=\"white-space: pre\">\n",
-        escaped(title),
-        escaped(about),
     );
     for (y, row) in buffer.content.chunks(usize::from(buffer.area.width).max(1)).enumerate() {
         for run in runs(row) {
@@ -110,7 +108,7 @@ fn write_run(svg: &mut String, y: usize, run: &Run<'_>, paper: &str) {
         svg,
         "<text x=\"{x:.1}\" y=\"{:.1}\" textLength=\"{wide:.1}\"{fill}{look}>{}</text>",
         top + BASELINE,
-        escaped(text)
+        svg::escape(text)
     );
 }
 
@@ -126,11 +124,6 @@ fn colour(colour: Color) -> Option<String> {
     }
 }
 
-/// Text between tags. Characters that XML cannot hold never come on a screen.
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
-}
-
 #[cfg(test)]
 mod tests {
     use ratatui::layout::Rect;
@@ -143,7 +136,7 @@ mod tests {
         for (y, (line, style)) in lines.iter().enumerate() {
             buffer.set_string(0, y as u16, line, *style);
         }
-        svg(&buffer, "A <title>", "about & more", Ground::Dark)
+        of_screen(&buffer, "A <title>", "about & more", Ground::Dark)
     }
 
     #[test]

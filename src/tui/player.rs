@@ -63,6 +63,7 @@ impl Player {
                 again @ (Effect::TakeFile
                 | Effect::Save { .. }
                 | Effect::SaveLayout { .. }
+                | Effect::Draw(_)
                 | Effect::ReadLayout(_)) => again,
                 Effect::Work => {
                     let effect = super::job::do_now(&mut self.app);

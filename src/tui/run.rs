@@ -13,10 +13,10 @@ use super::job::{self, Outcome};
 use super::keeping::{self, Keeper, News, Told};
 use super::log::Log;
 use super::sheet::Judgement;
-use super::skyline::Seen;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
 use super::{perform, signals, twin, update};
+use crate::skyline::Seen;
 use crate::store;
 
 /// What wakes the loop.
@@ -286,6 +286,7 @@ fn act(
             again @ (Effect::TakeFile
             | Effect::Save { .. }
             | Effect::SaveLayout { .. }
+            | Effect::Draw(_)
             | Effect::ReadLayout(_)) => again,
             Effect::Work => {
                 let (Some((id, work)), events) = (job::work(app), events.clone()) else {

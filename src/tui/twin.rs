@@ -9,11 +9,11 @@ use std::sync::Arc;
 use super::app::App;
 use super::job::Pace;
 use super::sheet::{QUICK_BYTES, Sheet};
-use super::skyline::Skyline;
 use crate::compare::align::{Alignment, Step, align};
 use crate::compare::{self, Comparison, Differences};
 use crate::image::Image;
 use crate::layout::Layout;
+use crate::skyline::Skyline;
 use crate::span::Span;
 
 /// Larger images are not lined up: it takes too long.
@@ -72,6 +72,14 @@ pub struct Compared {
     pub is_cut: bool,
     /// For each image, which cells of its skyline hold a place that differs.
     marked: [Vec<bool>; 2],
+}
+
+impl Compared {
+    /// Where contents stand that moved, when they are lined up.
+    #[must_use]
+    pub fn alignment(&self) -> Option<&Alignment> {
+        self.alignment.as_ref()
+    }
 }
 
 /// Everything that a comparison is made from.

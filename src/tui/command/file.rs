@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Command, Where, always, disk, replace, review};
+use super::{Command, Where, always, disk, picture, replace, review};
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
@@ -55,6 +55,7 @@ pub(super) const ROWS: &[Command] = &[
         takes: "",
         act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
     },
+    picture::PICTURE,
     disk::TAKE_FILE,
     Command {
         name: "left-changes",

@@ -12,6 +12,7 @@ mod help;
 mod layouts;
 mod look;
 mod moving;
+mod picture;
 mod places;
 mod prompt;
 mod proposals;

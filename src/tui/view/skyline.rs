@@ -3,8 +3,8 @@
 use super::canvas::Canvas;
 use crate::check::Seal;
 use crate::report::text;
+use crate::skyline::Ground;
 use crate::tui::app::App;
-use crate::tui::skyline::Ground;
 use crate::tui::theme::Tone;
 
 /// Draws the strip; under it the cursor, edits, broken checks and findings.

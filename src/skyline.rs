@@ -137,6 +137,19 @@ impl Skyline {
         skyline
     }
 
+    /// Looks over the whole image, however long that takes.
+    #[must_use]
+    pub fn whole(image: &Image) -> Self {
+        let mut skyline = Skyline::of(image);
+        if let Some(look) = skyline.look(image) {
+            look.over(|seen| {
+                skyline.take(seen);
+                true
+            });
+        }
+        skyline
+    }
+
     /// The look over the image that is still to be taken; `None` when all was seen, or somebody is looking.
     pub fn look(&mut self, image: &Image) -> Option<Look> {
         if self.seen == self.counts.len() || self.is_looked_at {
@@ -217,8 +230,14 @@ impl Skyline {
     /// What that stretch holds.
     #[must_use]
     pub fn ground(&self, column: usize, columns: usize) -> Ground {
-        let stretch = self.stretch(column, columns);
-        let cells = stretch.start / self.cell..stretch.end.div_ceil(self.cell);
+        self.ground_of(self.stretch(column, columns))
+    }
+
+    /// What a stretch of the image holds, as finely as it was looked over.
+    #[must_use]
+    pub fn ground_of(&self, stretch: Span) -> Ground {
+        let cell = self.cell.max(1);
+        let cells = stretch.start / cell..stretch.end.div_ceil(cell);
         if cells.end > self.seen {
             return Ground::Unknown;
         }
