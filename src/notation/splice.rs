@@ -21,8 +21,9 @@ pub fn insert(text: &str, list: &Node, index: usize, elements: &[String]) -> Opt
     let NodeValue::List(nodes) = &list.value else { return None };
     let Some(last) = nodes.last() else {
         let indent = indent_at(text, list.span.start).to_owned();
-        let body: String = elements.iter().map(|e| format!("{indent}    {e},\n")).collect();
-        return Some(replace(text, list.span, &format!("[\n{body}{indent}]")));
+        let added: String = elements.iter().map(|e| format!("{indent}    {e},\n")).collect();
+        let inside = text.get(list.span.start..list.span.end - 1)?.trim_end();
+        return Some(replace(text, list.span, &format!("{inside}\n{added}{indent}]")));
     };
     let Some(next) = nodes.get(index) else { return Some(behind(text, last.span, elements)) };
     let Some(at) = line_start_with_comments(text, next.span.start) else {
@@ -137,14 +138,15 @@ pub fn remove_entry(text: &str, node: &Node, key: &str) -> Option<String> {
 pub fn behind(text: &str, span: TextSpan, elements: &[String]) -> String {
     let indent = indent_at(text, span.start).to_owned();
     let after = after_comma(text, span.end);
-    if after == span.end {
-        let added: String = elements.iter().map(|e| format!(",\n{indent}{e}")).collect();
-        return replace(text, TextSpan::new(after, after), &added);
-    }
     let line = text[after..].lines().next().unwrap_or_default();
-    let comment = if line.trim_start().starts_with("//") { line.trim_end_matches('\r').len() } else { 0 };
-    let added: String = elements.iter().map(|e| format!("\n{indent}{e},")).collect();
-    replace(text, TextSpan::new(after + comment, after + comment), &added)
+    let comment = if line.trim_start().starts_with("//") { line.trim_end_matches('\r') } else { "" };
+    let rest = TextSpan::new(after, after + comment.len());
+    let mut added: String = elements.iter().map(|e| format!("\n{indent}{e},")).collect();
+    if after > span.end {
+        return replace(text, rest, &format!("{comment}{added}"));
+    }
+    added.pop();
+    replace(text, rest, &format!(",{comment}{added}"))
 }
 
 /// The place behind the comma that follows `end`, or `end` itself where none does.

@@ -17,12 +17,12 @@ use super::super::changes::{pretty, ron};
 use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, Label, Run, What};
 
 /// What a docket begins with.
-pub(super) const HEAD: &str = "// readproof docket: the record of one job, kept beside its images.\n\
+const HEAD: &str = "// readproof docket: the record of one job, kept beside its images.\n\
     // Remarks may be added; entries are only ever added at the end.\n\
     (\n    docket: 1,\n    entries: [\n";
 
 /// What a docket ends with.
-pub(super) const TAIL: &str = "    ],\n)\n";
+const TAIL: &str = "    ],\n)\n";
 
 /// The words that entries begin with.
 pub(super) const WORDS: [&str; 5] = ["Opened", "Label", "Note", "Image", "Ran"];
@@ -120,11 +120,22 @@ fn parse_address(text: &str) -> Option<u64> {
     u64::from_str_radix(text.strip_prefix("0x")?, 16).ok()
 }
 
-/// An entry as it stands in the list, indented, with its comma.
+/// An entry as it stands in the list, its lines but the first indented.
 pub(super) fn entry(entry: &Entry) -> Result<String, String> {
     let text = ron().to_string_pretty(&EntryForm::from(entry), pretty()).map_err(|e| e.to_string())?;
-    let lines: Vec<String> = text.lines().map(|line| format!("        {line}")).collect();
-    Ok(format!("{},\n", lines.join("\n")))
+    Ok(text.lines().collect::<Vec<_>>().join("\n        "))
+}
+
+/// A docket of these entries.
+pub(super) fn file<'e>(entries: impl Iterator<Item = &'e str>) -> String {
+    let mut text = String::from(HEAD);
+    for entry in entries {
+        text.push_str("        ");
+        text.push_str(entry);
+        text.push_str(",\n");
+    }
+    text.push_str(TAIL);
+    text
 }
 
 /// An entry from its text; else on which line of it (from 0) something is wrong, and what.

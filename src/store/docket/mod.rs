@@ -68,12 +68,9 @@ fn written(time: jiff::Timestamp) -> String {
 /// # Errors
 /// When the file exists or cannot be written.
 pub fn new_docket(path: &Path, docket: &Docket) -> Result<(), Error> {
-    let mut text = String::from(form::HEAD);
-    for entry in &docket.entries {
-        text.push_str(&form::entry(entry).map_err(|e| unwritable(path, &e))?);
-    }
-    text.push_str(form::TAIL);
-    save_new(path, text.as_bytes()).map(|_| ())
+    let entries: Result<Vec<String>, String> = docket.entries.iter().map(form::entry).collect();
+    let entries = entries.map_err(|e| unwritable(path, &e))?;
+    save_new(path, form::file(entries.iter().map(String::as_str)).as_bytes()).map(|_| ())
 }
 
 fn unwritable(path: &Path, why: &str) -> Error {
@@ -107,7 +104,7 @@ pub fn open_docket(path: &Path) -> Result<DocketFile, Error> {
         }
     }
     problems.sort_by_key(|p| p.line);
-    let is_whole = scanned.end_of_list.is_some();
+    let is_whole = scanned.list.is_some();
     Ok(DocketFile {
         path: path.to_owned(),
         docket: Docket { entries },
@@ -136,15 +133,8 @@ pub fn add_to_docket(path: &Path, entry: &Entry) -> Result<DocketAdded, Error> {
         return Ok(DocketAdded::default());
     }
     let aside = keep_aside(path, &file.text)?;
-    let mut text = String::from(form::HEAD);
-    for &(start, end) in &file.scanned.entries {
-        text.push_str("        ");
-        text.push_str(file.text.get(start..end).unwrap_or_default());
-        text.push_str(",\n");
-    }
-    text.push_str(&added);
-    text.push_str(form::TAIL);
-    save_over(path, text.as_bytes(), over)?;
+    let kept = file.scanned.entries.iter().map(|&(start, end)| file.text.get(start..end).unwrap_or_default());
+    save_over(path, form::file(kept.chain([added.as_str()])).as_bytes(), over)?;
     Ok(DocketAdded { is_new: false, damaged: Some(aside) })
 }
 

@@ -1,18 +1,17 @@
 //! Where the entries of a docket stand in its text, however the text came about.
 
-use super::form::WORDS;
+use super::form::{WORDS, read_entry};
+use crate::notation::{Node, NodeValue, parse, splice};
 
 /// What was found in a text.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Scanned {
     /// Whether it is a docket's at all.
     pub is_docket: bool,
     /// The entries, from their first byte to the one after their last bracket.
     pub entries: Vec<(usize, usize)>,
-    /// Where the bracket that closes the list stands, when everything around it is as it should be.
-    pub end_of_list: Option<usize>,
-    /// Whether a comma follows the last entry.
-    has_comma: bool,
+    /// The list they stand in, when everything around it is as it should be.
+    pub list: Option<Node>,
     /// What makes no sense, and where.
     pub problems: Vec<(usize, String)>,
 }
@@ -20,264 +19,89 @@ pub(super) struct Scanned {
 impl Scanned {
     /// `text` with an entry more at the end of its list; `None` when its brackets are wrong.
     pub(super) fn with_entry(&self, text: &str, entry: &str) -> Option<String> {
-        let end = self.end_of_list?;
-        let mut grown = String::with_capacity(text.len() + entry.len() + 8);
-        // The comma comes right behind the last entry; a remark may follow.
-        let behind = self.entries.last().map_or(0, |e| e.1);
-        grown.push_str(text.get(..behind)?);
-        if !self.entries.is_empty() && !self.has_comma {
-            grown.push(',');
-        }
-        let rest = text.get(behind..end)?.trim_end_matches([' ', '\t']);
-        grown.push_str(rest);
-        if !grown.ends_with('\n') {
-            grown.push('\n');
-        }
-        grown.push_str(entry);
-        grown.push_str("    ");
-        grown.push_str(text.get(end..)?);
-        Some(grown)
+        splice::insert(text, self.list.as_ref()?, usize::MAX, &[entry.to_owned()])
     }
-}
-
-/// One step through the text.
-enum Token {
-    /// An opening bracket.
-    Open,
-    /// A closing one, and which.
-    Close(char),
-    /// A bare word.
-    Word,
-    /// A comma.
-    Comma,
-    /// Text in quotes; false when the file ends in it.
-    Quoted(bool),
-    /// Anything else: numbers, colons.
-    Other,
-}
-
-struct Scanner<'t> {
-    text: &'t str,
-    at: usize,
-}
-
-impl<'t> Scanner<'t> {
-    fn rest(&self) -> &'t str {
-        self.text.get(self.at..).unwrap_or_default()
-    }
-
-    /// The next token and where it begins; `None` at the end.
-    fn next(&mut self) -> Option<(usize, Token)> {
-        loop {
-            let rest = self.rest();
-            let blank = rest.len() - rest.trim_start().len();
-            self.at += blank;
-            let rest = self.rest();
-            if rest.starts_with("//") {
-                self.at += rest.find('\n').unwrap_or(rest.len());
-            } else if rest.starts_with("/*") {
-                self.at += rest.find("*/").map_or(rest.len(), |end| end + 2);
-            } else {
-                break;
-            }
-        }
-        let start = self.at;
-        let first = self.rest().chars().next()?;
-        self.at += first.len_utf8();
-        let token = match first {
-            '(' | '[' | '{' => Token::Open,
-            ')' | ']' | '}' => Token::Close(first),
-            ',' => Token::Comma,
-            '"' => Token::Quoted(self.quoted()),
-            c if c.is_alphabetic() || c == '_' => {
-                let rest = self.rest();
-                self.at += rest.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(rest.len());
-                Token::Word
-            }
-            _ => Token::Other,
-        };
-        Some((start, token))
-    }
-
-    /// Goes past the quote that ends a string. A line that begins as an entry does ends it too: the program writes
-    /// no line breaks into strings, so the quote was lost.
-    fn quoted(&mut self) -> bool {
-        let bytes = self.text.as_bytes();
-        while let Some(byte) = bytes.get(self.at) {
-            match byte {
-                b'\\' => self.at += 2,
-                b'"' => {
-                    self.at += 1;
-                    return true;
-                }
-                b'\n' if begins_entry(self.text.get(self.at + 1..).unwrap_or_default()) => return false,
-                _ => self.at += 1,
-            }
-        }
-        self.at = self.text.len();
-        false
-    }
-
-    fn word(&self, start: usize) -> &'t str {
-        self.text.get(start..self.at).unwrap_or_default()
-    }
-}
-
-/// What stands before an entry that the program wrote.
-const INDENT: &str = "        ";
-
-/// Whether a line begins as the program begins an entry.
-fn begins_entry(line: &str) -> bool {
-    let Some(line) = line.strip_prefix(INDENT) else { return false };
-    WORDS.iter().any(|word| line.strip_prefix(word).is_some_and(|rest| rest.starts_with('(')))
 }
 
 /// Finds the entries in `text`.
 pub(super) fn scan(text: &str) -> Scanned {
+    match parse(text) {
+        Ok(node) => whole(node),
+        Err(problems) if begins_docket(text) => {
+            let mut scanned = left_over(text);
+            scanned.problems.extend(
+                problems.into_iter().map(|p| (p.span.start, format!("{}; expected {}", p.what, p.expected))),
+            );
+            scanned
+        }
+        Err(_) => Scanned::default(),
+    }
+}
+
+/// The entries of a text whose brackets and quotes are right.
+fn whole(node: Node) -> Scanned {
     let mut scanned = Scanned::default();
-    let mut scanner = Scanner { text, at: 0 };
-    if !head(&mut scanner, &mut scanned) {
-        return scanned;
-    }
-    loop {
-        let Some((start, token)) = scanner.next() else {
-            scanned.problems.push((text.len(), "the docket ends in the middle: it was cut short".to_owned()));
-            return scanned;
-        };
-        match token {
-            Token::Word if WORDS.contains(&scanner.word(start)) => {
-                if !entry(&mut scanner, start, &mut scanned) {
-                    return scanned;
+    let end = node.span.end;
+    let NodeValue::Struct(None, keys) = node.value else { return scanned };
+    scanned.is_docket = keys.iter().any(|(name, _)| name.text == "docket");
+    let list = keys.into_iter().find(|(name, _)| name.text == "entries").map(|(_, list)| list);
+    match &list {
+        Some(Node { value: NodeValue::List(nodes), .. }) => {
+            for node in nodes {
+                if node.head().is_some_and(|word| WORDS.contains(&word)) {
+                    scanned.entries.push((node.span.start, node.span.end));
+                } else {
+                    scanned
+                        .problems
+                        .push((node.span.start, format!("{} is no entry; it is passed over", node.shown())));
                 }
             }
-            Token::Comma => scanned.has_comma = true,
-            Token::Close(']') => {
-                scanned.end_of_list = tail(&mut scanner, &mut scanned).then_some(start);
-                return scanned;
-            }
-            _ => {
-                let what = format!("{:?} is no entry; it is passed over", clip(scanner.word(start)));
-                scanned.problems.push((start, what));
-                // What is passed over inside its own brackets can stay where it is.
-                if let Token::Open = token
-                    && !skip(&mut scanner)
-                {
-                    scanned.problems.push((text.len(), "the docket ends in the middle".to_owned()));
-                    return scanned;
-                }
-            }
+            scanned.list = list;
         }
+        _ => scanned.problems.push((end, "the docket ends before its entries".to_owned())),
     }
+    scanned
 }
 
-fn clip(text: &str) -> String {
-    text.chars().take(24).collect()
+/// Whether a damaged text was a docket: its first key is `docket`, or it holds what begins as an entry does.
+fn begins_docket(text: &str) -> bool {
+    let mut rest = text.trim_start();
+    while rest.starts_with("//") {
+        rest = rest.split_once('\n').map_or("", |(_, rest)| rest).trim_start();
+    }
+    rest.strip_prefix('(').is_some_and(|rest| rest.trim_start().starts_with("docket"))
+        || entry_starts(text).next().is_some()
 }
 
-/// Goes past `(docket: 1, entries: [`; false when that is not there.
-fn head(scanner: &mut Scanner<'_>, scanned: &mut Scanned) -> bool {
-    let mut last = "";
-    while let Some((start, token)) = scanner.next() {
-        match token {
-            Token::Word => {
-                last = scanner.word(start);
-                scanned.is_docket |= last == "docket";
-            }
-            Token::Open if last == "entries" && scanner.word(start) == "[" => return scanned.is_docket,
-            _ => {}
-        }
-    }
-    scanned.problems.push((scanner.at, "the docket ends before its entries".to_owned()));
-    false
+/// Where lines begin as an entry does.
+fn entry_starts(text: &str) -> impl Iterator<Item = usize> {
+    let begins = |line: &str| {
+        WORDS.iter().any(|word| line.strip_prefix(word).is_some_and(|rest| rest.starts_with('(')))
+    };
+    text.split_inclusive('\n')
+        .scan(0, |at, line| {
+            let start = *at + line.len() - line.trim_start().len();
+            *at += line.len();
+            Some((start, line))
+        })
+        .filter(move |(_, line)| begins(line.trim_start()))
+        .map(|(start, _)| start)
 }
 
-/// Goes past one entry, whose word was read; false at the end of the text.
-fn entry(scanner: &mut Scanner<'_>, start: usize, scanned: &mut Scanned) -> bool {
-    let mut depth = 0_usize;
-    loop {
-        let before = scanner.at;
-        let Some((at, token)) = scanner.next() else {
-            scanned.problems.push((start, "the entry that begins here is cut short".to_owned()));
-            return false;
-        };
-        // The next entry begins although this one has not ended: a bracket or a quote was lost.
-        let line = scanner.text.get(..at).unwrap_or_default().rfind('\n').map_or(0, |n| n + 1);
-        let first_in_line = matches!(token, Token::Word) && at == line + INDENT.len();
-        if depth > 0 && first_in_line && begins_entry(scanner.text.get(line..).unwrap_or_default()) {
-            scanned.problems.push((start, "the entry that begins here does not end".to_owned()));
-            scanner.at = before;
-            scanned.has_comma = true;
-            // The list cannot be trusted to end where its bracket seems to be.
-            scanned.problems.push((at, "the docket's brackets are wrong before this entry".to_owned()));
-            return resume(scanner, scanned);
-        }
-        match token {
-            Token::Open => depth += 1,
-            Token::Close(_) => {
-                depth = depth.saturating_sub(1);
-                if depth == 0 {
-                    scanned.entries.push((start, scanner.at));
-                    scanned.has_comma = false;
-                    return true;
-                }
-            }
-            Token::Quoted(false) if scanner.rest().is_empty() => {
-                scanned.problems.push((start, "the entry that begins here is cut short".to_owned()));
-                return false;
-            }
-            _ if depth == 0 => {
-                scanned.problems.push((start, "the entry that begins here has no bracket".to_owned()));
-                return true;
-            }
-            _ => {}
+/// The entries of a text that was cut short or lost a bracket or a quote. The program begins an entry in a line of
+/// its own and writes no line breaks into strings, so what is wrong with one entry ends where the next line begins
+/// one.
+fn left_over(text: &str) -> Scanned {
+    let mut scanned = Scanned { is_docket: true, ..Scanned::default() };
+    let mut starts = entry_starts(text).peekable();
+    while let Some(start) = starts.next() {
+        let end = starts.peek().copied().unwrap_or(text.len());
+        let brackets = text[start..end].match_indices(')').map(|(at, _)| start + at + 1);
+        // Most entries end in the last bracket or, at the end of the docket, in the one before it.
+        match brackets.rev().find(|&end| read_entry(&text[start..end]).is_ok()) {
+            Some(end) => scanned.entries.push((start, end)),
+            None => scanned.problems.push((start, "the entry that begins here does not end".to_owned())),
         }
     }
-}
-
-/// Reads on after an entry that lost a bracket: entries are taken, but the file counts as damaged.
-fn resume(scanner: &mut Scanner<'_>, scanned: &mut Scanned) -> bool {
-    while let Some((start, token)) = scanner.next() {
-        if matches!(token, Token::Word)
-            && WORDS.contains(&scanner.word(start))
-            && !entry(scanner, start, scanned)
-        {
-            return false;
-        }
-    }
-    false
-}
-
-/// Goes past brackets that were opened; false at the end of the text.
-fn skip(scanner: &mut Scanner<'_>) -> bool {
-    let mut depth = 1_usize;
-    while depth > 0 {
-        match scanner.next() {
-            Some((_, Token::Open)) => depth += 1,
-            Some((_, Token::Close(_))) => depth -= 1,
-            Some(_) => {}
-            None => return false,
-        }
-    }
-    true
-}
-
-/// Whether only the end of the docket follows the list.
-fn tail(scanner: &mut Scanner<'_>, scanned: &mut Scanned) -> bool {
-    let mut closed = false;
-    while let Some((start, token)) = scanner.next() {
-        match token {
-            Token::Close(')') if !closed => closed = true,
-            Token::Comma if !closed => {}
-            Token::Word | Token::Other | Token::Quoted(true) | Token::Open | Token::Close(_) if closed => {
-                scanned.problems.push((start, "something follows the end of the docket".to_owned()));
-                return false;
-            }
-            // Keys that somebody put behind the entries stay where they are.
-            _ => {}
-        }
-    }
-    if !closed {
-        scanned.problems.push((scanner.at, "the docket ends in the middle: it was cut short".to_owned()));
-    }
-    closed
+    scanned
 }
