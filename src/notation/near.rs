@@ -1,42 +1,25 @@
 //! The name somebody probably meant.
 
+use strsim::osa_distance;
+
 /// The one of `names` that is nearest to `wrong`, when it is near enough to be a slip of the fingers: at most a
 /// third of its letters, and at least one, put wrong, left out, doubled or swapped with a neighbour.
 #[must_use]
 pub fn nearest<'n>(wrong: &str, names: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
+    // Comparing takes time by the product of both lengths, and no name is longer.
     const LONGEST: usize = 64;
-    let wrong: Vec<char> = wrong.chars().take(LONGEST + 1).flat_map(char::to_lowercase).collect();
-    if wrong.len() > LONGEST {
+    let wrong = wrong.to_lowercase();
+    let letters = wrong.chars().count();
+    if letters > LONGEST {
         return None;
     }
     names
         .into_iter()
         .filter(|name| name.len() <= LONGEST)
-        .map(|name| {
-            let chars: Vec<char> = name.chars().flat_map(char::to_lowercase).collect();
-            (distance(&wrong, &chars), chars.len().max(wrong.len()), name)
-        })
+        .map(|name| (osa_distance(&wrong, &name.to_lowercase()), name.chars().count().max(letters), name))
         .filter(|&(distance, longest, _)| distance <= (longest / 3).max(1) && distance < longest)
         .min_by_key(|&(distance, _, _)| distance)
         .map(|(_, _, name)| name)
-}
-
-/// Letters to change, insert, remove or swap with their neighbour to get from `a` to `b`.
-fn distance(a: &[char], b: &[char]) -> usize {
-    let mut rows = [vec![0; b.len() + 1], (0..=b.len()).collect::<Vec<_>>(), vec![0; b.len() + 1]];
-    for (i, &left) in a.iter().enumerate() {
-        let [before_last, last, row] = &mut rows;
-        row[0] = i + 1;
-        for (j, &right) in b.iter().enumerate() {
-            let mut best = (last[j] + usize::from(left != right)).min(last[j + 1] + 1).min(row[j] + 1);
-            if i > 0 && j > 0 && a[i - 1] == right && left == b[j - 1] {
-                best = best.min(before_last[j - 1] + 1);
-            }
-            row[j + 1] = best;
-        }
-        rows.rotate_left(1);
-    }
-    rows[1][b.len()]
 }
 
 #[cfg(test)]
