@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::paint::Paint;
 use super::text;
-use crate::finding::{Finding, Weight};
+use crate::finding::Finding;
 
 /// Prints findings, the heaviest first, each as a block:
 ///
@@ -51,18 +51,6 @@ fn write_one(out: &mut dyn Write, paint: Paint, finding: &Finding, base: u64) ->
     Ok(())
 }
 
-/// How many findings there are of each weight: `1 fault, 2 doubts`; `nothing found` for none.
-#[must_use]
-pub fn tally(findings: &[Finding]) -> String {
-    let of = |weight: Weight| findings.iter().filter(|f| f.weight == weight).count();
-    let counts: Vec<String> = [Weight::Fault, Weight::Doubt, Weight::Note]
-        .into_iter()
-        .filter(|&w| of(w) > 0)
-        .map(|w| text::count(of(w), w.word()))
-        .collect();
-    if counts.is_empty() { "nothing found".to_owned() } else { counts.join(", ") }
-}
-
 /// One finding in JSON.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct FindingJson {
@@ -102,7 +90,7 @@ impl FindingJson {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::Code;
+    use crate::finding::{Code, Weight};
     use crate::span::Span;
 
     fn two() -> Vec<Finding> {
@@ -135,12 +123,6 @@ mod tests {
              Seen:   No marks fit.\n  \
              Do:     Name a layout.\n"
         );
-    }
-
-    #[test]
-    fn findings_are_counted_by_weight() {
-        assert_eq!(tally(&two()), "1 fault, 1 note");
-        assert_eq!(tally(&[]), "nothing found");
     }
 
     #[test]
