@@ -1,10 +1,11 @@
 //! Tables of the `crc` crate, made once for each set of parameters and kept.
 
 use std::collections::HashMap;
-use std::sync::{LazyLock, PoisonError, RwLock};
+use std::sync::{LazyLock, OnceLock, PoisonError, RwLock};
 
 use crc::{Crc, Digest, Table};
 
+use super::long::{LONG, Long, reversed};
 use super::{CrcParameters, ones};
 
 /// Different sets of parameters kept at one time. The crate wants its algorithms to live for ever, so each set
@@ -14,7 +15,14 @@ const MOST: usize = 512;
 
 /// One computation in progress.
 #[derive(Clone)]
-pub(super) enum CrcRunning {
+pub(super) struct CrcRunning {
+    state: State,
+    /// `None` when it is computed bit by bit.
+    kept: Option<&'static Kept>,
+}
+
+#[derive(Clone)]
+enum State {
     Bits8(Digest<'static, u8, Table<16>>),
     Bits16(Digest<'static, u16, Table<16>>),
     Bits32(Digest<'static, u32, Table<16>>),
@@ -25,6 +33,13 @@ pub(super) enum CrcRunning {
 }
 
 /// A set of parameters with its tables.
+struct Kept {
+    parameters: CrcParameters,
+    tables: Tables,
+    /// Worked out for the first long range.
+    long: OnceLock<Long>,
+}
+
 #[derive(Clone, Copy)]
 enum Tables {
     Bits8(&'static Crc<u8, Table<16>>),
@@ -63,61 +78,103 @@ impl Tables {
         }
     }
 
-    fn of(parameters: CrcParameters) -> Option<Self> {
-        static KEPT: LazyLock<RwLock<HashMap<CrcParameters, Tables>>> = LazyLock::new(RwLock::default);
-        if let Some(&tables) = KEPT.read().unwrap_or_else(PoisonError::into_inner).get(&parameters) {
-            return Some(tables);
+    /// A computation of which the register is this one, at the bottom and not turned round.
+    fn start(self, register: u128) -> State {
+        match self {
+            Tables::Bits8(crc) => State::Bits8(crc.digest_with_initial(register as u8)),
+            Tables::Bits16(crc) => State::Bits16(crc.digest_with_initial(register as u16)),
+            Tables::Bits32(crc) => State::Bits32(crc.digest_with_initial(register as u32)),
+            Tables::Bits64(crc) => State::Bits64(crc.digest_with_initial(register as u64)),
+            Tables::Bits128(crc) => State::Bits128(crc.digest_with_initial(register)),
         }
-        let mut kept = KEPT.write().unwrap_or_else(PoisonError::into_inner);
-        match kept.get(&parameters) {
-            Some(&tables) => Some(tables),
-            None if kept.len() < MOST => {
+    }
+}
+
+impl Kept {
+    fn of(parameters: CrcParameters) -> Option<&'static Self> {
+        static KEPT: LazyLock<RwLock<HashMap<CrcParameters, &'static Kept>>> = LazyLock::new(RwLock::default);
+        if let Some(&kept) = KEPT.read().unwrap_or_else(PoisonError::into_inner).get(&parameters) {
+            return Some(kept);
+        }
+        let mut all = KEPT.write().unwrap_or_else(PoisonError::into_inner);
+        match all.get(&parameters) {
+            Some(&kept) => Some(kept),
+            None if all.len() < MOST => {
                 let tables = Tables::make(parameters);
-                kept.insert(parameters, tables);
-                Some(tables)
+                let kept = &*Box::leak(Box::new(Kept { parameters, tables, long: OnceLock::new() }));
+                all.insert(parameters, kept);
+                Some(kept)
             }
             None => None,
         }
+    }
+
+    /// The register that a computation came to.
+    fn register(&self, state: State) -> u128 {
+        let CrcParameters { width, refout, xorout, .. } = self.parameters;
+        let register = state.finish() ^ xorout;
+        if refout { reversed(register, width) } else { register }
+    }
+
+    /// A computation carried on over a long range.
+    fn update_long(&self, state: State, bytes: &[u8]) -> State {
+        let CrcParameters { width, poly, .. } = self.parameters;
+        let long = self.long.get_or_init(|| Long::new(width, poly));
+        let from_zero = |bytes: &[u8]| {
+            let mut state = self.tables.start(0);
+            state.update(bytes);
+            self.register(state)
+        };
+        self.tables.start(long.register(self.register(state), bytes, from_zero))
     }
 }
 
 impl CrcRunning {
     pub(super) fn new(parameters: CrcParameters) -> Self {
-        match Tables::of(parameters) {
-            Some(Tables::Bits8(crc)) => CrcRunning::Bits8(crc.digest()),
-            Some(Tables::Bits16(crc)) => CrcRunning::Bits16(crc.digest()),
-            Some(Tables::Bits32(crc)) => CrcRunning::Bits32(crc.digest()),
-            Some(Tables::Bits64(crc)) => CrcRunning::Bits64(crc.digest()),
-            Some(Tables::Bits128(crc)) => CrcRunning::Bits128(crc.digest()),
+        match Kept::of(parameters) {
+            Some(kept) => CrcRunning { state: kept.tables.start(parameters.init), kept: Some(kept) },
             None => CrcRunning::bitwise(parameters),
         }
     }
 
     pub(super) fn bitwise(parameters: CrcParameters) -> Self {
-        CrcRunning::Bitwise(parameters, parameters.init)
+        CrcRunning { state: State::Bitwise(parameters, parameters.init), kept: None }
     }
 
     pub(super) fn update(&mut self, bytes: &[u8]) {
+        match self.kept {
+            Some(kept) if bytes.len() >= LONG => self.state = kept.update_long(self.state.clone(), bytes),
+            _ => self.state.update(bytes),
+        }
+    }
+
+    pub(super) fn finish(self) -> u128 {
+        self.state.finish()
+    }
+}
+
+impl State {
+    fn update(&mut self, bytes: &[u8]) {
         match self {
-            CrcRunning::Bits8(digest) => digest.update(bytes),
-            CrcRunning::Bits16(digest) => digest.update(bytes),
-            CrcRunning::Bits32(digest) => digest.update(bytes),
-            CrcRunning::Bits64(digest) => digest.update(bytes),
-            CrcRunning::Bits128(digest) => digest.update(bytes),
-            CrcRunning::Bitwise(parameters, register) => {
+            State::Bits8(digest) => digest.update(bytes),
+            State::Bits16(digest) => digest.update(bytes),
+            State::Bits32(digest) => digest.update(bytes),
+            State::Bits64(digest) => digest.update(bytes),
+            State::Bits128(digest) => digest.update(bytes),
+            State::Bitwise(parameters, register) => {
                 *register = bytes.iter().fold(*register, |register, &byte| step(parameters, register, byte));
             }
         }
     }
 
-    pub(super) fn finish(self) -> u128 {
+    fn finish(self) -> u128 {
         match self {
-            CrcRunning::Bits8(digest) => digest.finalize().into(),
-            CrcRunning::Bits16(digest) => digest.finalize().into(),
-            CrcRunning::Bits32(digest) => digest.finalize().into(),
-            CrcRunning::Bits64(digest) => digest.finalize().into(),
-            CrcRunning::Bits128(digest) => digest.finalize(),
-            CrcRunning::Bitwise(parameters, register) => {
+            State::Bits8(digest) => digest.finalize().into(),
+            State::Bits16(digest) => digest.finalize().into(),
+            State::Bits32(digest) => digest.finalize().into(),
+            State::Bits64(digest) => digest.finalize().into(),
+            State::Bits128(digest) => digest.finalize(),
+            State::Bitwise(parameters, register) => {
                 let register =
                     if parameters.refout { reversed(register, parameters.width) } else { register };
                 register ^ parameters.xorout
@@ -135,14 +192,6 @@ fn step(parameters: &CrcParameters, register: u128, byte: u8) -> u128 {
         let shifted = (register << 1) & ones(width);
         if out == 1 { shifted ^ parameters.poly } else { shifted }
     })
-}
-
-/// The lowest `width` bits in the other order.
-const fn reversed(value: u128, width: u8) -> u128 {
-    match width {
-        0 => 0,
-        _ => value.reverse_bits() >> (128 - width as u32),
-    }
 }
 
 /// The result over any message followed by its own check value as it would be sent.

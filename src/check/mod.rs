@@ -7,6 +7,7 @@
 //! | [`mod@catalogue`] | the one list of named algorithms, their aliases, looking one up |
 //! | `parameters` | algorithms as text: `CRC(width: 16, …)`, `SUM(bits: 16, …)` |
 //! | `crc` | tables of the `crc` crate, made once for each set of parameters |
+//! | `long` | CRCs of long ranges, shortened and shared between the cores |
 //! | `running` | computing piece by piece |
 //! | `seal` | stored against computed, and the edit that reseals |
 //! | [`digits`] | check digits over text |
@@ -14,6 +15,7 @@
 pub mod catalogue;
 mod crc;
 pub mod digits;
+mod long;
 mod parameters;
 mod running;
 mod seal;
