@@ -45,12 +45,19 @@ pub(super) fn may_fit(text: &str, image: &Image) -> bool {
         .and_then(|node| super::read::fits_alone(&node));
     // What is not told there is told by the whole.
     alternatives.is_none_or(|all| {
-        all.iter().any(|one| one.marks.iter().all(|mark| bytes_agree(mark, image).unwrap_or(true)))
+        all.iter().any(|one| one.marks.iter().all(|mark| bytes_agree(mark, image.bytes()).unwrap_or(true)))
+    })
+}
+
+pub(super) fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
+    layout.model.fits.iter().any(|alternative| {
+        alternative.most_bits() >= least
+            && alternative.marks.iter().all(|mark| bytes_agree(mark, bytes).unwrap_or(true))
     })
 }
 
 /// Whether a mark that only looks at bytes agrees; `None` for others.
-fn bytes_agree(mark: &Mark, image: &Image) -> Option<bool> {
+fn bytes_agree(mark: &Mark, image: &[u8]) -> Option<bool> {
     let Mark::Bytes { at, any, mask } = mark else { return None };
     let len = any.first().map_or(0, Vec::len);
     let agrees = |bytes: &[u8]| {
@@ -59,7 +66,7 @@ fn bytes_agree(mark: &Mark, image: &Image) -> Option<bool> {
             Some(mask) => bytes.iter().zip(wanted).zip(mask).all(|((a, b), m)| (a ^ b) & m == 0),
         })
     };
-    Some(image.get(Span::of(*at, len)).is_some_and(agrees))
+    Some(Span::of(*at, len).of_bytes(image).is_some_and(agrees))
 }
 
 /// The bits of evidence and what they are; `None` when one mark does not agree.
@@ -74,7 +81,7 @@ fn evidence(
     // Marks that only look at bytes are asked first: decoding is dear.
     for mark in &alternative.marks {
         if let Mark::Bytes { at, .. } = mark {
-            if bytes_agree(mark, image) == Some(false) {
+            if bytes_agree(mark, image.bytes()) == Some(false) {
                 return None;
             }
             bits = bits.saturating_add(mark.bits());
@@ -123,6 +130,16 @@ impl Alternative {
     pub(super) fn allows(&self, bytes: usize) -> bool {
         self.sizes.is_empty()
             || self.sizes.iter().any(|s| s.least <= bytes && bytes <= s.most && bytes.is_multiple_of(s.step))
+    }
+
+    /// No less than the bits of evidence that its marks can give together.
+    fn most_bits(&self) -> u32 {
+        let most = |mark: &Mark| match mark {
+            // No check is wider.
+            Mark::Sealed { bits: 0, .. } => 128,
+            mark => mark.bits(),
+        };
+        self.marks.iter().map(most).fold(0, u32::saturating_add)
     }
 
     /// The bits of evidence that its marks give together, those of checks by name not counted.

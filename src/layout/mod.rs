@@ -283,6 +283,13 @@ pub fn may_fit(text: &str, image: &crate::image::Image) -> bool {
     marks::may_fit(text, image)
 }
 
+/// False when [`fits()`] tells less than `least` bits of this layout for an image that begins with `bytes`; told by
+/// what marks look at only, which is quick.
+#[must_use]
+pub fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
+    marks::may_begin(layout, bytes, least)
+}
+
 /// Why an edit through a layout was refused.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Refusal {

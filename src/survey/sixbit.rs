@@ -27,11 +27,22 @@ const fn class(symbol: u8) -> Class {
     }
 }
 
-/// Bits of evidence for text that symbol `b` behind `a` is: log2 of its share in texts over 1/64. The shares are
-/// rough ones of part numbers and names: of what follows a letter three in four are letters, and so on.
-fn bits(a: u8, b: u8) -> f64 {
-    match (class(a), class(b)) {
-        (Class::Letter, Class::Letter) if a == b => -0.5,
+/// [`class`] of every symbol; asking this is most of the work.
+const CLASS: [Class; 256] = {
+    let mut table = [Class::Other; 256];
+    let mut symbol = 0;
+    while symbol < 256 {
+        table[symbol] = class(symbol as u8);
+        symbol += 1;
+    }
+    table
+};
+
+/// Bits of evidence for text that a symbol of the second class behind one of the first is: log2 of its share in texts
+/// over 1/64. The shares are rough ones of part numbers and names: of what follows a letter three in four are letters,
+/// and so on.
+const fn of_classes(first: Class, second: Class) -> f64 {
+    match (first, second) {
         (Class::Letter, Class::Letter) => 0.9,
         (Class::Digit, Class::Digit) => 2.2,
         (Class::Sign, Class::Sign) => -2.0,
@@ -42,6 +53,24 @@ fn bits(a: u8, b: u8) -> f64 {
         (_, Class::Digit) => -0.3,
         (_, Class::Other) => -4.0,
     }
+}
+
+/// [`of_classes`] of every two.
+const BITS: [[f64; 4]; 4] = {
+    const ALL: [Class; 4] = [Class::Letter, Class::Digit, Class::Sign, Class::Other];
+    let mut table = [[0.0; 4]; 4];
+    let mut pair = 0;
+    while pair < 16 {
+        table[ALL[pair / 4] as usize][ALL[pair % 4] as usize] = of_classes(ALL[pair / 4], ALL[pair % 4]);
+        pair += 1;
+    }
+    table
+};
+
+/// Bits of evidence that symbol `b` behind `a` is; a letter twice is rare.
+fn bits(a: u8, b: u8) -> f64 {
+    let classes = (CLASS[usize::from(a)], CLASS[usize::from(b)]);
+    if a == b && classes.0 == Class::Letter { -0.5 } else { BITS[classes.0 as usize][classes.1 as usize] }
 }
 
 /// Bits by which the sum may fall behind its highest before a text is over.
