@@ -33,15 +33,26 @@ struct Count {
 impl Count {
     fn of(bytes: &[u8]) -> Self {
         let mut count = Count { bytes: bytes.len() as isize, ..Count::default() };
-        // So few that counts of a byte each hold them, which lets the processor count many bytes at once.
-        for few in bytes.chunks(255) {
-            let (mut blank, mut text) = (0_u8, 0_u8);
-            for byte in few {
-                blank += u8::from(byte.wrapping_add(1) <= 1);
-                text += u8::from(byte.wrapping_sub(0x20) <= 0x7E - 0x20);
-            }
+        let is_blank = |byte: u8| u8::from(byte.wrapping_add(1) <= 1);
+        let is_text = |byte: u8| u8::from(byte.wrapping_sub(0x20) <= 0x7E - 0x20);
+        // A count of one byte for each place in a lane, so that the processor counts a whole lane at once, and no more
+        // lanes than such counts hold.
+        const LANE: usize = 32;
+        let mut add = |blank: u8, text: u8| {
             count.blank += isize::from(blank);
             count.text += isize::from(text);
+        };
+        for some in bytes.chunks(LANE * 255) {
+            let (mut blank, mut text) = ([0; LANE], [0; LANE]);
+            let (lanes, rest) = some.as_chunks::<LANE>();
+            for lane in lanes {
+                for ((byte, blank), text) in lane.iter().zip(&mut blank).zip(&mut text) {
+                    *blank += is_blank(*byte);
+                    *text += is_text(*byte);
+                }
+            }
+            blank.into_iter().zip(text).for_each(|(blank, text)| add(blank, text));
+            rest.iter().for_each(|byte| add(is_blank(*byte), is_text(*byte)));
         }
         count
     }
@@ -286,7 +297,15 @@ mod tests {
     #[test]
     fn counts_are_those_of_looking_at_each_byte() {
         let bytes: Vec<u8> = (0..3000_u32).map(|i| (i * i % 257) as u8).collect();
-        for bytes in [&bytes[..], &[], &[0; 255], &[0xFF; 256], &[0x20; 600], &[0x7E, 0x7F, 0x1F, 1, 0xFE]] {
+        for bytes in [
+            &bytes[..],
+            &[],
+            &[0; 255],
+            &[0xFF; 256],
+            &[0x20; 600],
+            &[0xFF; 20_000],
+            &[0x7E, 0x7F, 0x1F, 1, 0xFE],
+        ] {
             let blank = bytes.iter().filter(|b| matches!(b, 0x00 | 0xFF)).count() as isize;
             let text = bytes.iter().filter(|b| matches!(b, 0x20..=0x7E)).count() as isize;
             assert_eq!(Count::of(bytes), Count { bytes: bytes.len() as isize, blank, text });
