@@ -215,6 +215,49 @@ mod tests {
         assert_eq!(left_out, LeftOut { hidden: 2, linked_folders: 1, special: 1, ron: 2 });
     }
 
+    #[cfg(unix)]
+    #[test]
+    fn sockets_are_left_out_and_what_cannot_be_entered_is_told_in_its_place() {
+        use std::os::unix::{fs::PermissionsExt, net::UnixListener};
+        let mut is_barred = false;
+        let (met, left_out) = walked(&["a/1.bin", "b/2.bin", "c/3.bin"], |root| {
+            UnixListener::bind(root.join("a/socket")).unwrap();
+            fs::set_permissions(root.join("b"), PermissionsExt::from_mode(0o000)).unwrap();
+            // Nothing is barred to the superuser.
+            is_barred = fs::read_dir(root.join("b")).is_err();
+        });
+        let [first, second, third] = &met[..] else { panic!("{met:?}") };
+        assert_eq!([first.as_str(), third], ["a/1.bin", "c/3.bin"]);
+        assert!(if is_barred { second.starts_with("b: ") } else { second == "b/2.bin" }, "{second}");
+        assert_eq!(left_out, LeftOut { special: 1, ..LeftOut::default() });
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_tree_deeper_than_a_path_may_be_long_is_told_and_the_rest_is_walked() {
+        use rustix::fs::{CWD, Mode, OFlags, mkdirat, openat};
+        const NAME: &str = "a-folder-with-a-name-of-forty-characters";
+        let (met, _) = walked(&["a/1.bin", "z/2.bin"], |root| {
+            let mut inner = openat(CWD, root.join("a"), OFlags::DIRECTORY, Mode::empty()).unwrap();
+            // 8 KiB of names, where systems take 1 to 4.
+            for _ in 0..200 {
+                mkdirat(&inner, NAME, Mode::RWXU).unwrap();
+                inner = openat(&inner, NAME, OFlags::DIRECTORY, Mode::empty()).unwrap();
+            }
+        });
+        let [first, deep, last] = &met[..] else { panic!("{} met", met.len()) };
+        assert_eq!([first.as_str(), last], ["a/1.bin", "z/2.bin"]);
+        assert!(deep.starts_with(&format!("a/{NAME}/{NAME}/")) && deep.contains(": "), "{deep}");
+    }
+
+    #[test]
+    fn many_files_in_one_folder_come_in_order() {
+        let names: Vec<String> = (0..3000).map(|number| format!("{number:04}.bin")).collect();
+        let shuffled: Vec<&str> = (0..3000).map(|i| names[i * 1009 % 3000].as_str()).collect();
+        let (met, _) = walked(&shuffled, |_| {});
+        assert_eq!(met, names);
+    }
+
     #[test]
     fn what_is_named_is_taken_as_it_is() {
         let folder = tempfile::tempdir().unwrap();
