@@ -6,8 +6,10 @@
 
 #![allow(clippy::print_stdout)] // a bench prints what it measured
 
+mod support;
+
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -16,35 +18,6 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_readproof");
 
 /// Files that are done by a process each; the time of all is worked out from these.
 const ALONE: usize = 100;
-
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, end: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % end
-    }
-}
-
-/// Makes the images: samples as they are, with scattered bad bytes, with other settings, and half noise.
-fn make(folder: &Path, images: usize, samples: &[Vec<u8>]) -> std::io::Result<Vec<PathBuf>> {
-    let mut dice = Dice(1);
-    let mut paths = Vec::new();
-    for number in 0..images {
-        let mut bytes = samples[dice.below(samples.len())].clone();
-        match number % 4 {
-            0 => {}
-            1 => (0..dice.below(60)).for_each(|_| bytes[dice.below(8192)] = dice.below(256) as u8),
-            2 => bytes[0x100..0x1F0].fill_with(|| dice.below(256) as u8),
-            _ => bytes[..4096].fill_with(|| dice.below(256) as u8),
-        }
-        let inner = folder.join(format!("{:02}", number % 100));
-        fs::create_dir_all(&inner)?;
-        paths.push(inner.join(format!("{number:05}.bin")));
-        fs::write(&paths[number], bytes)?;
-    }
-    Ok(paths)
-}
 
 /// What one run took.
 #[derive(Default)]
@@ -90,15 +63,12 @@ fn look_at(child: &Child, taken: &mut Taken) {
 
 fn main() -> std::io::Result<()> {
     let images = std::env::args().skip(1).find_map(|a| a.parse().ok()).unwrap_or(10_000);
-    let names = ["unit7-read1.bin", "unit9.bin", "unit12.bin", "unit7-broken-check.bin"];
     let package = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let samples: Vec<Vec<u8>> =
-        names.iter().map(|name| fs::read(package.join("samples").join(name))).collect::<Result<_, _>>()?;
     let folder = tempfile::tempdir()?;
     let (all, tenth, edids) =
         (folder.path().join("all"), folder.path().join("tenth"), folder.path().join("edids"));
-    let paths = make(&all, images, &samples)?;
-    make(&tenth, images / 10, &samples)?;
+    let paths = support::images(&all, images)?;
+    support::images(&tenth, images / 10)?;
     fs::create_dir_all(&edids)?;
     for number in 0..images {
         fs::write(edids.join(format!("{number:05}.bin")), edid())?;

@@ -2,13 +2,15 @@
 //! and against the machine's own limit, the bandwidth of a memory copy.
 //!
 //! `cargo bench --bench page`. Aim: no ratio over 1.0, and equality and byte statistics at over 60 % of a copy. Tools that
-//! are not there are said in a line. `READPROOF_BENCH_MIB` makes the files smaller than 1024 MiB.
+//! are not there are said in a line. `READPROOF_BENCH_MIB` makes the files smaller than 1024 MiB, `READPROOF_BENCH_IMAGES`
+//! the images in folders fewer than 10,000.
 
 // A bench talks to whoever runs it, and stops when it cannot.
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
 mod support;
 
+use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -21,9 +23,11 @@ use readproof::image::Image;
 use readproof::skyline::Skyline;
 use readproof::tui::command::places;
 use readproof::{find, store};
-use support::shortest;
+use support::{race, shortest};
 
-const RUNS: usize = 3;
+const RUNS: usize = 5;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_readproof");
 
 /// What stands near the end of the files.
 const NEEDLE: &str = "FK-CR8-2047B";
@@ -36,6 +40,15 @@ struct Page {
 }
 
 impl Page {
+    /// A row against another program.
+    fn against<T>(&mut self, what: &str, bytes: usize, mut ours: impl FnMut() -> T, tool: &Tool<'_>) {
+        let (ours, theirs) = match tool.run() {
+            true => race(RUNS, ours, || assert!(tool.run())),
+            false => (shortest(RUNS, &mut ours), Duration::MAX),
+        };
+        self.row(what, bytes, ours, tool.0, Some(theirs).filter(|theirs| *theirs != Duration::MAX));
+    }
+
     /// A row: `ours` for `bytes`, and another way to do the same.
     fn row(
         &mut self,
@@ -59,7 +72,7 @@ impl Page {
             }
         };
         println!(
-            "{what:<46} {:>9.1} ms {:>6.2} GB/s {:>4.0} %  {other:<30} {theirs} {ratio}",
+            "{what:<46} {:>9.1} ms {:>6.2} GB/s {:>4.0} %  {other:<32} {theirs} {ratio}",
             ours.as_secs_f64() * 1e3,
             rate / 1e9,
             100.0 * rate / self.copy,
@@ -67,15 +80,27 @@ impl Page {
     }
 }
 
-/// The shortest time of a program that succeeds; `None` when it cannot be run.
-fn program(program: &str, words: &[&Path], options: &[&str]) -> Option<Duration> {
-    let run = || {
-        let mut command = Command::new(program);
-        command.args(options).args(words).stdout(Stdio::null()).stderr(Stdio::null());
-        command.status().ok().filter(std::process::ExitStatus::success)
-    };
-    run()?;
-    Some(shortest(RUNS, run))
+/// Another program that does the same step: its name and options, and the files it takes.
+struct Tool<'a>(&'static str, &'a [&'a Path]);
+
+impl Tool<'_> {
+    /// Whether it ran and succeeded.
+    fn run(&self) -> bool {
+        let mut words = self.0.split(' ').map(Path::new).chain(self.1.iter().copied());
+        run(words.next().unwrap(), words) == Some(0)
+    }
+}
+
+/// Runs a program, what it prints thrown away, and gives its status.
+fn run(program: &Path, words: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Option<i32> {
+    let mut command = Command::new(program);
+    command.args(words).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+    command.status().ok()?.code()
+}
+
+/// Runs the program itself, which says by status 1 that there is something to look at.
+fn ourselves(words: &[&str]) {
+    assert!(run(Path::new(PROGRAM), words).is_some_and(|status| status < 2), "{words:?}");
 }
 
 /// Two equal files with the needle near their end, in memory where the system has a place for that.
@@ -101,46 +126,76 @@ fn open(path: &Path) -> Image {
 
 /// Whole programs, and whole files from opening to the answer.
 fn on_files(page: &mut Page, [a, b]: [&Path; 2], bytes: usize) {
-    let ours = env!("CARGO_BIN_EXE_readproof");
-    let cmp = program("cmp", &[a, b], &[]);
-    let compare = program(ours, &[a, b], &["compare", "--layout", "none"]);
-    page.row("equality: readproof compare", bytes, compare.unwrap(), "cmp", cmp);
-    let core = shortest(RUNS, || assert!(Differences::between(&open(a), &open(b)).is_empty()));
-    page.row("equality: its core, opening included", bytes, core, "cmp", cmp);
+    let cmp = Tool("cmp", &[a, b]);
+    let compare = || ourselves(&["compare", "--layout", "none", text(a), text(b)]);
+    page.against("equality: readproof compare", bytes, compare, &cmp);
+    let core = || assert!(Differences::between(&open(a), &open(b)).is_empty());
+    page.against("equality: its core, opening included", bytes, core, &cmp);
 
-    let grep = program("grep", &[a], &["-c", "-a", "-F", NEEDLE]);
     let typed = format!("0x{}", NEEDLE.bytes().map(|b| format!("{b:02X}")).collect::<String>());
-    let found = shortest(RUNS, || assert_eq!(places(&open(a), &typed, &|_| true).unwrap().len(), 1));
-    page.row("find: bytes, opening included", bytes, found, "grep -c -a -F", grep);
+    let found = || assert_eq!(places(&open(a), &typed, &|_| true).unwrap().len(), 1);
+    page.against("find: bytes, opening included", bytes, found, &Tool("grep -c -a -F FK-CR8-2047B", &[a]));
 
-    let digest = shortest(RUNS, || store::open(a, &mut std::io::empty()).unwrap().sha256().unwrap());
-    page.row(
-        "digest: SHA-256, opening included",
-        bytes,
-        digest,
-        "sha256sum",
-        program("sha256sum", &[a], &[]),
-    );
+    let digest = || store::open(a, &mut std::io::empty()).unwrap().sha256().unwrap();
+    page.against("digest: SHA-256, opening included", bytes, digest, &Tool("sha256sum", &[a]));
     let cksum = by_name("CRC-32/CKSUM").unwrap();
-    let sum = shortest(RUNS, || cksum.compute([open(a).bytes()]));
-    page.row("digest: CRC-32/CKSUM, opening included", bytes, sum, "cksum", program("cksum", &[a], &[]));
+    let sum = || cksum.compute([open(a).bytes()]);
+    page.against("digest: CRC-32/CKSUM, opening included", bytes, sum, &Tool("cksum", &[a]));
+}
+
+/// A text in every way that it may be stored, near misses included. `grep` looks for it in one way of more than twenty.
+fn on_text(page: &mut Page, folder: &Path) {
+    let (path, mut bytes) = (folder.join("text.bin"), support::noise(16 << 20, 3));
+    bytes[5000..5000 + NEEDLE.len()].copy_from_slice(NEEDLE.as_bytes());
+    fs::write(&path, &bytes).unwrap();
+    let found = || ourselves(&["find", text(&path), NEEDLE]);
+    page.against(
+        "find: a part number however stored",
+        bytes.len(),
+        found,
+        &Tool("grep -c -a -i -F FK-CR8-2047B", &[&path]),
+    );
+}
+
+/// Many images in a tree of folders, against a loop of the shell that runs the program on each.
+fn on_many(page: &mut Page, folder: &Path, images: usize) {
+    /// Images in the loop of the shell; the time of all is worked out from these.
+    const ALONE: usize = 100;
+    let all = folder.join("many");
+    let paths = support::images(&all, images).unwrap();
+    let commands: [(&str, &[&str]); 4] =
+        [("vet", &["--each"]), ("show", &[]), ("find", &[NEEDLE]), ("survey", &[])];
+    for (command, more) in commands {
+        let words = |path| [&[command, "--json", text(path)], more].concat();
+        let lines = paths.iter().step_by((images / ALONE).max(1)).take(ALONE);
+        let lines = lines.map(|path| format!("'{PROGRAM}' '{}'\n", words(path).join("' '")));
+        let script = lines.collect::<String>();
+        let ours = shortest(1, || ourselves(&words(&all)));
+        let theirs = shortest(1, || run(Path::new("sh"), ["-c", &script]));
+        let theirs = theirs.mul_f64(images as f64 / ALONE.min(images) as f64);
+        let what = format!("{command} --json: {images} images");
+        page.row(&what, images << 13, ours, "a loop of the shell", Some(theirs));
+    }
+}
+
+fn text(path: &Path) -> &str {
+    path.to_str().unwrap()
 }
 
 /// The core on bytes in memory, against plain loops and against the crate that does the work called directly.
 fn in_memory(page: &mut Page, bytes: &[u8]) {
     let len = bytes.len();
     let (one, two) = (Image::raw(bytes.to_vec()), Image::raw(bytes.to_vec()));
-    let equal = shortest(RUNS, || Differences::between(&one, &two));
-    let plain = shortest(RUNS, || one.bytes() == two.bytes());
+    let (equal, plain) = race(RUNS, || Differences::between(&one, &two), || one.bytes() == two.bytes());
     page.row("equality: in memory", len, equal, "comparing the slices", Some(plain));
 
     let look = Skyline::of(&one).look(&one).unwrap();
-    let statistics = shortest(RUNS, || look.over(|_| true));
-    let plain = shortest(RUNS, || {
+    let plain = || {
         let blank = one.bytes().iter().filter(|b| matches!(b, 0x00 | 0xFF)).count();
         let text = one.bytes().iter().filter(|b| matches!(b, 0x20..=0x7E)).count();
         (blank, text)
-    });
+    };
+    let (statistics, plain) = race(RUNS, || look.over(|_| true), plain);
     page.row(
         "statistics: blank, text and other bytes",
         len,
@@ -151,22 +206,19 @@ fn in_memory(page: &mut Page, bytes: &[u8]) {
 
     let crc = by_name("CRC-32/ISO-HDLC").unwrap();
     let direct = Crc::<u32, Table<16>>::new(&crc::CRC_32_ISO_HDLC);
-    let ours = shortest(RUNS, || crc.compute([bytes]));
-    let theirs = shortest(RUNS, || direct.checksum(bytes));
+    let (ours, theirs) = race(RUNS, || crc.compute([bytes]), || direct.checksum(bytes));
     page.row("check: CRC-32/ISO-HDLC", len, ours, "the crc crate called directly", Some(theirs));
     let crc = by_name("CRC-16/XMODEM").unwrap();
     let direct = Crc::<u16, Table<16>>::new(&crc::CRC_16_XMODEM);
-    let ours = shortest(RUNS, || crc.compute([bytes]));
-    let theirs = shortest(RUNS, || direct.checksum(bytes));
+    let (ours, theirs) = race(RUNS, || crc.compute([bytes]), || direct.checksum(bytes));
     page.row("check: CRC-16/XMODEM", len, ours, "the crc crate called directly", Some(theirs));
     let sum = by_name("SUM-8").unwrap();
-    let ours = shortest(RUNS, || sum.compute([bytes]));
-    let theirs = shortest(RUNS, || bytes.iter().fold(0_u8, |sum, b| sum.wrapping_add(*b)));
+    let (ours, theirs) =
+        race(RUNS, || sum.compute([bytes]), || bytes.iter().fold(0_u8, |sum, b| sum.wrapping_add(*b)));
     page.row("check: SUM-8", len, ours, "a plain loop", Some(theirs));
     let sum = by_name("SUM-16/16BE").unwrap();
-    let ours = shortest(RUNS, || sum.compute([bytes]));
     let words = || bytes.chunks_exact(2).map(|w| u16::from_be_bytes([w[0], w[1]]));
-    let theirs = shortest(RUNS, || words().fold(0_u16, u16::wrapping_add));
+    let (ours, theirs) = race(RUNS, || sum.compute([bytes]), || words().fold(0_u16, u16::wrapping_add));
     page.row("check: SUM-16/16BE", len, ours, "a plain loop", Some(theirs));
 
     // However it is stored, near misses included: more than twenty readings of the image.
@@ -208,22 +260,47 @@ fn naive_find(bytes: &[u8]) -> usize {
     found
 }
 
+/// MiB of the files: 1024, or less where that is asked for or memory is short.
+fn mib() -> usize {
+    let asked = std::env::var("READPROOF_BENCH_MIB").ok().and_then(|mib| mib.parse().ok());
+    let told = fs::read_to_string("/proc/meminfo").unwrap_or_default();
+    let free = told.lines().find_map(|line| {
+        line.strip_prefix("MemAvailable:")?.trim().strip_suffix(" kB")?.parse::<usize>().ok()
+    });
+    // Both files and what is computed in memory.
+    asked.unwrap_or(1024).min(free.map_or(usize::MAX, |kib| kib / 1024 / 4)).max(1)
+}
+
 fn main() {
-    let mib = std::env::var("READPROOF_BENCH_MIB").ok().and_then(|m| m.parse().ok()).unwrap_or(1024);
+    let mib = mib();
     let bytes = support::noise((mib << 20).min(256 << 20), 2);
     let mut target = vec![0; bytes.len()];
-    let copy = shortest(5, || target.copy_from_slice(std::hint::black_box(&bytes)));
-    let mut page = Page { copy: bytes.len() as f64 / copy.as_secs_f64(), missing: Vec::new() };
+    let copy = || target.copy_from_slice(std::hint::black_box(&bytes));
+    let read = || bytes.as_chunks().0.iter().fold(0, |sum: u64, eight| sum ^ u64::from_ne_bytes(*eight));
+    let (copy, read) = race(RUNS, copy, read);
+    let rate = |time: Duration| bytes.len() as f64 / time.as_secs_f64();
+    let mut page = Page { copy: rate(copy), missing: Vec::new() };
     drop(target);
-    println!("A copy in memory goes at {:.2} GB/s; per cent are of that.", page.copy / 1e9);
     println!(
-        "{:<46} {:>12} {:>11} {:>6}  {:<30} {:>12} {:>6}",
+        "The limit of this machine: a copy in memory goes at {:.2} GB/s, reading on one core at {:.2} GB/s; per cent \
+         are of the copy.",
+        rate(copy) / 1e9,
+        rate(read) / 1e9
+    );
+    println!(
+        "{:<46} {:>12} {:>11} {:>6}  {:<32} {:>12} {:>6}",
         "", "ours", "", "", "against", "theirs", "ratio"
     );
     in_memory(&mut page, &bytes);
+    drop(bytes);
     match files(mib) {
         Some((folder, [a, b])) => {
             on_files(&mut page, [&a, &b], mib << 20);
+            let removed = [a, b].iter().try_for_each(fs::remove_file);
+            removed.unwrap();
+            on_text(&mut page, &folder);
+            let images = std::env::var("READPROOF_BENCH_IMAGES").ok().and_then(|n| n.parse().ok());
+            on_many(&mut page, &folder, images.unwrap_or(10_000));
             let _ = fs::remove_dir_all(folder);
         }
         None => println!("No place for two files of {mib} MiB; nothing was measured on files."),
