@@ -26,6 +26,10 @@ use crate::store::{self, Walk};
 /// Images that are worked on or wait for an earlier one.
 const WINDOW: usize = 64;
 
+/// Images that are read at one time at least, on however few cores: small files that no cache holds are waited for
+/// much longer than they take to look at.
+const READERS: usize = 8;
+
 /// Whether `paths` lead to more than one image, or may.
 pub(super) fn is_many(paths: &[PathBuf]) -> bool {
     paths.len() > 1 || has_folder(paths)
@@ -79,7 +83,7 @@ pub(super) fn run<T: Send>(
     let mut progress = Progress::begin();
     let ended = thread::scope(|scope| {
         let (sender, finished) = mpsc::channel();
-        for _ in 0..thread::available_parallelism().map_or(1, usize::from) {
+        for _ in 0..thread::available_parallelism().map_or(1, usize::from).max(READERS) {
             let (sender, window, work, setting) = (sender.clone(), &window, &work, &setting);
             scope.spawn(move || {
                 while let Some((number, met)) = window.take() {
