@@ -3,6 +3,8 @@
 //! Every judgement of the program is a list of [`Finding`]s; the [`Verdict`] is computed from them and from
 //! nothing else, so that a person can always see why a read was called what it was called.
 
+use std::borrow::Cow;
+
 use crate::span::Span;
 
 /// How much a finding weighs.
@@ -74,7 +76,8 @@ pub struct Finding {
     pub seen: String,
     /// What that usually means: one sentence without its full stop.
     pub means: String,
-    /// What to do next: one sentence in the imperative, without its full stop.
+    /// What to do next: one sentence in the imperative, without its full stop. What the program can do itself stands
+    /// there as the command, between backticks; a word of [`NAMES`] in it stands for a file that the report names.
     pub advice: String,
 }
 
@@ -96,6 +99,25 @@ impl Finding {
     pub fn at(mut self, place: Span) -> Self {
         self.place = Some(place);
         self
+    }
+}
+
+/// The words in proposed commands that stand for files, and what each stands for.
+pub const NAMES: &[(&str, &str)] = &[
+    ("IMAGE", "the image that the finding is about; IMAGE2 is the second of several reads"),
+    ("READS", "all reads that were handed over"),
+    ("BEFORE", "the original, as it was read"),
+    ("AFTER", "the changed image"),
+    ("READBACK", "what was read back after a write"),
+];
+
+/// A text as one word of a proposed command: quoted when a shell would take it apart.
+#[must_use]
+pub fn argument(text: &str) -> Cow<'_, str> {
+    let plain = |c: char| c.is_alphanumeric() || "._-/+=:@,%".contains(c);
+    match text.is_empty() || !text.chars().all(plain) {
+        true => Cow::Owned(format!("'{}'", text.replace('\'', r"'\''"))),
+        false => Cow::Borrowed(text),
     }
 }
 
@@ -192,7 +214,6 @@ codes! {
     NoEndRecord = "no-end-record": "An S-record file has no end record";
     SecondStartAddress = "second-start-address": "A record file names two start addresses";
     NotCarried = "not-carried": "The format that is written cannot hold something of the image";
-    // Survey and hunt.
 }
 
 #[cfg(test)]
@@ -210,6 +231,14 @@ mod tests {
         assert_eq!(of(&[Weight::Note]), Verdict::Sound);
         assert_eq!(of(&[Weight::Doubt, Weight::Note]), Verdict::Doubtful);
         assert_eq!(of(&[Weight::Doubt, Weight::Fault, Weight::Note]), Verdict::Unsound);
+    }
+
+    #[test]
+    fn a_text_is_one_word_of_a_command() {
+        assert_eq!(argument("settings.setpoint"), "settings.setpoint");
+        assert_eq!(argument("lockouts[3].cause"), "'lockouts[3].cause'");
+        assert_eq!(argument("it's"), r"'it'\''s'");
+        assert_eq!(argument(""), "''");
     }
 
     #[test]

@@ -104,6 +104,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let (file, not_carried) = image::write(&amended.image, format, Writing::default())
         .map_err(|e| Error::new(e.what).at(args.image.display()).advice(e.advice))?;
     audit.take_in(not_carried);
+    let names = args.layout.names().with("BEFORE", &args.image).with("IMAGE", &args.image);
+    // What is copied from is what another unit's identity or calibration came from.
+    names.with("AFTER", args.from.as_ref().unwrap_or(&args.image)).fill(&mut audit.findings);
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
     if let Some(output) = output {
         store::save_new(output, &file)?;
@@ -130,7 +133,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     };
     console.said(format!("{} {done}", sentence(&audit)));
     console.judged(Some(audit.verdict()), &audit.findings, before.image.base());
-    console.changed(&audit.changes, &before.image, &amended.image);
+    console.changed(&audit, &before.image, &amended.image);
     tell(args, console, &audited, &amended, output, kept)?;
     Ok(Outcome::of(audit.verdict()))
 }

@@ -56,6 +56,8 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let allowed = allowed(&args.allow, layout, &before.image)?;
     let mut audit = audit(layout, &before.image, &after.image, &allowed);
     audit.take_in(findings.into_iter().chain(before.remarks.iter().chain(&after.remarks).cloned()));
+    let names = args.layout.names().with("BEFORE", &before.path).with("AFTER", &after.path);
+    names.with("IMAGE", &after.path).fill(&mut audit.findings);
     let audited = Audited {
         before: sides::side(&before)?,
         after: sides::side(&after)?,
@@ -64,7 +66,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     };
     console.said(report::sentence(&audit));
     console.judged(Some(audit.verdict()), &audit.findings, before.image.base());
-    console.changed(&audit.changes, &before.image, &after.image);
+    console.changed(&audit, &before.image, &after.image);
     if console.json {
         audited.write_json(console.out, "audit", None)?;
     } else {

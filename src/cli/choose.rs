@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::error::Error;
-use crate::finding::{Code, Finding, Weight};
+use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
 use crate::layout::{self, Layout};
 use crate::notation::nearest;
+use crate::report::names::Names;
 use crate::report::text;
 use crate::store::{self, LayoutFile};
 
@@ -55,6 +56,12 @@ pub struct Choice<'a> {
 }
 
 impl LayoutArgs {
+    /// Names for proposed commands, which say of layouts what these options say.
+    #[must_use]
+    pub fn names(&self) -> Names {
+        Names::default().with_layout(self.layout.as_deref(), self.layouts.as_deref())
+    }
+
     /// Reads the layouts that may be used for `images`, whose folders are looked through too.
     ///
     /// # Errors
@@ -173,7 +180,10 @@ fn left_out(file: &LayoutFile, problems: usize) -> Finding {
         Code::LayoutLeftOut,
         format!("the layout {} has {}", file.place(), text::count(problems, "problem")),
         "it was left out of the choice",
-        format!("see them with `readproof layouts {}`", file.place()),
+        format!(
+            "look at each with `readproof layouts {}`",
+            file.path.as_deref().map_or(file.name.clone(), text::shell)
+        ),
     )
 }
 
@@ -208,12 +218,15 @@ impl Shelf {
             .filter_map(|f| self.files.get(f.index).map(|file| file.name.as_str()))
             .collect();
         if !as_good.is_empty() {
+            let taken = choice.chosen.map(|c| c.file.name.as_str());
+            let names = taken.into_iter().chain(as_good.iter().copied());
+            let options: Vec<String> = names.map(|name| format!("--layout {}", argument(name))).collect();
             choice.findings.push(Finding::new(
                 Weight::Note,
                 Code::LayoutTie,
                 format!("the marks of {} fit the image as well", text::list(&as_good)),
                 "the marks alone do not tell which layout is the right one",
-                "name the right one with --layout",
+                format!("name the right one: {}", text::list(&options)),
             ));
         }
         choice
@@ -254,7 +267,7 @@ fn unfit() -> Finding {
         Code::LayoutUnfit,
         "the marks of the named layout are not in the image",
         "the image is of another kind of memory, or the read is poor; the fields then mean nothing",
-        "check the name of the layout, and read the chip again",
+        "look whether another layout is meant, which `readproof layouts` lists, and read the chip again",
     )
 }
 
@@ -264,7 +277,7 @@ fn wrong_size(image: &Image) -> Finding {
         Code::WrongSize,
         format!("the image has {}, a size that its layout does not allow", text::count(image.len(), "byte")),
         "another device was selected when the chip was read, or the read stopped early",
-        "see `readproof vet IMAGE`, and read the chip again with the right device selected",
+        "look what `readproof vet IMAGE` says, and read the chip again with the right device selected",
     )
 }
 

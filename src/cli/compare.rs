@@ -77,6 +77,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     for (_, other) in fitted.iter().zip(others).filter(|(fitted, _)| fitted.is_none()) {
         findings.push(elsewhere(&base.image, other));
     }
+    args.layout.names().with("IMAGE", &base.path).fill(&mut findings);
     let pairs = others
         .iter()
         .zip(&fitted)
@@ -175,7 +176,7 @@ fn elsewhere(base: &Image, other: &Opened) -> Finding {
             text::address(base.base())
         ),
         "they are compared from their first bytes on",
-        "convert one with `readproof convert --base` if that is wrong",
+        format!("if that is wrong, give one its right address with `readproof convert {} OUT --base ADDRESS`", text::shell(&other.path)),
     )
 }
 

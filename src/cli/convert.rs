@@ -9,6 +9,7 @@ use crate::error::Error;
 use crate::finding::Verdict;
 use crate::image::{self, Format, Writing};
 use crate::report::convert::{Converted, FileFacts};
+use crate::report::names::Names;
 use crate::report::{finding, text};
 use crate::store::{self, Sha256};
 
@@ -95,6 +96,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         .map_err(|e| Error::new(e.what).at(args.input.display()).advice(e.advice))?;
     let mut findings = opened.remarks.clone();
     findings.extend(not_carried);
+    Names::of_image(&args.input).fill(&mut findings);
     let outcome = Outcome::of(Verdict::of(&findings));
     console.judged(None, &findings, image.base());
     if to_stream {

@@ -7,7 +7,7 @@ use clap::Subcommand;
 use super::{Console, Outcome};
 use crate::docket::{Docket, Entry, ImageRecord, Label, What};
 use crate::error::Error;
-use crate::finding::{Code, Finding, Weight};
+use crate::finding::{Code, Finding, Weight, argument};
 use crate::report::docket::{Shown, State};
 use crate::report::{docket_page, text};
 use crate::store::{self, DocketFile, Kept};
@@ -188,7 +188,7 @@ fn looked_at(file: &DocketFile) -> (Vec<(&ImageRecord, State)>, Vec<Finding>) {
                 Code::DocketDamaged,
                 format!("line {}: {}", problem.line, problem.what),
                 "the docket was cut short, or spoilt by hand",
-                "look at the line; everything else was read",
+                format!("look at the line in {}; everything else was read", text::path(&file.path)),
             )
         })
         .collect();
@@ -201,13 +201,13 @@ fn looked_at(file: &DocketFile) -> (Vec<(&ImageRecord, State)>, Vec<Finding>) {
             Kept::Missing(_) => State::Missing,
             Kept::Stream => State::Stream,
         };
-        findings.extend(of_image(image, &kept));
+        findings.extend(of_image(&file.path, image, &kept));
         images.push((image, state));
     }
     (images, findings)
 }
 
-fn of_image(image: &ImageRecord, kept: &Kept) -> Option<Finding> {
+fn of_image(docket: &Path, image: &ImageRecord, kept: &Kept) -> Option<Finding> {
     match kept {
         Kept::Same | Kept::Stream => None,
         Kept::Changed(bytes, sha256) => Some(Finding::new(
@@ -222,14 +222,14 @@ fn of_image(image: &ImageRecord, kept: &Kept) -> Option<Finding> {
                 start(&image.sha256)
             ),
             "somebody wrote over the file, or another file took its name",
-            "find the file with the recorded digest before anything is concluded from this one",
+            format!("find the file with the recorded digest before anything is concluded from this one; `readproof docket report {} --json` has all of it", text::shell(docket)),
         )),
         Kept::Missing(why) => Some(Finding::new(
             Weight::Fault,
             Code::RecordMissing,
             format!("{} ({}) cannot be read: {why}", image.path, image.role),
             "the file was moved, renamed or deleted",
-            "put it back where the docket says, or move the docket together with its images",
+            format!("put it back where the docket says, or keep where it is now with `readproof docket image {} FOUND --as {}`", text::shell(docket), argument(&image.role)),
         )),
     }
 }

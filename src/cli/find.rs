@@ -94,7 +94,8 @@ fn search(
 ) -> Result<Match, Error> {
     let opened = store::open(path, console.input)?;
     console.saw("image", &opened)?;
-    let found = find::find(&opened.image, &args.text);
+    let mut found = find::find(&opened.image, &args.text);
+    args.layout.names().with("IMAGE", path).fill(&mut found.findings);
     // The layout only gives hits the names of their fields.
     let shelf = shelves.for_image(path)?;
     let chosen = if found.hits.is_empty() { None } else { shelf.choose(&opened.image).chosen };

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::{Console, Outcome};
-use crate::compare::audit::Judged;
+use crate::compare::audit::Audit;
 use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, MOST_CHANGES, Run, What};
 use crate::error::Error;
 use crate::finding::{Finding, Verdict};
@@ -176,9 +176,11 @@ impl Console<'_> {
         Ok(())
     }
 
-    /// Keeps in the docket, if there is one, a change list that was judged.
-    pub fn changed(&mut self, changes: &[Judged], before: &Image, after: &Image) {
+    /// Keeps in the docket, if there is one, the change list that was judged, and what is to be heeded about it.
+    pub fn changed(&mut self, audit: &Audit, before: &Image, after: &Image) {
         let Some(journal) = &mut self.journal else { return };
+        let changes = &audit.changes;
+        journal.run.cautions = if changes.is_empty() { Vec::new() } else { audit.cautions.clone() };
         journal.run.more_changes = changes.len().saturating_sub(MOST_CHANGES);
         journal.run.changes = changes
             .iter()

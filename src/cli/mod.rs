@@ -258,6 +258,19 @@ pub fn main() -> ExitCode {
     ExitCode::from(if out.is_closed() { Outcome::Good.status() } else { status })
 }
 
+/// Whether `arguments` (the first is the program's name) are a use of one of the commands; why not, in the parser's
+/// own words. Nothing is done. For the commands that texts propose.
+///
+/// # Errors
+/// When they are not.
+pub fn parses(arguments: impl IntoIterator<Item = OsString>) -> Result<(), String> {
+    match Arguments::try_parse_from(arguments) {
+        Ok(Arguments { command: Some(_), .. }) => Ok(()),
+        Ok(_) => Err("this names no command".to_owned()),
+        Err(error) => Err(error.render().to_string()),
+    }
+}
+
 /// Runs the program on `arguments` (the first is the program's name); returns the exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<'_>) -> u8 {
     let typed: Vec<OsString> = arguments.into_iter().collect();

@@ -86,6 +86,7 @@ fn show_one(
     if chosen.is_none() {
         findings.push(no_layout(Weight::Doubt));
     }
+    args.layout.names().with("IMAGE", path).fill(&mut findings);
     let shown = Shown {
         path: text::Name::of(path),
         format: opened.format,

@@ -119,6 +119,8 @@ fn judge(
     if let Some(without) = majority.as_ref().and_then(majority::finding) {
         report.add([without]);
     }
+    let names = args.layout.names().with_reads(paths.iter().copied());
+    names.with("IMAGE", paths.get(report.judged_read).unwrap_or(&paths[0])).fill(&mut report.findings);
     for (n, opened) in opened.iter().enumerate() {
         console.saw(format!("read {}", n + 1), opened)?;
     }
@@ -225,7 +227,9 @@ fn prove(
         approved: &approved.image,
         before: before.as_ref().map(|b| &b.image),
     };
-    let proof = written::prove(images, chip);
+    let mut proof = written::prove(images, chip);
+    let names = args.layout.names().with("READBACK", &readback.path).with("IMAGE", &readback.path);
+    names.fill(&mut proof.findings);
     console.saw("read-back", readback)?;
     console.saw("approved", &approved)?;
     if let Some(before) = &before {

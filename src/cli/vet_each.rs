@@ -80,6 +80,7 @@ fn judge(
         expected_fields_exist(&report, &args.expect)?;
     }
     report.add(shelf.left_out().iter().chain(&opened.remarks).cloned());
+    args.layout.names().with("IMAGE", path).fill(&mut report.findings);
     console.saw("image", &opened)?;
     console.judged(Some(report.verdict), &report.findings, opened.image.base());
     let layout = layout_of(&report, &shelf);

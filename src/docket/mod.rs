@@ -92,6 +92,8 @@ pub struct Run {
     pub changes: Vec<ChangeRecord>,
     /// Changes beyond those.
     pub more_changes: usize,
+    /// What was to be heeded about the changes.
+    pub cautions: Vec<String>,
 }
 
 /// One finding as it was.

@@ -487,7 +487,7 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
                 "{wanted:?} stands nowhere in the image, however it could be stored, nor anything like it"
             ),
             "this memory does not hold it, or holds it in parts or in code",
-            "search for a shorter part of it, or for another number from the label",
+            "search for a shorter part of it with `readproof find IMAGE TEXT`, or for another number from the label",
         )),
         Some(_) => {}
     }
@@ -503,7 +503,7 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
                 0 => "a longer text says more",
                 _ => "a hit may be an accident",
             },
-            "search for a longer part of the number",
+            "search for a longer part of the number with `readproof find IMAGE TEXT`",
         ));
     }
     findings

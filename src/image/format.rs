@@ -187,7 +187,7 @@ fn not_carried(image: &Image, format: Format) -> Vec<Finding> {
             Code::NotCarried,
             seen,
             means,
-            "keep the file it was read from",
+            "keep the file it was read from beside the new one",
         ));
     };
     let named = format.name();

@@ -67,7 +67,7 @@ pub fn read(text: &[u8]) -> Result<(Image, Vec<Finding>), Rejected> {
     problems.into_result()?;
     let mut image = image.unwrap_or_else(|| Image::raw(Vec::new()));
     image.start = reader.start.map(|(start, _)| start);
-    reader.remarks.extend(loose.finding());
+    reader.remarks.extend(loose.finding("hex"));
     Ok((image, reader.remarks))
 }
 
@@ -126,7 +126,7 @@ impl Reader {
                         Code::LooseRecords,
                         format!("the end record of line {} names the address 0x{address:04X}", line.number),
                         "the standard has 0000 there; some programs put a start address there",
-                        "nothing needs to be done; the address is not kept",
+                        "leave it as it is; the address is not kept",
                     ));
                 }
             }

@@ -83,7 +83,8 @@ pub(super) struct Loose {
 
 impl Loose {
     /// One remark for all of it; `None` for a file that is written strictly. Lines may end in LF or in CR LF.
-    pub(super) fn finding(&self) -> Option<Finding> {
+    /// `ending` is that of files of this format.
+    pub(super) fn finding(&self, ending: &str) -> Option<Finding> {
         let lines = match self.blank_lines {
             1 => "a blank line".to_owned(),
             n => format!("{n} blank lines"),
@@ -106,7 +107,7 @@ impl Loose {
                 Code::LooseRecords,
                 format!("the file has {}", seen.join(", ")),
                 "nothing is lost or doubtful, but a stricter program may refuse the file",
-                "convert it if another program refuses it",
+                format!("write it cleanly with `readproof convert IMAGE OUT.{ending}` if another program refuses it"),
             )
         })
     }

@@ -59,7 +59,7 @@ pub fn read(text: &[u8]) -> Result<(Image, Vec<Finding>), Rejected> {
     if reader.ended.is_none() {
         reader.remarks.push(no_end_record(reader.counted));
     }
-    reader.remarks.extend(loose.finding());
+    reader.remarks.extend(loose.finding("s19"));
     Ok((image, reader.remarks))
 }
 
@@ -72,14 +72,14 @@ fn no_end_record(counted: Option<usize>) -> Finding {
             Code::NoEndRecord,
             format!("{seen}, but the count of line {line} agrees with its data records"),
             "no data record is missing",
-            "convert it if another program refuses it",
+            "write it cleanly with `readproof convert IMAGE OUT.s19` if another program refuses it",
         ),
         None => Finding::new(
             Weight::Doubt,
             Code::NoEndRecord,
             seen,
             "the last part of the file may be missing; nothing in it says how long it should be",
-            "compare its size with the chip, or get the file again",
+            "compare its size with the chip by `readproof vet IMAGE --chip MARKING`, or get the file again",
         ),
     }
 }
@@ -155,7 +155,7 @@ impl Reader {
                 Code::LooseRecords,
                 format!("line {number} is a second header record"),
                 "the file was perhaps put together from two; the first header is kept",
-                "look whether the file holds what you expect",
+                "look whether the file holds what you expect with `readproof show IMAGE`",
             )),
             0 => self.header = Some(data.to_vec()),
             1..=3 => {
@@ -201,7 +201,7 @@ impl Reader {
                             8 * self.width
                         ),
                         "S9 ends files of S1, S8 of S2, S7 of S3 records; a stricter program may refuse the file",
-                        "convert it if another program refuses it",
+                        "write it cleanly with `readproof convert IMAGE OUT.s19` if another program refuses it",
                     ));
                 }
             }

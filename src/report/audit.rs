@@ -162,7 +162,7 @@ impl Audited<'_> {
     /// When `out` cannot be written.
     pub fn write_body(&self, out: &mut dyn Write, paint: Paint, extent: Extent) -> io::Result<()> {
         let audit = self.audit;
-        if audit.ruling == Ruling::Safe && !audit.cautions.is_empty() {
+        if !audit.cautions.is_empty() && !audit.comparison.differences.is_empty() {
             writeln!(out)?;
             write_cautions(out, paint, &audit.cautions)?;
         }

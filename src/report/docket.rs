@@ -261,7 +261,11 @@ fn write_run(out: &mut dyn Write, paint: Paint, run: &Run) -> io::Result<()> {
     if left > 0 {
         writeln!(out, "  … {}", text::count(left, "more change"))?;
     }
-    Ok(())
+    let mut table = Table::new(&["", ""]).indent(2);
+    for caution in &run.cautions {
+        table.row([Cell::new(Tone::Doubt, "caution"), caution.as_str().into()]);
+    }
+    table.write(out, paint)
 }
 
 /// Changes of one command that the text tells; the page tells all that are kept.
@@ -345,6 +349,7 @@ struct RunJson {
     said: String,
     findings: Vec<FindingRecordJson>,
     changes: usize,
+    cautions: Vec<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -384,6 +389,7 @@ impl From<&Run> for RunJson {
             said: run.said.clone(),
             findings: run.findings.iter().map(finding).collect(),
             changes: run.changes.len() + run.more_changes,
+            cautions: run.cautions.clone(),
         }
     }
 }

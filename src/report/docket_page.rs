@@ -238,6 +238,9 @@ fn run_section(run: &Run, images: &[(&ImageRecord, State)], pictures: &[Option<V
     if !run.changes.is_empty() {
         html.push_str(&changes(run, images, pictures));
     }
+    for caution in &run.cautions {
+        html.push_str(&paragraph(&format!("Caution: {caution}")));
+    }
     html
 }
 
@@ -325,6 +328,7 @@ mod tests {
             images: vec![image.clone()],
             findings: vec![finding],
             changes: vec![change],
+            cautions: vec![evil.to_owned()],
             ..Run::default()
         };
         let entry = |what| Entry { at: evil.to_owned(), what };

@@ -8,6 +8,7 @@
 //! | [`paint`] | colour and width of the output, decided once |
 //! | [`table`] | aligned columns |
 //! | [`finding`] | findings and verdicts |
+//! | [`names`] | names of files in the commands that findings propose |
 //! | [`characters`] | a wanted and a stored text under each other |
 //! | [`decoded`] | fields and checks of an image by its layout |
 //! | [`sides`] | images side by side: changes, fields, checks, totals |
@@ -34,6 +35,7 @@ pub mod finding;
 pub mod hunt;
 pub mod json;
 pub mod layouts;
+pub mod names;
 pub mod nearest;
 pub mod paint;
 pub mod picture;

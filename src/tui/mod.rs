@@ -49,6 +49,7 @@ pub mod twin;
 pub mod typing;
 pub mod update;
 pub mod view;
+pub mod way;
 
 use std::io::{IsTerminal, stdout};
 use std::path::{Path, PathBuf};

@@ -15,6 +15,7 @@ use crate::edit::{Change, Edit, History, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
+use crate::report::names::Names;
 use crate::skyline::Skyline;
 use crate::span::Span;
 use crate::store::Identity;
@@ -273,6 +274,14 @@ impl Sheet {
         }
     }
 
+    /// What the words of proposed commands stand for.
+    #[must_use]
+    pub fn names(&self) -> Names {
+        let own = self.layout.as_ref().filter(|l| matches!(l.kept, Kept::File(_) | Kept::Ours(_)));
+        let names = Names::of_image(&self.path).with("BEFORE", &self.path);
+        names.with_layout(own.map(|l| l.path.as_path()), None)
+    }
+
     /// Takes a judgement, unless the bytes have changed since.
     pub fn take(&mut self, judgement: Judgement) {
         if judgement.revision != self.revision {
@@ -280,6 +289,7 @@ impl Sheet {
         }
         self.decoded = judgement.decoded;
         self.findings = judgement.findings;
+        self.names().fill(&mut self.findings);
         self.is_judged = true;
         self.found.fit(self.findings.len());
         self.list_decoded();

@@ -237,7 +237,7 @@ impl Pattern {
                 "contact or supply was disturbed during that read",
             ),
             Pattern::Tail(span, value) => (
-                format!("from offset {:#06x} to the end, where one read holds only {value:02X}", span.start),
+                format!("from offset 0x{:04X} to the end, where one read holds only {value:02X}", span.start),
                 "contact was lost during one of the reads",
             ),
             Pattern::Transformed(transform) => (
@@ -266,7 +266,7 @@ pub fn findings(agreement: &Agreement) -> Vec<Finding> {
                 agreement.bytes_compared
             ),
             "different devices were selected, or a read was cut short",
-            "read again with the same device selected each time",
+            "select the device that is printed on the chip, and read all of it again each time",
         ));
     }
     let weight = if agreement.trusted.is_some() { Weight::Doubt } else { Weight::Fault };
@@ -287,7 +287,7 @@ pub fn findings(agreement: &Agreement) -> Vec<Finding> {
             None if agreement.groups.len() == 2 => {
                 "clean and reseat the contact, and read a third time: two reads cannot say which is right".to_owned()
             }
-            None => "clean and reseat the contact and read until two reads agree; --majority OUT writes what most reads hold"
+            None => "clean and reseat the contact and read until two reads agree; what most reads hold is written by `readproof vet READS --majority OUT`"
                 .to_owned(),
         };
         let mut finding = Finding::new(weight, Code::ReadsDisagree, seen, means, advice);

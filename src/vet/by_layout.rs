@@ -82,7 +82,7 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
             Code::NoLayout,
             "no layout's marks fit, so this is judged by its bytes alone",
             "another kind of memory, or a read that is badly wrong",
-            "name a layout with --layout if you have one",
+            "name a layout with --layout if you have one, or look what is in it with `readproof survey IMAGE`",
         )];
     };
     let title = |index: usize| layouts.get(index).map_or("", |l| l.title.as_str());
@@ -93,7 +93,7 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
             Code::LayoutUnfit,
             format!("the marks of the layout {:?} are not in the image", title(judged.index)),
             "the layout is for another kind of memory, or the read is badly wrong",
-            "check the choice of the layout, and read the chip again",
+            "look whether another layout is meant, which `readproof layouts` lists, and read the chip again",
         ));
     }
     if let Some(other) = judged.tie {
@@ -106,7 +106,7 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
                 title(other)
             ),
             "the marks cannot tell the two apart",
-            "name the right one with --layout",
+            "look up their names with `readproof layouts`, and name the right one with --layout",
         ));
     }
     if !judged.sized {
@@ -119,7 +119,7 @@ pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> V
                 title(judged.index)
             ),
             "another device was selected for the read, or it was cut short",
-            "read the marking of the chip, select that device, and read again",
+            "read the marking of the chip, which `readproof chips MARKING` explains, select that device, and read again",
         ));
     }
     found.extend(cut_field(judged, image.bytes()));

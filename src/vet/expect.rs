@@ -1,7 +1,7 @@
 //! What the technician read off the label against what the image holds, to the character.
 
 use crate::find::{self, Difference};
-use crate::finding::{Code, Finding, Weight};
+use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
 use crate::layout::{Decoded, FieldState};
 use crate::span::Span;
@@ -72,7 +72,7 @@ fn by_field(met: &Met) -> Finding {
             Code::ExpectMet,
             format!("{field} holds {wanted:?}, as expected, to the character"),
             "the image is of the unit that the label names",
-            "",
+            "compare the rest of the label in the same way, with one more --expect for each number",
         )
     } else {
         Finding::new(
@@ -114,7 +114,7 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
             Code::ExpectMet,
             format!("{wanted:?} stands in the image, stored as {}", hit.stored_as()),
             format!("no layout names the field {field}, so this was searched for in all bytes"),
-            "",
+            format!("look what stands around it with `readproof find IMAGE {}`", argument(wanted)),
         )
         .at(hit.place),
         Some(hit) => Finding::new(
@@ -134,7 +134,7 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
             format!(
                 "no layout names the field {field}; this memory may not hold it, or it is another unit's"
             ),
-            "compare with a read of a unit that is known, or name a layout with --layout",
+            "read the label again, and search for a part of it with `readproof find IMAGE TEXT`",
         ),
     };
     (met, finding)

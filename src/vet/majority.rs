@@ -87,7 +87,7 @@ pub fn finding(majority: &Majority) -> Option<Finding> {
             Code::NoMajority,
             format!("no majority exists for {bytes} of the bytes, at offsets {}{more}", shown.join(", ")),
             "the reads disagree so much there that nothing is known; the majority image has the bytes of read 1",
-            "clean and reseat the contact, read more often, and vote again",
+            "clean and reseat the contact, read the chip again, and vote over all reads with `readproof vet READS READ --majority OUT`",
         )
         .at(Span::new(first.start, last.end)),
     )

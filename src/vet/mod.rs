@@ -106,6 +106,7 @@ pub fn vet(reads: &[&Image], ask: &Ask<'_>) -> Report {
                 let told = first.iter().any(|f| f.code == finding.code && f.place == finding.place);
                 if !told && finding.weight > Weight::Note {
                     finding.seen = format!("in read {}, {}", i + 1, finding.seen);
+                    finding.advice = finding.advice.replace(" IMAGE", &format!(" IMAGE{}", i + 1));
                     findings.push(finding);
                 }
             }
@@ -117,7 +118,7 @@ pub fn vet(reads: &[&Image], ask: &Ask<'_>) -> Report {
             Code::OneRead,
             "there is only one read",
             "one read cannot show a bit that reads one way now and the other way later",
-            "read the chip a second time, after taking the contact off and on again, and vet both reads together",
+            "read the chip a second time, after taking the contact off and on again, and vet both with `readproof vet IMAGE READ2`",
         ));
     }
     let verdict = Verdict::of(&findings);
@@ -150,7 +151,7 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
             Code::Blank,
             "the read holds no byte",
             "the file is empty",
-            "read the chip again",
+            "read the chip again, and look at the size of the file before it is used",
         ));
         return Examined { findings, ..Examined::default() };
     }
@@ -216,6 +217,7 @@ fn by_design_if(proven: bool, mut finding: Finding) -> Finding {
     if proven && finding.weight > Weight::Note {
         finding.weight = Weight::Note;
         finding.means = "the marks and every check agree, so this is most likely by design".to_owned();
+        finding.advice = "leave it as it is".to_owned();
     }
     finding
 }

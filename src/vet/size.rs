@@ -13,12 +13,12 @@ pub fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
     let (means, advice) = if bytes > chip.bytes {
         (
             "a larger device was selected for the read, or the file holds more than this chip",
-            "select the device that is printed on the chip and read it again",
+            "select the device that is printed on the chip, which `readproof chips MARKING` explains, and read it again",
         )
     } else {
         (
             "a smaller device was selected, the read was cut short, or this is a part of the chip only",
-            "select the device that is printed on the chip and read all of it",
+            "select the device that is printed on the chip, which `readproof chips MARKING` explains, and read all of it",
         )
     };
     Some(Finding::new(Weight::Fault, Code::WrongSize, seen, means, advice))
@@ -39,7 +39,7 @@ pub fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
             Code::WrongSize,
             format!("no chip in the table holds {} bytes, and no layout fits", bytes.len()),
             "a file of another kind, a part of a read, or a memory that nothing here knows",
-            "look whether this is the right file, and name the chip with --chip or the layout with --layout",
+            "look whether this is the right file; if it is, name the chip with `readproof vet IMAGE --chip MARKING`",
         )
     })
 }

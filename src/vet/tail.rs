@@ -58,12 +58,17 @@ pub fn finding(end: Span, value: u8, weight: Weight, why: &str) -> Finding {
         weight,
         Code::TailLost,
         format!(
-            "from offset {:#06x} to the end, {} bytes, everything is {value:02X}, {why}",
+            "from offset 0x{:04X} to the end, {} bytes, everything is {value:02X}, {why}",
             end.start,
             end.len()
         ),
-        "contact or supply was lost during the read, and the rest was never read",
-        "press the clip or reseat the chip, and read again",
+        match weight {
+            Weight::Note => {
+                "the memory is not used to its end, or contact was lost there and the rest was never read"
+            }
+            _ => "contact or supply was lost during the read, and the rest was never read",
+        },
+        "reseat the clip or the chip, read again, and vet both reads with `readproof vet IMAGE READ2`",
     )
     .at(end)
 }

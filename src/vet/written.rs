@@ -51,7 +51,7 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
             Weight::Fault,
             Code::WrongSize,
             format!(
-                "{} bytes from {:#06x} were read back, but {} from {:#06x} were approved",
+                "{} bytes from 0x{:04X} were read back, but {} from 0x{:04X} were approved",
                 readback.len(),
                 readback.base(),
                 approved.len(),
@@ -76,7 +76,7 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
             Code::WrittenExactly,
             format!("{bytes_compared} bytes were compared and none differs"),
             "the chip holds what was approved",
-            "",
+            "keep the read-back with the record of the job: `readproof docket image DOCKET READBACK --as read-back`",
         );
         return Proof { findings: vec![note], verdict: Verdict::Sound, sentence, bytes_compared, differing };
     }
@@ -97,8 +97,8 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
             "not proven: what both images have is equal, but they do not cover the same addresses".to_owned()
         }
         n => format!(
-            "not written exactly: {n} of {bytes_compared} bytes did not take, {} to {:#06x}",
-            format_args!("from {:#06x}", at[0] + here.from),
+            "not written exactly: {n} of {bytes_compared} bytes did not take, from 0x{:04X} to 0x{:04X}",
+            at[0] + here.from,
             at[at.len() - 1] + here.from
         ),
     };
@@ -162,7 +162,7 @@ impl Differences<'_> {
                     "more than one page was sent at a time, and the chip wrapped at the end of a page of {page} bytes{by_chip}"
                 ),
                 format!(
-                    "select the right chip, with a page of {page} bytes, write again, and read back again"
+                    "select the right chip, with a page of {page} bytes (`readproof chips` lists them), write again, and read back again"
                 ),
             );
         }
@@ -293,7 +293,7 @@ impl Differences<'_> {
         let bytes = self.at.len();
         let (seen, means) = match pattern {
             Some(Pattern::Tail(span, value)) => (
-                format!("from offset {:#06x} to the end everything is {value:02X}", span.start),
+                format!("from offset 0x{:04X} to the end everything is {value:02X}", span.start),
                 "the write or the read-back broke off there",
             ),
             Some(Pattern::Transformed(transform)) => (

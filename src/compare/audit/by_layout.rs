@@ -8,10 +8,15 @@ use super::super::words::{count, hex, list};
 use super::allowed::{self, Allowed};
 use super::{Judged, suspects};
 use crate::check::Seal;
-use crate::finding::{Code, Finding, Weight};
+use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
 use crate::layout::{Check, Decoded, Field, FieldState, Role, Shape};
 use crate::span::Span;
+
+/// Taking over what may change, instead of writing somebody's file.
+const TAKE_OVER: &str = "do not write it; take what is wanted over into the original with `readproof amend BEFORE --copy all-settings --from AFTER --reseal -o OUT`";
+/// What is done about a change that must not be.
+const KEEP: &str = "keep what the original holds";
 
 /// What is needed to judge.
 pub(super) struct Judgement<'a> {
@@ -178,20 +183,19 @@ impl Judgement<'_> {
         }
         let (means, advice) = match (weight, role) {
             (Weight::Note, _) => ("it was named as meant".to_owned(), "check it against the label once more"),
-            (_, Role::Identity) => (
-                "the file is another unit's, or somebody put another number in".to_owned(),
-                "keep the original's",
-            ),
+            (_, Role::Identity) => {
+                ("the file is another unit's, or somebody put another number in".to_owned(), KEEP)
+            }
             (_, Role::Calibration) => (
                 "these were measured for the unit the file comes from and are wrong in any other".to_owned(),
-                "keep the original's",
+                KEEP,
             ),
-            _ => ("the maker keeps these bytes for itself".to_owned(), "keep the original's"),
+            _ => ("the maker keeps these bytes for itself".to_owned(), KEEP),
         };
         let advice = if names.is_empty() {
             advice.to_owned()
         } else {
-            let options: Vec<String> = names.iter().map(|n| format!("--allow {n}")).collect();
+            let options: Vec<String> = names.iter().map(|n| format!("--allow {}", argument(n))).collect();
             format!("{advice}; if the change is meant, say so with {}", list(&options))
         };
         let seen = format!("{} changed: {}", role.word(), list(&told));
@@ -204,7 +208,7 @@ impl Judgement<'_> {
         let bytes: usize = open().map(|j| j.changed.span.len()).sum();
         let names = allowed::names(open().map(|j| &j.changed), self.before);
         let part = |image: &Image| first.of_bytes(image.bytes()).map(hex).unwrap_or_default();
-        let options: Vec<String> = names.iter().map(|n| format!("--allow {n}")).collect();
+        let options: Vec<String> = names.iter().map(|n| format!("--allow {}", argument(n))).collect();
         Some(
             Finding::new(
                 Weight::Fault,
@@ -216,7 +220,7 @@ impl Judgement<'_> {
                     part(self.after)
                 ),
                 "nobody has said what these bytes are; a change there is no setting and no record",
-                format!("keep the original's; if the change is meant, say so with {}", list(&options)),
+                format!("{KEEP}; if the change is meant, say so with {}", list(&options)),
             )
             .at(first),
         )
@@ -252,7 +256,7 @@ impl Judgement<'_> {
                         Code::CheckUnreadable,
                         format!("the check {} cannot be computed any more", pair.name),
                         "a part of what it covers is not in the changed image",
-                        "write only whole images",
+                        "do not write it; read or ask for the whole image",
                     )
                     .at(placed.stored_at),
                 ),
@@ -278,7 +282,10 @@ impl Judgement<'_> {
                     Code::FieldOdd,
                     format!("{} makes no sense any more: {why}", change.path),
                     "the change does not suit what the layout says of the field",
-                    "look at the value; set it again with `readproof amend --set`",
+                    format!(
+                        "set it again with `readproof amend IMAGE --set {}=VALUE --reseal -o OUT`",
+                        argument(&change.path)
+                    ),
                 )
                 .at(after.cover())
             })
@@ -310,7 +317,7 @@ fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
             Code::OtherUnit,
             seen,
             "the changed image is another unit's, or was made from it",
-            "do not write it; take the wanted settings or records over into the original with `readproof amend`",
+            TAKE_OVER,
         )
         .at(place),
     )
@@ -327,7 +334,7 @@ fn resealed(made_right: &[(&str, Span)]) -> Option<Finding> {
             Code::ResealedOverIdentity,
             format!("the {which} {} {are} right over changed identity or calibration", list(&names)),
             "whoever changed it made that right, so the unit would accept it without complaint",
-            "do not take a right check for a right image",
+            "do not write it: a right check makes no right image; ask who changed it and why",
         )
         .at(first),
     )
@@ -347,7 +354,7 @@ fn broken(name: &str, check: &Check, at: Span, was: Option<Seal>, untouched: boo
             Code::CheckBroken,
             format!("{seen}, as in the original"),
             "the original read is poor, or the layout is not this memory's",
-            "read the chip again before anything is written",
+            "read the chip again before anything is written, and vet both reads with `readproof vet BEFORE READ2`",
         )
         .at(at);
     }
@@ -356,7 +363,7 @@ fn broken(name: &str, check: &Check, at: Span, was: Option<Seal>, untouched: boo
         Code::CheckBroken,
         seen,
         "the bytes were changed without their check; the unit will refuse them or fall back to defaults",
-        "reseal it with `readproof amend --reseal`, if the changes are right",
+        "reseal it with `readproof amend AFTER --reseal -o OUT`, if the changes are right",
     )
     .at(at)
 }

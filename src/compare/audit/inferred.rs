@@ -37,7 +37,7 @@ pub(super) fn findings(
         Code::NoLayout,
         format!("no layout says what the {} that changed are", count(differences.changed_bytes(), "byte")),
         "only their looks can be judged, which is weaker: identity and calibration cannot be told from settings",
-        "name a layout with --layout, or make one with `readproof survey IMAGE --draft OUT.ron`",
+        "name a layout with --layout, or make one with `readproof survey BEFORE --draft OUT.ron`",
     )];
     let open: Vec<Span> = changes.iter().filter(|c| !c.allowed).map(|c| c.changed.span).collect();
     findings.extend(much(before, after, &open));
@@ -64,7 +64,7 @@ fn much(before: &Image, after: &Image, open: &[Span]) -> Option<Finding> {
             Code::OtherUnit,
             format!("{changed} of {} that are not blank differ", count(used, "byte")),
             "no repair changes so much; the changed image is another unit's, or another device's",
-            "do not write it; look at both with `readproof compare`",
+            "do not write it; look at both with `readproof compare BEFORE AFTER`",
         )
     })
 }
@@ -92,7 +92,7 @@ fn texts(before: &Image, after: &Image, changed: &[Span]) -> Option<Finding> {
             Code::TextChanged,
             format!("text at {} changed from {quoted}{more}", address(before.address(first.start))),
             "part numbers, serials and names are stored as text; repairs seldom change them",
-            "hold both texts against the label on the board",
+            "compare both texts with the label on the board, and do not write the file before that",
         )
         .at(*first),
     )

@@ -15,7 +15,7 @@ use super::changes::{Changed, Comparison, Differences, common_base, compare_at};
 use super::words::{address, count};
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
-use crate::layout::{self, Decoded, Layout};
+use crate::layout::{self, Decoded, Layout, Role};
 
 pub use allowed::Allowed;
 pub(super) use allowed::is_inside;
@@ -153,7 +153,9 @@ fn audited(
             let comparison = compare_at(differences, was, is, None);
             let changes = inferred::changes(&comparison, allowed);
             findings.extend(inferred::findings(was, is, &comparison, &changes));
-            (changes, comparison, Records::default(), Vec::new())
+            let cautions =
+                if comparison.differences.is_empty() { Vec::new() } else { vec![USUAL_CAUTION.to_owned()] };
+            (changes, comparison, Records::default(), cautions)
         }
     };
     let (ruling, why) = (Ruling::Safe, String::new());
@@ -162,9 +164,17 @@ fn audited(
     audit
 }
 
-/// The layout's cautions, then those of what changed and of what that is inside; each once.
+/// What is always said of a change to Records or Settings, or to bytes that nobody has described, unless the layout
+/// has cautions for its own board.
+pub const USUAL_CAUTION: &str = "Where the board switches mains, or looks after gas, refrigerant, brakes or moving parts: isolate it before it is touched; a fault is cleared only after its cause is found and mended, and a limit is only changed as the maker and local codes allow. Follow the maker's instructions, and leave licensed work to licensed people.";
+
+/// The layout's cautions, else the usual one, then those of what changed and of what that is inside; each once.
 fn cautions(layout: &Layout, decoded: &Decoded, comparison: &Comparison) -> Vec<String> {
     let mut cautions = layout.cautions.clone();
+    let acts = |role: Option<Role>| matches!(role, Some(Role::Record | Role::Setting));
+    if cautions.is_empty() && comparison.fields.iter().any(|f| acts(f.role())) {
+        cautions.push(USUAL_CAUTION.to_owned());
+    }
     let guarded = decoded.fields.iter().filter_map(|f| Some((f.path.as_str(), f.caution.as_deref()?)));
     for (path, caution) in guarded {
         let touched = comparison.fields.iter().any(|f| allowed::is_inside(&f.path, path));
@@ -213,7 +223,7 @@ fn size(differences: &Differences, was: &Image, [before, after]: [usize; 2]) -> 
         Code::SizeChanged,
         seen,
         "the file was made for another memory, or a part of it was lost or added",
-        "never write an image of another size; ask for the file again or make the change yourself with `readproof amend`",
+        "do not write it; ask for the file again, or make the change yourself: `readproof amend BEFORE --set FIELD=VALUE --reseal -o OUT`",
     ))
 }
 
@@ -229,7 +239,7 @@ fn elsewhere(before: &Image, after: &Image) -> Audit {
         Code::SizeChanged,
         seen.clone(),
         "one of the files was made with an offset, or is not of this memory",
-        "convert both to raw bytes of the whole memory first, see `readproof convert --help`",
+        "give the one with the offset its right address first, with `readproof convert AFTER OUT --base ADDRESS`",
     );
     Audit {
         ruling: Ruling::NotSafe,

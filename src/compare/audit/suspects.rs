@@ -54,7 +54,7 @@ fn flips(before: &Image, after: &Image, open: &[Span]) -> Option<Finding> {
             Code::LooksLikeReadFault,
             format!("{} differ by a single bit: {}", count(flipped.len(), "byte"), list(&places)),
             "bits that flip one by one are a poor read, not an edit",
-            "read the chip again, or ask how the changed image came about",
+            "read the chip again, vet both reads with `readproof vet BEFORE READ2`, and ask how the changed image came about",
         )
         .at(first),
     )
@@ -76,7 +76,7 @@ fn blocks(before: &Image, after: &Image, open: &[Span]) -> Option<Finding> {
             Code::LooksLikeReadFault,
             format!("{} from {} on now hold {value:02X}", count(span.len(), "byte"), address(before.address(span.start))),
             "a stretch that reads as one value is a lost contact or an erased block, unless it was cleared on purpose",
-            "read the chip again, or ask how the changed image came about",
+            "read the chip again, vet both reads with `readproof vet BEFORE READ2`, and ask how the changed image came about",
         )
         .at(*span),
     )

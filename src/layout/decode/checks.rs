@@ -52,7 +52,7 @@ impl Run<'_> {
                 Code::CheckUnreadable,
                 format!("where the check {name} lies cannot be told"),
                 "a field that says where it lies is absent or nonsense",
-                "look at the fields that the check hangs on",
+                "look at the fields that the check hangs on with `readproof show IMAGE`",
             ));
             return Check { name, placed: None, stored: None, computed: None, seal: Seal::Unreadable };
         };
@@ -82,7 +82,7 @@ impl Run<'_> {
                     Code::CheckBroken,
                     seen,
                     "the bytes it protects or the stored value were read wrongly or changed without resealing",
-                    "read the chip again; if it stays and you know what was changed, reseal the check",
+                    "read the chip again; if it stays and you know what was changed, reseal it with `readproof amend IMAGE --reseal -o OUT`",
                 );
                 self.findings.push(finding.at(placed.stored_at));
             }
@@ -92,7 +92,7 @@ impl Run<'_> {
                     Code::CheckUnreadable,
                     format!("{name}: a part of what it protects is not in the image"),
                     "the image is cut short or has gaps",
-                    "compare the size of the image with the chip",
+                    "compare its size with the chip by `readproof vet IMAGE --chip MARKING`, and read all of the chip again",
                 );
                 self.findings.push(finding.at(placed.stored_at));
             }

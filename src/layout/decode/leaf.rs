@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::super::expr::Undefined;
 use super::super::model::{ComputedForm, Form, Item, ItemId, ItemPlace, Origin, Rest};
 use super::{Frame, FrameId, Run, SlotState, Trace, clipped};
-use crate::finding::{Code, Finding, Weight};
+use crate::finding::{Code, Finding, Weight, argument};
 use crate::layout::{Field, FieldState, Role};
 use crate::span::{ByteOrder, Span};
 use crate::value::{Decimal, Kind, Seen, Size, Value};
@@ -200,7 +200,7 @@ impl Run<'_> {
                     let what = if flipped { "inverted copy" } else { "copy" };
                     differing = Some((
                         Code::CopiesDiffer,
-                        format!("the {what} at {:#06x} says otherwise", place.start),
+                        format!("the {what} at 0x{:04X} says otherwise", place.start),
                     ));
                 }
                 if flipped && count < 64 {
@@ -232,7 +232,7 @@ impl Run<'_> {
             told.1 = Some(told.1.map_or(field.cover(), |place| place.joined(field.cover())));
             return;
         }
-        let finding = odd(code, format!("{}: {why}", field.path));
+        let finding = odd(code, format!("{}: {why}", field.path), &field.path);
         self.findings.push(finding.at(field.cover()));
     }
 
@@ -249,7 +249,8 @@ impl Run<'_> {
             let owner = self.model.scopes[item.scope].owner.map(|owner| &self.model.items[owner].name);
             let name = if item.name.is_empty() { owner.unwrap_or(&item.name) } else { &item.name };
             let what = if count == 1 { "row is" } else { "rows are" };
-            self.findings.push(odd(code, format!("{name}: {count} more {what} odd in this way")).at(place));
+            let seen = format!("{name}: {count} more {what} odd in this way");
+            self.findings.push(odd(code, seen, name).at(place));
         }
     }
 
@@ -316,28 +317,31 @@ impl Run<'_> {
 /// How many rows of a table are told that are odd in the same way; the others are counted.
 const ODD_ROWS_TOLD: usize = 3;
 
-/// The finding about an odd field.
-fn odd(code: Code, seen: String) -> Finding {
+/// The finding about an odd field, which is shown by its name or path.
+fn odd(code: Code, seen: String, field: &str) -> Finding {
+    let field = argument(field);
     let (weight, means, advice) = match code {
         Code::CopiesDiffer => (
             Weight::Fault,
             "one of the copies was read wrongly, or a change was not made in all of them",
-            "read the chip again; if it stays, find out which copy the board uses before anything is changed",
+            "read the chip again; if it stays, find out which copy the board uses before anything is changed"
+                .to_owned(),
         ),
         Code::PatternUnmet => (
             Weight::Doubt,
             "the text was read wrongly, or this is a variant that the layout does not know",
-            "compare it with the label, character by character",
+            format!("compare it with the label, to the character: `readproof vet IMAGE --expect {field}=LABEL`"),
         ),
         Code::OutOfRange => (
             Weight::Doubt,
             "the number was read wrongly, or this is a variant that the layout does not know",
-            "read the chip again and compare; look the value up in the maker's papers",
+            "read the chip again and compare with `readproof compare IMAGE READ2`; look the value up in the maker's papers"
+                .to_owned(),
         ),
         _ => (
             Weight::Note,
             "the bytes were never written, were read wrongly, or mean something that the layout does not know",
-            "look at the bytes of the field",
+            format!("look at the field and its bytes with `readproof show IMAGE --field {field}`"),
         ),
     };
     Finding::new(weight, code, seen, means, advice)

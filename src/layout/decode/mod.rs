@@ -191,7 +191,7 @@ impl<'a> Run<'a> {
                 Code::LimitReached,
                 seen,
                 "the layout asks for more than an image of this size can mean; the fields after this are left out",
-                "look at the row counts and sizes that the layout takes from the image",
+                "look at the row counts and sizes that the layout takes from the image, or name another layout with --layout",
             ));
             return false;
         }
@@ -269,7 +269,7 @@ impl<'a> Run<'a> {
                 self.absent_names.join(", ")
             ),
             "the image is cut short or has gaps, or a number that says where something lies is wrong",
-            "compare the size of the image with the chip, and look at the fields that say where others lie",
+            "compare the size with the chip by `readproof vet IMAGE --chip MARKING`, and look at the fields that say where others lie",
         ));
     }
 }

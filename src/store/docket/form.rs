@@ -70,6 +70,8 @@ enum EntryForm {
         changes: Vec<ChangeForm>,
         #[serde(default, skip_serializing_if = "is_zero")]
         more_changes: usize,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        cautions: Vec<String>,
     },
 }
 
@@ -171,6 +173,7 @@ impl From<&Entry> for EntryForm {
                 findings: run.findings.iter().map(Into::into).collect(),
                 changes: run.changes.iter().map(Into::into).collect(),
                 more_changes: run.more_changes,
+                cautions: run.cautions.clone(),
             },
         }
     }
@@ -196,6 +199,7 @@ impl From<EntryForm> for Entry {
                 findings,
                 changes,
                 more_changes,
+                cautions,
             } => {
                 let run = Run {
                     command,
@@ -207,6 +211,7 @@ impl From<EntryForm> for Entry {
                     findings: findings.into_iter().map(Into::into).collect(),
                     changes: changes.into_iter().filter_map(ChangeForm::record).collect(),
                     more_changes,
+                    cautions,
                 };
                 (at, What::Ran(run))
             }

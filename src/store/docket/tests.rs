@@ -46,6 +46,7 @@ fn full() -> Docket {
             allowed: Some(false),
         }],
         more_changes: 3,
+        cautions: vec!["isolate it \"first\"".to_owned()],
     };
     Docket {
         entries: vec![

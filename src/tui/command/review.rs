@@ -9,6 +9,7 @@ use crate::tui::dialog::{Page, Paragraph, Remark};
 use crate::tui::effect::Effect;
 use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
+use crate::tui::way;
 
 /// The row of the table.
 pub(super) const REVIEW: Command = Command {
@@ -20,14 +21,16 @@ pub(super) const REVIEW: Command = Command {
     doc: "What would be written, and whether it is safe: this image against the one that was opened",
     takes: "",
     act: |app, _| {
-        app.dialog = Some(Page::open(app, "What would be written", &page(app.it())));
+        app.dialog = Some(Page::open(app, "What would be written", &page(app)));
         Effect::None
     },
 };
 
 fn judge(it: &Sheet) -> Audit {
     let layout = it.layout.as_ref().map(|l| &*l.layout);
-    audit_at(layout, &it.before, &it.image, &Allowed::nothing(), it.differences())
+    let mut audit = audit_at(layout, &it.before, &it.image, &Allowed::nothing(), it.differences());
+    it.names().fill(&mut audit.findings);
+    audit
 }
 
 const fn tone(ruling: Ruling) -> Tone {
@@ -71,7 +74,8 @@ fn sentence(audit: &Audit) -> String {
 }
 
 /// The audit as a page.
-fn page(it: &Sheet) -> Vec<Paragraph> {
+fn page(app: &App) -> Vec<Paragraph> {
+    let it = app.it();
     if it.differences().is_empty() {
         return vec![(Tone::Good, String::new(), "Nothing was changed since it was opened.".into())];
     }
@@ -89,6 +93,9 @@ fn page(it: &Sheet) -> Vec<Paragraph> {
         );
         tell(Tone::Quiet, 2, &text::sentence(&finding.means));
         tell(Tone::Plain, 2, &text::sentence(&finding.advice));
+        if let Some(way) = way::on_page(finding.code) {
+            tell(Tone::Plain, 2, &text::sentence(&format!("here, {}", app.keys.fill(&way))));
+        }
     }
     if !audit.comparison.fields.is_empty() {
         tell(Tone::Plain, 0, "");

@@ -6,6 +6,7 @@ use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::sheet::MOST_JUDGED;
 use crate::tui::theme::Tone;
+use crate::tui::way;
 
 /// What they add up to.
 pub(super) fn aside(app: &App) -> String {
@@ -60,14 +61,20 @@ pub(super) fn rows(height: usize, findings: usize) -> usize {
     if height >= 6 { findings.clamp(1, height / 2) } else { height }
 }
 
-/// What the chosen finding means and what to do; what was seen too, when its row has no room for it.
+/// What the chosen finding means, what to do, and by which keys; what was seen too, when its row has no room for it.
 fn detail(app: &App, width: usize, room: usize) -> Vec<(Tone, String)> {
     let it = app.it();
     let Some(finding) = it.findings.get(it.found.at) else { return Vec::new() };
     let is_cut = text::width(&text::clean(&finding.seen)) > room;
     let seen = if is_cut { finding.seen.as_str() } else { "" };
-    [(Tone::Plain, seen), (Tone::Quiet, finding.means.as_str()), (Tone::Strong, finding.advice.as_str())]
-        .into_iter()
+    let here = way::on(finding.code).map(|way| format!("here, {}", app.keys.fill(way))).unwrap_or_default();
+    let told = [
+        (Tone::Plain, seen),
+        (Tone::Quiet, finding.means.as_str()),
+        (Tone::Strong, finding.advice.as_str()),
+        (Tone::Accent, here.as_str()),
+    ];
+    told.into_iter()
         .filter(|(_, t)| !t.is_empty())
         .flat_map(|(tone, t)| {
             text::wrap(&text::clean(&text::sentence(t)), width.max(10)).into_iter().map(move |l| (tone, l))
