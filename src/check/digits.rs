@@ -362,13 +362,15 @@ mod tests {
         for (rule, payload, check) in [
             // 49 CFR 565.15(c), the worked example of table V.
             (DigitRule::Vin, "1G4AH59H5G118341", "4"),
-            // From memory: an example that encyclopaedias give.
+            // The worked example of the article "Vehicle identification number" in Wikipedia: 1M8GDM9AXKP042788.
             (DigitRule::Vin, "1M8GDM9AKP042788", "X"),
+            // The worked example of the article "Luhn algorithm" in Wikipedia, earlier versions.
             (DigitRule::Luhn, "7992739871", "3"),
             // GS1's own explanation of the check digit.
             (DigitRule::Gs1, "629104150021", "3"),
             // ISBN Users' Manual, International Edition.
             (DigitRule::Isbn10, "0-306-40615", "2"),
+            // The worked examples of the articles "Verhoeff algorithm" and "Damm algorithm" in Wikipedia.
             (DigitRule::Verhoeff, "236", "3"),
             (DigitRule::Damm, "572", "4"),
             // ISO 7064's examples, by way of the documentation of python-stdnum 2.2.

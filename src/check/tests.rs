@@ -103,7 +103,8 @@ fn sums_agree_with_published_examples() {
     assert_eq!(of("CARRY-16/16BE", &rfc), 0xDDF2);
     assert_eq!(of("CARRY-16/16LE", &rfc), 0xF2DD);
     assert_eq!(of("INTERNET", &rfc), 0x220D);
-    // Fletcher over "abcde", "abcdef", "abcdefgh": from memory, the examples that encyclopaedias give.
+    // Fletcher over "abcde", "abcdef", "abcdefgh": the test vectors of the article "Fletcher's checksum" in Wikipedia,
+    // which the tests of many implementations repeat.
     for (text, f16, f32, f64) in [
         ("abcde", 0xC8F0, 0xF04F_C729, 0xC8C6_C527_6463_62C6),
         ("abcdef", 0x2057, 0x5650_2D2A, 0xC8C7_2B27_6463_C8C6),

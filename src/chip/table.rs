@@ -66,8 +66,9 @@ const fn nor(name: &'static str, bytes: usize, address_bytes: u8) -> Chip {
     Chip { name, also: None, family: Family::SpiNor, bytes, page: 256, word_bits: 8, addressing }
 }
 
-/// Every chip, by family, the smallest first. Pages: the usual ones, from memory; makers differ in them (24C02 has
-/// 8 or 16 bytes a page, 25040 8 or 16, 25080 16 or 32).
+/// Every chip, by family, the smallest first. Capacities and pages of 24Cxx are those of the eeprom24x crate, which
+/// names a data sheet for each (a test compares them); the other pages are the usual ones, from memory. Makers differ
+/// in pages: 24C02 has 8 or 16 bytes a page, 25040 8 or 16, 25080 16 or 32.
 pub const CHIPS: &[Chip] = &[
     two_wire("24C01", 128, 8, (1, 0)),
     two_wire("24C02", 256, 8, (1, 0)),

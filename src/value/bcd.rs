@@ -330,7 +330,7 @@ pub(super) const ROWS: &[Row] = &[Row {
             "Bcd(digits: 15, nibbles: LowFirst, filler: 0xF)",
             "21 43 65 F7 FF FF FF FF",
             "1234567",
-            "the digit order of telephone numbers in ITU-T E.164 fields of 3GPP TS 24.008, from memory",
+            "TBCD of telephone numbers, 3GPP TS 29.329, 6.3.2: low digit first, 1111 fills",
         ),
         big("Bcd(digits: 3, unpacked: true)", "01 02 03", "123", "common practice, no source"),
     ],

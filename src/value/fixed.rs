@@ -222,7 +222,7 @@ pub(super) const ROWS: &[Row] = &[
                 "Fixed(bits: 16, fraction: 8, signed: true)",
                 "E7 00",
                 "-25.000",
-                "the temperature format of SFF-8472, 1/256 °C; the value from memory",
+                "the temperature format of SFF-8472, 1/256 °C; E700h is -6400",
             ),
             big(
                 "Fixed(bits: 16, fraction: 8, signed: true)",

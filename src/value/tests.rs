@@ -68,6 +68,15 @@ fn every_example_shows_its_text_and_comes_back_from_it() {
 }
 
 #[test]
+fn every_example_has_its_source_or_says_that_it_has_none() {
+    for example in examples() {
+        let source = example.source.trim();
+        let is_said = source.contains("no source") || source.contains("from memory");
+        assert!(is_said || source.len() >= 4, "{}: where does {:?} come from?", example.ron, example.source);
+    }
+}
+
+#[test]
 fn every_row_documents_exactly_the_options_it_takes() {
     for row in rows() {
         let told =

@@ -38,6 +38,44 @@ fn a_size_has_its_chips_or_its_neighbours() {
     assert_eq!(json["chips"].as_array().map(Vec::len), Some(2));
 }
 
+/// The table of devices in the documentation of the eeprom24x crate, a driver that names the data sheet
+/// of each: words of 8 bits, bytes of a page.
+const DRIVER: &[(&str, u64, u64)] = &[
+    ("24C01", 128, 8),
+    ("24C02", 256, 8),
+    ("24C04", 512, 16),
+    ("24C08", 1024, 16),
+    ("24C16", 2048, 16),
+    ("24C32", 4096, 32),
+    ("24C64", 8192, 32),
+    ("24C128", 16_384, 64),
+    ("24C256", 32_768, 64),
+    ("24C512", 65_536, 128),
+    ("24CM01", 131_072, 256),
+    ("24CM02", 262_144, 256),
+];
+
+#[test]
+fn two_wire_chips_have_the_capacities_and_pages_that_an_independent_driver_gives_them() {
+    let list = run(["chips", "--json"]).expect(0).json();
+    let ours: Vec<(String, u64, u64)> = list["chips"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|c| c["name"].as_str().unwrap().starts_with("24C"))
+        .map(|c| {
+            (
+                c["name"].as_str().unwrap().to_owned(),
+                c["bytes"].as_u64().unwrap(),
+                c["page"].as_u64().unwrap(),
+            )
+        })
+        .collect();
+    let theirs: Vec<_> =
+        DRIVER.iter().map(|(name, bytes, page)| ((*name).to_owned(), *bytes, *page)).collect();
+    assert_eq!(ours, theirs);
+}
+
 #[test]
 fn chips_in_json_have_numbers_to_compute_with() {
     let list = run(["chips", "--json"]).expect(0).json();

@@ -10,8 +10,8 @@ fn read(format: Format, text: &str) -> Image {
     image::read(format, text.as_bytes().to_vec()).unwrap_or_else(|e| panic!("{e:?}")).0
 }
 
-/// The example of appendix C of the "M68000 Family Programmer's Reference Manual", Motorola, 1992 (from memory; the
-/// checksums confirm it).
+/// The example of appendix C of the "M68000 Family Programmer's Reference Manual", Motorola, 1992, which the manual page
+/// srec(5) of Linux distributions repeats, with the count record S5030004F8 added.
 const MOTOROLA: &str = "\
     S00600004844521B\n\
     S1130000285F245F2212226A000424290008237C2A\n\
@@ -27,14 +27,15 @@ fn the_example_of_the_s_record_manual_is_read_and_written_alike() {
     assert_eq!(image.header.as_deref(), Some(&b"HDR"[..]));
     assert_eq!(image.bytes()[..4], [0x28, 0x5F, 0x24, 0x5F]);
     let (file, _) = image::write(&image, Format::SRecord, Writing::default()).unwrap();
-    // The manual's example has no count record; we write one.
+    // The manual's example has no count record; we write one, the one of srec(5).
     let ours = String::from_utf8(file.into_owned()).unwrap().replace("S5030004F8\n", "");
     assert_eq!(ours, MOTOROLA);
 }
 
 #[test]
 fn the_examples_of_the_intel_hex_specification_are_read() {
-    // From the "Hexadecimal Object File Format Specification", Intel, 1988 (from memory; the checksums confirm it).
+    // The records of types 02 to 05 of the table of record types in the article "Intel HEX" in Wikipedia, which the
+    // tests of the ihex crate read too. The data record is ours.
     let example = ":020000021200EA\n:0400000300003800C1\n:01000000AA55\n:00000001FF\n";
     let image = read(Format::IntelHex, example);
     assert_eq!((image.base(), image.start), (0x1_2000, Some(StartAddress::Segment(0, 0x3800))));

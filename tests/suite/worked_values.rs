@@ -79,7 +79,9 @@ fn crc16(bytes: &[u8]) -> [u8; 2] {
 }
 
 /// VIC 16 and VIC 4 of CTA-861 as detailed timings: 1920x1080 at 60 Hz with 148.5 MHz, 1280x720 at 60 Hz with
-/// 74.25 MHz (values of the standard's table of video timings, from memory; bytes as most displays store them).
+/// 74.25 MHz (CTA-861-G, table 1: 2200 by 1125 and 1650 by 750 in all; its porches and syncs as in the constants
+/// V4L2_DV_BT_CEA_1920X1080P60 and V4L2_DV_BT_CEA_1280X720P60 of Linux's v4l2-dv-timings.h: 88, 44, 148, 4, 5, 36 and
+/// 110, 40, 220, 5, 5, 20; the bytes that say so are worked out by VESA E-EDID, section 3.10.2).
 #[test]
 fn detailed_timings_of_displays_are_those_of_the_cta_861_table() {
     let mut bytes = vec![0u8; 256];
@@ -142,7 +144,8 @@ fn detailed_timings_of_displays_are_those_of_the_cta_861_table() {
 }
 
 /// The capacity of DDR2: 2^(rows + columns − 17) MiB a bank and rank of 64 bits; cycle time codes of byte 9
-/// (JEDEC 21-C annex J, from memory: 30h is 3.0 ns, 3Dh is 3.75 ns).
+/// (JEDEC 21-C annex J; the low digit D stands for 75 hundredths, as in U-Boot's reading of the same byte, where A is
+/// 25, B 33, C 66 and D 75: 3Dh is 3.75 ns).
 #[test]
 fn a_ddr2_module_has_the_capacity_and_cycle_time_of_annex_j() {
     let mut bytes = vec![0u8; 256];
@@ -156,6 +159,8 @@ fn a_ddr2_module_has_the_capacity_and_cycle_time_of_annex_j() {
         &decoded,
         &[
             ("memory_type", "DDR2 SDRAM"),
+            ("cycle_time.ns", "3 ns"),
+            ("cycle_time.fraction", ".75"),
             ("ranks", "2"),
             ("capacity", "2048 MiB"),
             ("spd_revision", "1.2"),
@@ -270,7 +275,8 @@ fn a_board_s_information_reads_by_its_areas_and_types() {
 }
 
 /// SFF-8472: nominal rate in units of 100 MBd, wavelength in nm, sums over 0–62 and 64–94; page A2h in 1/256 °C,
-/// 100 µV and 0.1 µW (table of the temperature format, from memory: 100 °C is 6400h, −25 °C is E700h).
+/// 100 µV and 0.1 µW (the units of its diagnostic values; the same divisors as in FD.io VPP's sfp_sff8472.c: 256,
+/// 10 000 for volts and for milliwatts). 6400h is 25600 / 256 and E700h is -6400 / 256.
 #[test]
 fn a_transceiver_s_pages_are_in_the_units_of_sff_8472() {
     let mut bytes = vec![0u8; 512];
@@ -436,7 +442,8 @@ fn an_ethernet_controller_s_words_sum_to_baba() {
 }
 
 /// The shape of the example in PCI Local Bus Specification 3.0, appendix I (tags 82h, 90h, 91h, 78h; keywords PN,
-/// EC, SN, MN, RV, YA, RW), from memory; the values are ours. RV's first byte makes everything up to it sum to 0.
+/// EC, SN, MN, RV, YA, RW; the tags are also those of PCI_VPD_LRDT_ID_STRING and its neighbours in Linux's pci.h); the
+/// values are ours. RV's first byte makes everything up to it sum to 0.
 #[test]
 fn pci_vpd_reads_by_keywords_and_its_sum_ends_at_rv() {
     let keyword = |name: &str, value: &[u8]| {
