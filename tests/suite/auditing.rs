@@ -46,6 +46,39 @@ fn a_file_that_came_back_with_another_units_identity_is_not_safe() {
 }
 
 #[test]
+fn a_change_of_which_no_layout_warns_gets_the_usual_caution() {
+    let words = ["audit", &sample("unit7-read1.bin"), &sample("unit7-serviced.bin"), "--layout", "none"];
+    let told = crate::support::run(words).expect(1);
+    let flat = told.out().split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        flat.contains("caution Where the board switches mains, or looks after gas, refrigerant"),
+        "{told}"
+    );
+    assert!(
+        flat.contains("Follow the maker's instructions, and leave licensed work to licensed people."),
+        "{told}"
+    );
+    let same = ["audit", &sample("unit7-read1.bin"), &sample("unit7-read2.bin"), "--layout", "none"];
+    assert!(!crate::support::run(same).out().contains("caution"), "nothing changed");
+}
+
+#[test]
+fn the_record_of_a_job_keeps_the_cautions_of_its_changes() {
+    let place = crate::support::Place::with_samples();
+    place.run(["docket", "new", "job.ron", "--job", "cold store 3"]).expect(0);
+    place
+        .run(["audit", "samples/unit7-read1.bin", "samples/unit7-serviced.bin", "--docket", "job.ron"])
+        .expect(0);
+    place.run(["docket", "report", "job.ron"]).expect(0).says("caution  The board switches mains");
+    place.run(["docket", "report", "job.ron", "--html", "job.html"]).expect(0);
+    let page = String::from_utf8(place.bytes("job.html")).unwrap();
+    assert!(page.contains("A high-pressure lockout is cleared only by licensed people"), "{page}");
+    let json = place.run(["docket", "report", "job.ron", "--json"]).expect(0).json();
+    let cautions = json["entries"][1]["run"]["cautions"].as_array().unwrap();
+    assert_eq!(cautions.len(), 3, "{json:#}");
+}
+
+#[test]
 fn one_wrong_letter_in_the_part_number_is_told_to_the_character() {
     audit("unit7-part-off.bin").expect(1).says("part_number from FK-CR8-2047B to\nFK-CR8-2O47B");
 }

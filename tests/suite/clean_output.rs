@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use proptest::prelude::*;
-use readproof::image::{Format, Image};
+use readproof::image::{Format, Image, Writing};
 use readproof::tui::app::App;
 use readproof::tui::player::Player;
 use readproof::tui::sheet::{InForce, Kept, Sheet};
@@ -146,6 +146,39 @@ fn layout_of(text: &str, escaped: bool) -> String {
     )
 }
 
+fn settings_of(text: &str, escaped: bool) -> String {
+    let t = quoted(text, escaped);
+    format!("(settings: 1, ground: Dark, theme: (accent: {t}, {}: None), keys: {{ {t}: [{t}] }})", text)
+}
+
+/// An S-record file whose header holds `text`.
+fn records_of(text: &str) -> Vec<u8> {
+    let mut image = Image::raw(image_of(text));
+    image.header = Some(text.bytes().take(200).collect());
+    let (file, _) = readproof::image::write(&image, Format::SRecord, Writing::default()).unwrap();
+    file.into_owned()
+}
+
+/// Fails when a drawing is not well formed, names another file, or has an element or a handler that we do not write.
+fn assert_drawing(svg: &str) {
+    let document = roxmltree::Document::parse(svg).unwrap_or_else(|e| panic!("{e}\n{svg}"));
+    for node in document.descendants().filter(roxmltree::Node::is_element) {
+        let name = node.tag_name().name();
+        let ours = [
+            "svg", "g", "rect", "path", "text", "tspan", "line", "title", "desc", "style", "defs", "pattern",
+            "polygon", "polyline", "circle", "clipPath", "use",
+        ];
+        assert!(ours.contains(&name), "<{name}> is none of ours\n{svg}");
+        for attribute in node.attributes() {
+            let (name, value) = (attribute.name(), attribute.value());
+            assert!(
+                !name.starts_with("on") && (name != "href" || value.starts_with('#')),
+                "{name}={value}\n{svg}"
+            );
+        }
+    }
+}
+
 /// The name of a file that holds `text`, as far as a system takes it.
 fn name_of(text: &str) -> String {
     let name: String = text.chars().filter(|c| !"/\\\0:*?\"<>|".contains(*c)).take(40).collect();
@@ -166,6 +199,9 @@ proptest! {
         let layout = place.file("hostile.ron", layout_of(&text, escaped)).into_os_string();
         let docket = place.path("job.ron").into_os_string();
         let word = |word: &str| std::ffi::OsString::from(word);
+        let drawing = |of: &str| place.path(&format!("{of}.svg")).into_os_string();
+        let settings = place.file("settings.ron", settings_of(&text, escaped)).into_os_string();
+        let records = place.file("records.s19", records_of(&text)).into_os_string();
         let uses: Vec<Vec<std::ffi::OsString>> = vec![
             vec![word("docket"), word("new"), docket.clone(), word("--job"), word(&text)],
             vec![word("docket"), word("note"), docket.clone(), word("--"), word(&text)],
@@ -180,7 +216,17 @@ proptest! {
             vec![word("audit"), other.clone(), image.clone(), word("--layout"), layout.clone()],
             vec![word("survey"), image.clone()],
             vec![word("layouts"), layout.clone()],
+            vec![word("layouts"), word("--layouts"), place.root().into()],
             vec![word("chips"), word(&text)],
+            vec![word("settings"), settings],
+            vec![word("show"), records.clone(), word("--layout"), layout.clone()],
+            vec![word("convert"), records, place.path("converted.bin").into_os_string()],
+            vec![word("amend"), image.clone(), word("--layout"), layout.clone(), word("--set"), word("number=7"), word("--dry-run")],
+            // The record keeps what the layout warns of, and the page shows it.
+            vec![word("audit"), other.clone(), image.clone(), word("--layout"), layout.clone(), word("--docket"), docket.clone()],
+            vec![word("show"), image.clone(), word("--layout"), layout.clone(), word("--picture"), drawing("show")],
+            vec![word("survey"), image.clone(), word("--layout"), layout.clone(), word("--picture"), drawing("survey")],
+            vec![word("compare"), other.clone(), image.clone(), word("--layout"), layout.clone(), word("--picture"), drawing("compare")],
         ];
         for words in uses {
             for json in [false, true] {
@@ -199,6 +245,14 @@ proptest! {
         let page = fs::read_to_string(page).unwrap();
         assert_harmless("the page", &page);
         assert_no_foreign_markup(&page);
+
+        // Drawings: well formed, and nothing in them but what the program draws.
+        for of in ["show", "survey", "compare"] {
+            if let Ok(svg) = fs::read_to_string(place.path(&format!("{of}.svg"))) {
+                assert_harmless("a drawing", &svg);
+                assert_drawing(&svg);
+            }
+        }
 
         // What is drawn, with the image and its layout open and everything that lists texts in front.
         let path = Path::new(&image).to_path_buf();

@@ -102,6 +102,44 @@ fn every_layout_in_the_folder_is_shipped_and_every_shipped_one_is_in_the_folder(
     assert_eq!(in_folder, shipped);
 }
 
+/// Words that others use for what has a name here, and that name.
+const OTHER_WORDS: &[(&str, &str)] = &[
+    ("corrupt", "damaged or broken"),
+    ("template", "layout"),
+    ("bookmark", "mark, or a field of the layout"),
+    ("hexdump", "the bytes"),
+    ("hex dump", "the bytes"),
+    ("factory reset", "return to rest"),
+    ("firmware", "image"),
+    ("metadata", "what it is"),
+    ("checksum mismatch", "broken check"),
+    ("struct ", "group"),
+    ("parse error", "problem"),
+    ("sanity check", "check"),
+];
+
+#[test]
+fn one_thing_has_one_name_in_what_people_read() {
+    let sessions =
+        files_below(&package().join("tests/suite/cases")).into_iter().filter(|f| f.ends_with("session"));
+    let pages = with_ending("md").into_iter().filter(|f| !f.ends_with("DEVELOPERS.md"));
+    for (what, text) in
+        pages.chain(sessions).map(|f| (name(&f), text(&f))).chain([("the help".to_owned(), help())])
+    {
+        let text = text.to_lowercase();
+        for (word, ours) in OTHER_WORDS {
+            assert!(!text.contains(word), "{what} says \"{word}\"; here it is called {ours}");
+        }
+    }
+}
+
+/// What the program says of itself and of each of its commands.
+fn help() -> String {
+    let commands = crate::support::run(["manual", "--list"]).expect(0);
+    let pages = commands.out().lines().filter_map(|l| l.split_whitespace().next());
+    pages.map(|command| crate::support::run([command, "--help"]).out().to_owned()).collect()
+}
+
 #[test]
 fn links_in_the_documentation_lead_somewhere() {
     for file in with_ending("md") {
