@@ -9,6 +9,7 @@ use crate::compare::amend::{Amended, Instruction, Selection, amend, named};
 use crate::compare::audit::{Audit, Ruling, audit};
 use crate::compare::{ChangeList, common_base};
 use crate::error::Error;
+use crate::finding::{Code, Finding};
 use crate::image::{self, Format, Image, Writing};
 use crate::layout::{self, Layout, Role};
 use crate::report::amend::{self as report, Written};
@@ -104,9 +105,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let (file, not_carried) = image::write(&amended.image, format, Writing::default())
         .map_err(|e| Error::new(e.what).at(args.image.display()).advice(e.advice))?;
     audit.take_in(not_carried);
-    let names = args.layout.names().with("BEFORE", &args.image).with("IMAGE", &args.image);
-    // What is copied from is what another unit's identity or calibration came from.
-    names.with("AFTER", args.from.as_ref().unwrap_or(&args.image)).fill(&mut audit.findings);
+    name_in(&mut audit.findings, args);
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
     if let Some(output) = output {
         store::save_new(output, &file)?;
@@ -136,6 +135,27 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     console.changed(&audit, &before.image, &amended.image);
     tell(args, console, &audited, &amended, output, kept)?;
     Ok(Outcome::of(audit.verdict()))
+}
+
+/// Puts the names of files into what is proposed. What another unit's identity or calibration came from is the image
+/// that is copied from; without one, the changes are this command's own, and it is this command that is mended.
+fn name_in(findings: &mut [Finding], args: &Args) {
+    let mut names = args.layout.names().with("BEFORE", &args.image).with("IMAGE", &args.image);
+    if let Some(from) = &args.from {
+        names = names.with("AFTER", from);
+    }
+    for finding in findings.iter_mut() {
+        match finding.code {
+            Code::CheckBroken if finding.advice.contains(" AFTER ") => {
+                finding.advice = "say --reseal as well, if the changes are right".to_owned();
+            }
+            Code::OtherUnit if args.from.is_none() => {
+                finding.advice = "leave out the instructions that change identity and calibration".to_owned();
+            }
+            _ => {}
+        }
+    }
+    names.fill(findings);
 }
 
 /// What is wrong with the names of the files to write, before anything is done.

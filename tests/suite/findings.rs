@@ -180,6 +180,7 @@ const PRODUCES: &[(Code, &str)] = &[
     (Code::LimitReached, "show noise.bin --layout endless.ron"),
     (Code::CheckBroken, "show samples/unit7-broken-check.bin"),
     (Code::CheckBroken, "audit samples/unit7-read1.bin samples/unit7-broken-check.bin"),
+    (Code::CheckBroken, "amend samples/unit7-read1.bin --set setpoint=3.5 --dry-run"),
     (Code::CheckUnreadable, "show odd.bin --layout odd.ron"),
     (Code::ExpectMet, "vet samples/unit7-read1.bin --expect part_number=FK-CR8-2047B"),
     (Code::ExpectMet, "vet samples/unit7-read1.bin --layout none --expect part_number=FK-CR8-2047B"),
@@ -197,6 +198,14 @@ const PRODUCES: &[(Code, &str)] = &[
     (Code::SizeChanged, "audit samples/unit7-read1.bin samples/unit7-wrong-size.bin"),
     (Code::OtherUnit, "audit samples/unit7-read1.bin samples/unit7-returned.bin"),
     (Code::OtherUnit, "audit noise.bin old.bin"),
+    (
+        Code::OtherUnit,
+        "amend samples/unit7-read1.bin --copy serial,calibration --from samples/unit9.bin --dry-run",
+    ),
+    (
+        Code::OtherUnit,
+        "amend samples/unit7-read1.bin --bytes 0x50=22 --bytes 0x51=08 --bytes 0x80=0102 --dry-run",
+    ),
     (Code::IdentityChanged, "audit samples/unit7-read1.bin samples/unit7-part-off.bin"),
     (Code::CalibrationChanged, "audit samples/unit7-read1.bin samples/unit7-returned.bin"),
     (Code::ReservedChanged, "audit samples/unit7-read1.bin reserved.bin"),
@@ -281,8 +290,8 @@ fn slips_of(line: &str, finding: &serde_json::Value) -> Vec<String> {
 /// What is done at the bench, or with the program.
 const ACTS: &[&str] = &[
     "ask", "bring", "check", "clean", "compare", "do", "find", "give", "keep", "leave", "look", "name",
-    "press", "put", "read", "reseal", "reseat", "restore", "search", "select", "set", "take", "trust", "use",
-    "write", "choose", "mend", "get", "go", "replace",
+    "press", "put", "read", "reseal", "reseat", "restore", "say", "search", "select", "set", "take", "trust",
+    "use", "write", "choose", "mend", "get", "go", "replace",
 ];
 
 fn is_an_act(todo: &str) -> bool {
@@ -325,6 +334,7 @@ fn the_commands_that_look_for_a_layout_are_those_that_take_its_options() {
         .filter(|c| run([*c, "--help"]).out().contains("--layouts <FOLDER>"))
         .collect();
     let mut known = BY_LAYOUT.to_vec();
-    (by_layout.sort_unstable(), known.sort_unstable());
+    by_layout.sort_unstable();
+    known.sort_unstable();
     assert_eq!(by_layout, known);
 }

@@ -92,8 +92,12 @@ fn page(app: &App) -> Vec<Paragraph> {
             &format!("{}: {}", finding.weight.word(), text::sentence(&finding.seen)),
         );
         tell(Tone::Quiet, 2, &text::sentence(&finding.means));
-        tell(Tone::Plain, 2, &text::sentence(&finding.advice));
-        if let Some(way) = way::on_page(finding.code) {
+        let way = way::on_page(finding.code);
+        // A command on the changed image needs its file, which is not there yet.
+        if way.is_none() || !finding.advice.contains(" AFTER ") {
+            tell(Tone::Plain, 2, &text::sentence(&finding.advice));
+        }
+        if let Some(way) = way {
             tell(Tone::Plain, 2, &text::sentence(&format!("here, {}", app.keys.fill(&way))));
         }
     }
