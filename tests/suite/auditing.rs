@@ -1,5 +1,11 @@
 //! Is this changed file safe to write? Rulings on the samples and on published memories.
 
+use readproof::image::{Format, Image};
+use readproof::tui::app::App;
+use readproof::tui::player::Player;
+use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::theme::Look;
+
 use crate::support::{Place, corpus, package, run};
 
 fn sample(name: &str) -> String {
@@ -60,6 +66,24 @@ fn a_change_of_which_no_layout_warns_gets_the_usual_caution() {
     );
     let same = ["audit", &sample("unit7-read1.bin"), &sample("unit7-read2.bin"), "--layout", "none"];
     assert!(!crate::support::run(same).out().contains("caution"), "nothing changed");
+}
+
+#[test]
+fn the_editor_clears_no_record_of_which_no_layout_warns_without_the_usual_caution() {
+    const SILENT: &str = r#"(layout: "Silent", format: 1, source: "invented for this test",
+        fields: [(name: "lockout", at: 0, kind: Int(bits: 8), role: Record, rest: 0xFF)])"#;
+    let mut sheet = Sheet::new("unit.bin".into(), Image::raw(vec![7; 64]), Format::Raw);
+    sheet.follow(InForce::of_text("silent.ron".into(), Kept::Nowhere, SILENT).unwrap());
+    let mut player = Player::new(App::new(sheet, Vec::new(), (100, 30), Look::default()));
+    player.play("Ctrl-U Tab Delete").unwrap();
+    let screen = player.screen();
+    assert!(
+        screen.contains("Return lockout to rest?") && screen.contains("Where the board switches mains"),
+        "{screen}"
+    );
+    assert_eq!(player.app.it().image.bytes()[0], 7, "nothing is done before it is answered");
+    player.play("r").unwrap();
+    assert_eq!(player.app.it().image.bytes()[0], 0xFF);
 }
 
 #[test]

@@ -1,9 +1,10 @@
 //! Changing bytes: unlock, undo, fields by value, fill, copy and paste, checks, records, size.
 
 use super::{Command, Where, always, has_layout, readings, unlocked};
+use crate::compare::audit::USUAL_CAUTION;
 use crate::edit::Change;
 use crate::image::GAP_FILL;
-use crate::layout::{self, Field, Refusal, Shape};
+use crate::layout::{self, Field, Refusal, Role, Shape};
 use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
@@ -256,6 +257,12 @@ fn cautions_on(app: &App, path: &str) -> Vec<Remark> {
         if !cautions.contains(&caution) {
             cautions.push(caution);
         }
+    }
+    // A layout of which nobody thought so far says nothing; what it describes may hurt all the same.
+    let is_silent = it.layout.as_ref().is_some_and(|l| l.layout.cautions.is_empty());
+    let has_record = || it.decoded.fields.iter().filter(inside).any(|f| f.role == Role::Record);
+    if cautions.is_empty() && is_silent && has_record() {
+        cautions.push(USUAL_CAUTION);
     }
     cautions.into_iter().map(|c| (Tone::Doubt, format!("Caution: {c}"))).collect()
 }
