@@ -1,4 +1,5 @@
-//! How things look: one table from what a thing is to colour and weight, for every kind of terminal.
+//! What a thing on the screen is, its [`Tone`]: the list of tones, and which one a check, a verdict, a finding or a role
+//! has. [`tones`] is the table from a tone to weight and colour; [`Look`] makes a style of them for one terminal.
 //!
 //! Colour only underlines what words and glyphs already say. The background is always the terminal's own.
 
@@ -138,35 +139,58 @@ impl Look {
     }
 }
 
-/// What a piece of the screen is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tone {
-    /// Ordinary text.
-    Plain,
-    /// What the eye should find first.
-    Strong,
-    /// What may be skipped.
-    Quiet,
-    /// The one accent: the pane that has the keys, names of keys.
-    Accent,
-    /// All is well.
-    Good,
-    /// A person must look.
-    Doubt,
-    /// Must not be used as it is.
-    Bad,
-    /// The item under the cursor.
-    Cursor,
-    /// The same byte in the other column, the chosen row of a pane without the keys.
-    Echo,
-    /// Selected bytes.
-    Selected,
-    /// Differs from what was opened.
-    Edited,
-    /// Differs from the other image.
-    Differs,
-    /// A field, by its role.
-    Role(Role),
+/// Declares [`Tone`]: the one list of tones, each with its name in settings and what it is for; in braces those of fields, by
+/// role. How each looks stands in `tones.rs`.
+macro_rules! tones {
+    (
+        $($tone:ident = $name:literal: $doc:literal;)*
+        { $($role:ident = $role_name:literal: $role_doc:literal;)* }
+    ) => {
+        /// What a piece of the screen is, which decides how it looks.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum Tone {
+            $(#[doc = $doc] $tone,)*
+            /// A field, by its role.
+            Role(Role),
+        }
+
+        impl Tone {
+            /// Every tone.
+            pub const ALL: [Tone; [$($name,)* $($role_name,)*].len()] =
+                [$(Tone::$tone,)* $(Tone::Role(Role::$role),)*];
+
+            const fn told(self) -> (&'static str, &'static str) {
+                match self {
+                    $(Tone::$tone => ($name, $doc),)*
+                    $(Tone::Role(Role::$role) => ($role_name, $role_doc),)*
+                }
+            }
+        }
+    };
+}
+
+tones! {
+    Plain = "plain": "ordinary text";
+    Strong = "strong": "what the eye should find first";
+    Quiet = "quiet": "what may be skipped";
+    Accent = "accent": "the pane that has the keys, names of keys";
+    Good = "good": "all is well";
+    Doubt = "doubt": "a person must look";
+    Bad = "bad": "must not be used as it is";
+    Cursor = "cursor": "the item under the cursor";
+    Echo = "echo": "the same byte in the other column, the chosen row of another pane";
+    Selected = "selected": "selected bytes";
+    Edited = "edited": "differs from what was opened";
+    Differs = "differs": "differs from the other image";
+    {
+        Identity = "identity": "fields that say which unit it is";
+        Calibration = "calibration": "fields that were measured for this unit";
+        Setting = "setting": "fields that are chosen";
+        Record = "record": "fields that the unit writes itself";
+        Check = "check": "check values";
+        Reserved = "reserved": "fields that are kept as they are";
+        Filler = "filler": "bytes without meaning";
+    }
 }
 
 impl From<Role> for Tone {
@@ -206,29 +230,6 @@ impl From<Seal> for Tone {
 }
 
 impl Tone {
-    /// Every tone.
-    pub const ALL: [Tone; 19] = [
-        Tone::Plain,
-        Tone::Strong,
-        Tone::Quiet,
-        Tone::Accent,
-        Tone::Good,
-        Tone::Doubt,
-        Tone::Bad,
-        Tone::Cursor,
-        Tone::Echo,
-        Tone::Selected,
-        Tone::Edited,
-        Tone::Differs,
-        Tone::Role(Role::Identity),
-        Tone::Role(Role::Calibration),
-        Tone::Role(Role::Setting),
-        Tone::Role(Role::Record),
-        Tone::Role(Role::Check),
-        Tone::Role(Role::Reserved),
-        Tone::Role(Role::Filler),
-    ];
-
     /// Its name in settings.
     #[must_use]
     pub const fn name(self) -> &'static str {
@@ -239,30 +240,6 @@ impl Tone {
     #[must_use]
     pub const fn doc(self) -> &'static str {
         self.told().1
-    }
-
-    const fn told(self) -> (&'static str, &'static str) {
-        match self {
-            Tone::Plain => ("plain", "ordinary text"),
-            Tone::Strong => ("strong", "what the eye should find first"),
-            Tone::Quiet => ("quiet", "what may be skipped"),
-            Tone::Accent => ("accent", "the pane that has the keys, names of keys"),
-            Tone::Good => ("good", "all is well"),
-            Tone::Doubt => ("doubt", "a person must look"),
-            Tone::Bad => ("bad", "must not be used as it is"),
-            Tone::Cursor => ("cursor", "the item under the cursor"),
-            Tone::Echo => ("echo", "the same byte in the other column, the chosen row of another pane"),
-            Tone::Selected => ("selected", "selected bytes"),
-            Tone::Edited => ("edited", "differs from what was opened"),
-            Tone::Differs => ("differs", "differs from the other image"),
-            Tone::Role(Role::Identity) => ("identity", "fields that say which unit it is"),
-            Tone::Role(Role::Calibration) => ("calibration", "fields that were measured for this unit"),
-            Tone::Role(Role::Setting) => ("setting", "fields that are chosen"),
-            Tone::Role(Role::Record) => ("record", "fields that the unit writes itself"),
-            Tone::Role(Role::Check) => ("check", "check values"),
-            Tone::Role(Role::Reserved) => ("reserved", "fields that are kept as they are"),
-            Tone::Role(Role::Filler) => ("filler", "bytes without meaning"),
-        }
     }
 }
 

@@ -1,4 +1,5 @@
-//! The table of tones: which weight and which colour each has, on which ground.
+//! The table of tones: which weight and which colour each has, on which ground. Their list, and what has which tone,
+//! is in `theme.rs`.
 //!
 //! The contrast of every colour on every ground it is meant for is computed in the tests of this file. Where the
 //! terminal has only sixteen named colours they are what its user made them, so no contrast can be promised there;
