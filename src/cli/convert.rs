@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::ValueEnum;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 
 use super::{Console, Outcome, parse_address};
 use crate::error::Error;
@@ -31,11 +31,11 @@ pub struct Args {
     #[arg(value_name = "OUT")]
     output: PathBuf,
     /// Format to write: raw, intel-hex or s-record
-    #[arg(long, value_name = "FORMAT", value_enum, hide_possible_values = true)]
-    to: Option<Word>,
+    #[arg(long, value_name = "FORMAT", value_parser = format_word(), hide_possible_values = true)]
+    to: Option<Format>,
     /// Format to read IN as, where its content would be told wrongly
-    #[arg(long, value_name = "FORMAT", value_enum, hide_possible_values = true)]
-    from: Option<Word>,
+    #[arg(long, value_name = "FORMAT", value_parser = format_word(), hide_possible_values = true)]
+    from: Option<Format>,
     /// Address of the first byte, in the place of the one that IN says
     #[arg(long, value_name = "ADDRESS", value_parser = parse_address)]
     base: Option<u64>,
@@ -48,22 +48,10 @@ pub struct Args {
     record_bytes: u8,
 }
 
-/// A format as typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Word {
-    Raw,
-    IntelHex,
-    SRecord,
-}
-
-impl From<Word> for Format {
-    fn from(word: Word) -> Self {
-        match word {
-            Word::Raw => Format::Raw,
-            Word::IntelHex => Format::IntelHex,
-            Word::SRecord => Format::SRecord,
-        }
-    }
+/// Takes the word of a format.
+fn format_word() -> impl TypedValueParser<Value = Format> {
+    PossibleValuesParser::new(Format::ALL.map(Format::word))
+        .try_map(|word| Format::of_word(&word).ok_or("this word stands for no format"))
 }
 
 fn parse_byte(typed: &str) -> Result<u8, String> {
@@ -82,10 +70,10 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             .advice("name a file to write, or leave out --json"));
     }
     let format = match args.to {
-        Some(word) => word.into(),
+        Some(format) => format,
         None => of_ending(&args.output)?,
     };
-    let mut opened = store::open_as(&args.input, console.input, args.from.map(Format::from))?;
+    let mut opened = store::open_as(&args.input, console.input, args.from)?;
     console.saw("converted from", &opened)?;
     if let Some(base) = args.base {
         opened.image.set_base(base);

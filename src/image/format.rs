@@ -6,50 +6,55 @@ use super::records::{MAX_SPAN, Rejected};
 use super::{Image, ihex, srec};
 use crate::finding::{Code, Finding, Weight};
 
-/// How an image is kept in a file.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Format {
+/// Declares [`Format`]: the one list of formats, each with its word, its name and the endings of its files.
+macro_rules! formats {
+    ($($(#[doc = $doc:literal])* $variant:ident = $word:literal, $name:literal, $endings:expr;)*) => {
+        /// How an image is kept in a file.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum Format {
+            $($(#[doc = $doc])* $variant,)*
+        }
+
+        impl Format {
+            /// Every format.
+            pub const ALL: [Format; [$($word),*].len()] = [$(Format::$variant),*];
+
+            /// The word on the command line and in JSON.
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Format::$variant => $word,)* }
+            }
+
+            /// The name in sentences.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(Format::$variant => $name,)* }
+            }
+
+            /// The endings of file names that stand for it when a file is written (common practice, no source).
+            /// A file that is read is told by its content alone.
+            #[must_use]
+            pub const fn endings(self) -> &'static [&'static str] {
+                match self { $(Format::$variant => &$endings,)* }
+            }
+        }
+    };
+}
+
+formats! {
     /// The bytes themselves.
-    Raw,
+    Raw = "raw", "raw", ["bin", "raw", "rom", "eep"];
     /// Intel HEX records.
-    IntelHex,
+    IntelHex = "intel-hex", "Intel HEX", ["hex", "ihex", "ihx"];
     /// Motorola S-records.
-    SRecord,
+    SRecord = "s-record", "S-record", ["s19", "s28", "s37", "srec", "mot"];
 }
 
 impl Format {
-    /// Every format.
-    pub const ALL: [Format; 3] = [Format::Raw, Format::IntelHex, Format::SRecord];
-
-    /// The word on the command line and in JSON.
+    /// The format of that word.
     #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Format::Raw => "raw",
-            Format::IntelHex => "intel-hex",
-            Format::SRecord => "s-record",
-        }
-    }
-
-    /// The name in sentences.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Format::Raw => "raw",
-            Format::IntelHex => "Intel HEX",
-            Format::SRecord => "S-record",
-        }
-    }
-
-    /// The endings of file names that stand for it when a file is written (common practice, no source).
-    /// A file that is read is told by its content alone.
-    #[must_use]
-    pub const fn endings(self) -> &'static [&'static str] {
-        match self {
-            Format::Raw => &["bin", "raw", "rom", "eep"],
-            Format::IntelHex => &["hex", "ihex", "ihx"],
-            Format::SRecord => &["s19", "s28", "s37", "srec", "mot"],
-        }
+    pub fn of_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|f| f.word() == word)
     }
 
     /// The format that the ending of a file name stands for, in any case of letters.

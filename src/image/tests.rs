@@ -1,4 +1,4 @@
-//! Record files: round trips, and every kind of problem with its place.
+//! Image files: round trips of every format, and every kind of problem of a record file with its place.
 
 use proptest::prelude::*;
 
@@ -254,6 +254,19 @@ proptest! {
         prop_assert!(same(&image, &back) && remarks.is_empty(), "{:?}", remarks);
         prop_assert_eq!(&image.header, &back.header);
         prop_assert_eq!(lost.is_empty(), image.start == back.start, "{:?}", lost);
+    }
+
+    #[test]
+    fn every_format_is_told_by_its_content_and_gives_back_the_bytes_and_says_what_it_cannot_hold(image in any_image()) {
+        for format in Format::ALL {
+            let writing = Writing { fill: Some(GAP_FILL), ..Writing::default() };
+            let (file, lost) = write(&image, format, writing).unwrap();
+            prop_assert_eq!(Format::recognise(&file), format);
+            let (back, _) = read(format, file.into_owned()).unwrap();
+            prop_assert_eq!(image.bytes(), back.bytes());
+            let is_whole = image.base() == back.base() && image.start == back.start && image.header == back.header;
+            prop_assert!(is_whole || !lost.is_empty(), "{}", format.name());
+        }
     }
 
     #[test]

@@ -7,7 +7,7 @@ use readproof::image::{self, Format, Image, StartAddress};
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
-use crate::support::{Place, corpus, run_with};
+use crate::support::{Place, corpus, package, run, run_with};
 
 /// The 13 record files of the corpus and what two other readers make of them: bincopy 20.1.1 and intelhex 2.3.0
 /// (PyPI), whose verdicts and segments are facts of the corpus.
@@ -237,4 +237,21 @@ fn a_large_raw_image_is_not_turned_into_records_that_nobody_reads() {
     std::fs::File::create(place.path("large.bin")).unwrap().set_len(4 << 30).unwrap();
     place.run(["convert", "large.bin", "out.hex"]).expect(2).complains("the image spans 4294967296 bytes");
     assert!(!place.path("out.hex").exists());
+}
+
+#[test]
+fn the_help_names_every_format_with_its_endings_and_the_readme_names_it() {
+    let (help, list) = (run(["convert", "--help"]).expect(0), run(["--help"]).expect(0));
+    let readme = std::fs::read_to_string(package().join("README.md")).unwrap();
+    let row = |text: &str| text.lines().find(|l| l.contains("convert")).unwrap_or_default().to_lowercase();
+    let row_of_readme = row(readme.split("## The other commands").nth(1).unwrap());
+    for format in Format::ALL {
+        for word in format.endings().iter().chain([&format.word(), &format.name()]) {
+            let mut words = help.out().split(|c: char| !(c.is_alphanumeric() || c == '-' || c == ' '));
+            assert!(words.any(|w| format!(" {w} ").contains(&format!(" {word} "))), "convert --help: {word}");
+        }
+        let name = format.name().to_lowercase();
+        assert!(row(list.out()).contains(&name), "readproof --help: {name}");
+        assert!(row_of_readme.contains(&name), "README.md, the row of convert: {name}");
+    }
 }
