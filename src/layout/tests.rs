@@ -1,6 +1,7 @@
 //! Promises of layouts as a whole.
 
 use super::*;
+use crate::finding::{Code, Weight};
 use crate::image::Image;
 use crate::notation::Lines;
 
@@ -483,6 +484,24 @@ fn rows_that_are_odd_in_the_same_way_are_counted_after_the_third() {
     assert_eq!(seen.len(), 4, "{seen:?}");
     assert_eq!(seen[3], "x: 4 more rows are odd in this way");
     assert_eq!(decoded.findings[3].place, Some(Span::new(4, 8)));
+}
+
+#[test]
+fn a_value_that_the_layout_does_not_expect_is_told_by_its_code_and_weight() {
+    let told = |field: &str, bytes: &[u8]| -> Vec<(Code, Weight)> {
+        let decoded = decode(&layout(field), &Image::raw(bytes.to_vec()));
+        decoded.findings.iter().map(|f| (f.code, f.weight)).collect()
+    };
+    let number = r#"(name: "a", at: 0, kind: Int(bits: 8), min: 10, max: 20)"#;
+    assert_eq!((told(number, &[10]), told(number, &[20])), (vec![], vec![]));
+    assert_eq!(told(number, &[9]), [(Code::OutOfRange, Weight::Doubt)]);
+    assert_eq!(told(number, &[21]), [(Code::OutOfRange, Weight::Doubt)]);
+    let text = r#"(name: "a", at: 0, kind: Text(bytes: 3), pattern: "[0-9]+")"#;
+    assert_eq!(told(text, b"123"), []);
+    assert_eq!(told(text, b"12A"), [(Code::PatternUnmet, Weight::Doubt)]);
+    let reserved = r#"(name: "a", at: 0, kind: Int(bits: 8), role: Reserved, rest: 0)"#;
+    assert_eq!(told(reserved, &[0]), []);
+    assert_eq!(told(reserved, &[1]), [(Code::ReservedUsed, Weight::Note)]);
 }
 
 #[test]

@@ -1,3 +1,5 @@
+//! Verdicts on reads of a memory as real ones are.
+
 use super::*;
 
 /// A memory as real ones are: text, numbers, fill.
@@ -98,6 +100,30 @@ fn without_a_layout_what_is_expected_is_searched_for() {
     assert!(report.sentence.contains("character 9 is the digit 0, not the letter O"), "{}", report.sentence);
     let absent = expect("ZZ-999-QQQQQ");
     assert_eq!(vet(&[&image], &Ask { expect: &absent, ..Ask::default() }).verdict, Verdict::Doubtful);
+}
+
+#[test]
+fn a_named_layout_that_does_not_fit_leaves_a_doubt_and_two_that_fit_alike_a_note() {
+    let marked = |mark: &str| {
+        let text = format!(
+            r#"(layout: "{mark}", format: 1, source: "invented for the tests", order: Big,
+                fits: (bytes: [1024], marks: [(at: 0, text: "{mark}")]),
+                fields: [(name: "mark", at: 0, kind: Text(bytes: 5))])"#
+        );
+        crate::layout::read(&text).unwrap()
+    };
+    let image = Image::raw(memory());
+    let told = |layouts: &[Layout], named| {
+        let report = vet(&[&image, &image], &Ask { layouts, named, ..Ask::default() });
+        let codes = report.findings.iter().map(|f| f.code);
+        (
+            report.verdict,
+            codes.filter(|c| [Code::LayoutUnfit, Code::LayoutTie].contains(c)).collect::<Vec<_>>(),
+        )
+    };
+    assert_eq!(told(&[marked("FKCR8")], true), (Verdict::Sound, vec![]));
+    assert_eq!(told(&[marked("OTHER")], true), (Verdict::Doubtful, vec![Code::LayoutUnfit]));
+    assert_eq!(told(&[marked("FKCR8"), marked("FKCR8")], false), (Verdict::Sound, vec![Code::LayoutTie]));
 }
 
 #[test]

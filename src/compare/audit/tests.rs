@@ -147,7 +147,7 @@ fn without_a_layout_only_unchanged_images_are_safe() {
     assert_eq!(of(&before).ruling, Ruling::Safe);
     assert_eq!(of(&with(&before, 0x41, &[0x2D])).ruling, Ruling::CannotTell);
     let text = of(&with(&before, 0x14, b"O"));
-    assert_eq!(text.ruling, Ruling::NotSafe);
+    assert_eq!((text.ruling, codes(&text)), (Ruling::NotSafe, vec!["text-changed", "no-layout"]));
     assert_eq!(text.why, "text at 0x0010 changed from \"BB-2047B\" to \"BB-2O47B\"");
     let noise: Vec<u8> = (0..=255).map(|b: u8| b.wrapping_mul(37).wrapping_add(11)).collect();
     assert_eq!(of(&Image::raw(noise)).findings[0].code, Code::OtherUnit);
