@@ -286,6 +286,21 @@ mod tests {
         }
     }
 
+    #[test]
+    fn every_setting_is_in_the_file_to_start_from_and_on_the_page_about_settings() {
+        // What is told of an entry that does not exist names those that do.
+        let told = said("(settings: 1, zzzz: 1)").concat();
+        let names = told.split("one of ").nth(1).unwrap().split(", ");
+        let page = include_str!("../../../docs/settings.md");
+        let start = starting_text();
+        let begun: Vec<&str> = start.lines().map(|l| l.trim_start().trim_start_matches("// ")).collect();
+        for name in names {
+            let entry = format!("{name}: ");
+            assert!(begun.iter().any(|l| l.starts_with(&entry)), "{name} is not in starter.rs");
+            assert!(page.contains(&format!("\n| `{name}` | ")), "{name} is not in docs/settings.md");
+        }
+    }
+
     /// The entry that a line of that file holds in a comment, without the comment.
     fn in_force(line: &str) -> &str {
         let Some(entry) = line.trim_start().strip_prefix("// ") else { return line };
