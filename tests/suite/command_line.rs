@@ -1,9 +1,9 @@
 //! The command line: streams, exit statuses, colour, help.
 
-use crate::support::{Place, run};
+use crate::support::{Place, package, run};
 
 /// The commands that `readproof help` lists.
-fn commands() -> Vec<String> {
+pub fn commands() -> Vec<String> {
     let help = run(["--help"]).expect(0);
     let list = help.out().split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
     let names = list.lines().filter(|l| l.starts_with("  ") && !l.starts_with("   "));
@@ -29,6 +29,16 @@ fn help_fits_80_columns_and_ends_no_line_in_space() {
             assert!(line.chars().count() <= 80, "{command}: too wide: {line:?}");
             assert_eq!(line.trim_end(), line, "{command}: space at the end of {line:?}");
         }
+    }
+}
+
+#[test]
+fn every_command_is_in_the_readme() {
+    let readme = std::fs::read_to_string(package().join("README.md")).unwrap();
+    for command in commands() {
+        let is_named =
+            readme.contains(&format!("| `{command}")) || readme.contains(&format!("readproof {command}"));
+        assert!(is_named, "README.md has neither a row nor an example of {command}");
     }
 }
 

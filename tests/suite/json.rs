@@ -5,6 +5,7 @@ use std::fs;
 
 use serde_json::Value;
 
+use crate::command_line::commands;
 use crate::support::{Place, package};
 
 /// A use of each command that prints much, and the exit status it must have.
@@ -33,6 +34,21 @@ const USES: &[(&[&str], i32)] = &[
     (&["docket", "new", "job.ron", "--job", "store 3"], 0),
     (&["docket", "check", "job.ron"], 0),
 ];
+
+/// Commands whose output is for a person, a shell or a reader of manual pages.
+const WITHOUT: &[&str] = &["tour", "samples", "completions", "manual"];
+
+#[test]
+fn every_command_is_used_here_or_has_no_json() {
+    let used: BTreeSet<&str> =
+        USES.iter().map(|(words, _)| words[0]).chain(WITHOUT.iter().copied()).collect();
+    for command in commands() {
+        assert!(
+            used.contains(command.as_str()),
+            "{command}: a use of it belongs into USES, or it into WITHOUT"
+        );
+    }
+}
 
 /// The samples, and the calibration of three of them as images of their own, which a hunt is quick with.
 fn place() -> Place {
