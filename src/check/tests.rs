@@ -1,3 +1,5 @@
+//! Check values against published ones and against independent implementations.
+
 use proptest::prelude::*;
 
 use super::*;

@@ -1,4 +1,5 @@
-//! More than two images: which bytes are the same in all, which tell units apart, which are not to be trusted.
+//! More than two images side by side: which bytes are the same in all, which tell units apart, which are not to be
+//! trusted. What they mean where no layout is known is asked by `survey::many`.
 
 use super::runs::differing;
 use crate::span::Span;

@@ -11,6 +11,7 @@
 //! | `amend` | instructions to a changed image |
 //! | `carry` | changes carried over to what somebody else made of the image meanwhile |
 //! | `list` | a change list that is kept and applied to another image |
+//! | `words` | words for findings: addresses, counts, lists |
 //!
 //! Images are compared address by address. Where their first addresses differ, [`common_base`] fills the front of
 //! one with a gap, so that offsets mean the same in both.

@@ -1,3 +1,5 @@
+//! Texts found in every way they are stored, and what is only like them.
+
 use super::*;
 
 fn hits(bytes: &[u8], wanted: &str) -> Vec<Hit> {

@@ -1,3 +1,5 @@
+//! Hunts in images whose checks are known.
+
 use super::*;
 use crate::check::by_name;
 use crate::image::Image;

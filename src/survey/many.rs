@@ -1,4 +1,5 @@
-//! How the bytes of several images differ.
+//! What each byte of an unknown memory does over several images: a counter, a record, what is one unit's own. Comparing
+//! known ones is `compare::many`.
 
 use super::pairs;
 use crate::span::{ByteOrder, Span};

@@ -1,20 +1,22 @@
 //! The editor.
 //!
+//! What belongs together has one name in three places: here what is known (`twin`), in [`command`] what keys do
+//! (`command::twin`), in [`view`] what is drawn (`view::twin`).
+//!
 //! | file | what it is |
 //! | --- | --- |
-//! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
-//! | [`keeping`], [`recovery`] | work that is not saved, kept aside and offered again |
-//! | [`job`] | work that goes on beside the keys |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
-//! | [`command`], [`keys`] | the table of commands, everything about keys comes from it; the keys in force |
-//! | [`update`], [`typing`], [`pasted`], [`mouse`] | one input in, one effect out; pure |
-//! | [`view`] | what is drawn: functions of the state |
-//! | [`settings`], [`theme`], [`tones`] | what the user set; how things look |
-//! | [`perform`], [`mod@run`], [`terminal`], [`signals`] | effects, the loop, the terminal |
-//! | [`saving`] | an image to its file |
-//! | [`twin`] | two images side by side |
+//! | [`rows`], [`twin`] | a list with a chosen row; two images side by side |
+//! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
+//! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
+//! | [`update`], [`typing`], [`pasted`], [`mouse`], [`dialog`] | one input in, one effect out; pure |
+//! | [`view`] | what is drawn: functions of the state, a file for each pane |
+//! | [`settings`], [`theme`], [`tones`] | what the user set; which tone a thing has; how a tone looks |
+//! | [`effect`], [`perform`], [`mod@run`], [`terminal`], [`signals`] | what is asked of the loop, the loop, the terminal |
+//! | [`job`] | work that goes on beside the keys |
+//! | [`saving`], [`keeping`], [`recovery`] | an image to its file; work that is not saved, kept aside and offered again |
+//! | [`player`], [`picture`], [`log`] | a session without a terminal; its last screen as SVG; what happened, line by line |
 //! | [`drawing`] | what is worked on as a picture |
-//! | [`player`], [`picture`] | a session without a terminal; its last screen as SVG |
 //! | [`tour`] | the steps of the tour, and whether each was done |
 
 pub mod annotate;

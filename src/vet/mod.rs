@@ -13,6 +13,7 @@
 //! | [`agreement`], [`majority`] | reads differ |
 //! | [`by_layout`], [`expect`] | what a layout and the label say |
 //! | [`written`] | what was read back is not what was to be written |
+//! | `sentence` | the verdict in one plain sentence |
 
 pub mod address;
 pub mod agreement;

@@ -32,9 +32,34 @@ fn text(file: &Path) -> String {
 
 #[test]
 fn every_source_file_opens_with_what_it_is_for() {
-    // A file of unit tests is named by the module it tests.
-    for file in with_ending("rs").iter().filter(|f| !f.ends_with("tests.rs")) {
-        assert!(text(file).starts_with("//! "), "{} does not open with a //! line", name(file));
+    for file in with_ending("rs") {
+        assert!(text(&file).starts_with("//! "), "{} does not open with a //! line", name(&file));
+    }
+}
+
+/// `lib.rs`, and every page with a table of files.
+#[test]
+fn a_page_that_lists_its_files_lists_them_all() {
+    for file in with_ending("rs") {
+        let text = text(&file);
+        let page: String = text.lines().filter(|l| l.starts_with("//!")).collect();
+        if !(page.contains("| file |") || file.ends_with("src/lib.rs")) {
+            continue;
+        }
+        let mut before = "";
+        for line in text.lines() {
+            let module =
+                line.trim_start_matches("pub ").strip_prefix("mod ").and_then(|l| l.strip_suffix(';'));
+            if let (Some(module), false) = (module, before == "#[cfg(test)]") {
+                let ways = [format!("`{module}`"), format!("`mod@{module}`")];
+                assert!(
+                    ways.iter().any(|way| page.contains(way)),
+                    "{} does not say what {module} is",
+                    name(&file)
+                );
+            }
+            before = line;
+        }
     }
 }
 
@@ -158,6 +183,17 @@ fn links_in_the_documentation_lead_somewhere() {
                 let found = there.lines().filter(|l| l.starts_with('#')).any(|l| slug(l) == anchor);
                 assert!(found, "{}: the link {target} names no heading", name(&file));
             }
+        }
+    }
+}
+
+#[test]
+fn every_page_of_the_documentation_is_in_the_list_of_its_chapters() {
+    let list = text(&package().join("docs/README.md"));
+    for entry in fs::read_dir(package().join("docs")).unwrap().flatten() {
+        let page = entry.file_name().to_string_lossy().into_owned();
+        if page.ends_with(".md") && page != "README.md" {
+            assert!(list.contains(&format!("]({page})")), "docs/README.md does not lead to {page}");
         }
     }
 }
