@@ -18,6 +18,7 @@
 //! | [`player`], [`picture`], [`log`] | a session without a terminal; its last screen as SVG; what happened, line by line |
 //! | [`drawing`] | what is worked on as a picture |
 //! | [`tour`] | the steps of the tour, and whether each was done |
+//! | [`way`] | the key that leads on from a finding |
 
 pub mod annotate;
 pub mod app;
