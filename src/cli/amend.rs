@@ -95,6 +95,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let list = args.apply.as_ref().map(|path| store::read_change_list(path)).transpose()?;
     let Choice { chosen, why, findings } = shelf.choose(&before.image);
     let layout = chosen.map(|c| c.layout);
+    console.heeded(layout);
     let instructions = instructions(args, list.as_ref(), other.as_ref(), &before.image)?;
     let format = format(args, &before);
     let decoded = layout.map(|l| layout::decode(l, &before.image));

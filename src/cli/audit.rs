@@ -53,6 +53,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     console.saw("after", &after)?;
     let Choice { chosen, why, findings } = shelf.choose(&before.image);
     let layout = chosen.map(|c| c.layout);
+    console.heeded(layout);
     let allowed = allowed(&args.allow, layout, &before.image)?;
     let mut audit = audit(layout, &before.image, &after.image, &allowed);
     audit.take_in(findings.into_iter().chain(before.remarks.iter().chain(&after.remarks).cloned()));

@@ -72,6 +72,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let Choice { chosen, why, mut findings } = shelf.choose(&base.image);
     let layout = chosen.map(|c| c.layout);
+    console.heeded(layout);
     findings.extend(opened.iter().flat_map(|o| o.remarks.iter().cloned()));
     let fitted: Vec<_> = others.iter().map(|other| common_base(&base.image, &other.image)).collect();
     for (_, other) in fitted.iter().zip(others).filter(|(fitted, _)| fitted.is_none()) {

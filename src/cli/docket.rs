@@ -9,7 +9,9 @@ use crate::docket::{Docket, Entry, ImageRecord, Label, What};
 use crate::error::Error;
 use crate::finding::{Code, Finding, Weight, argument};
 use crate::report::docket::{Shown, State};
-use crate::report::{docket_page, text};
+use crate::report::docket_page::{self, Contents};
+use crate::report::text;
+use crate::skyline::Skyline;
 use crate::store::{self, DocketFile, Kept};
 
 /// What `docket` is told.
@@ -261,15 +263,15 @@ const DRAWN_BYTES: u64 = 64 << 20;
 fn write_page(file: &Path, out: &Path, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let opened = store::open_docket(file)?;
     let (images, findings) = looked_at(&opened);
-    let picture = |(image, state): &(&ImageRecord, State)| -> Option<Vec<u8>> {
+    let contents = |(image, state): &(&ImageRecord, State)| -> Option<Contents> {
         let drawn = *state == State::Same && image.bytes <= DRAWN_BYTES;
         let path = drawn.then(|| store::path_from_docket(file, &image.path))?;
-        let opened = store::open(&path, &mut std::io::empty()).ok()?;
-        Some(opened.image.bytes().to_vec())
+        let image = store::open(&path, &mut std::io::empty()).ok()?.image;
+        Some(Contents { skyline: Skyline::whole(&image), bytes: image.len(), base: image.base() })
     };
-    let pictures: Vec<Option<Vec<u8>>> = images.iter().map(picture).collect();
+    let contents: Vec<Option<Contents>> = images.iter().map(contents).collect();
     let shown = Shown { path: text::path(file), docket: &opened.docket, images, findings: &findings };
-    store::save_new(out, docket_page::page(&shown, &pictures).as_bytes())?;
+    store::save_new(out, docket_page::page(&shown, &contents).as_bytes())?;
     if console.json {
         shown.json().write(console.out)?;
     } else {

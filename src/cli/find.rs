@@ -99,6 +99,7 @@ fn search(
     // The layout only gives hits the names of their fields.
     let shelf = shelves.for_image(path)?;
     let chosen = if found.hits.is_empty() { None } else { shelf.choose(&opened.image).chosen };
+    console.heeded(chosen.map(|c| c.layout));
     let decoded = chosen.map(|c| layout::decode(c.layout, &opened.image));
     let searched = Searched {
         path: text::Name::of(path),

@@ -11,6 +11,7 @@ use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, MOST_CHANGE
 use crate::error::Error;
 use crate::finding::{Finding, Verdict};
 use crate::image::Image;
+use crate::layout::Layout;
 use crate::report::paint::Paint;
 use crate::report::text;
 use crate::store::{self, Opened};
@@ -86,12 +87,21 @@ impl Journal {
     pub(super) fn add(&mut self, one: Journal) {
         self.run.images.extend(one.run.images);
         self.run.findings.extend(one.run.findings);
+        for caution in one.run.cautions {
+            self.heed(&caution);
+        }
         let gravity = |word: &Option<String>| {
             let all = [Verdict::Sound, Verdict::Doubtful, Verdict::Unsound];
             all.iter().position(|v| word.as_deref() == Some(v.word()))
         };
         if gravity(&one.run.verdict) > gravity(&self.run.verdict) {
             self.run.verdict = one.run.verdict;
+        }
+    }
+
+    fn heed(&mut self, caution: &str) {
+        if !self.run.cautions.iter().any(|known| known == caution) {
+            self.run.cautions.push(caution.to_owned());
         }
     }
 
@@ -122,6 +132,13 @@ impl Console<'_> {
         };
         journal.run.images.push(image);
         Ok(())
+    }
+
+    /// Keeps in the docket, if there is one, what the layout of an image says is to be heeded.
+    pub fn heeded(&mut self, layout: Option<&Layout>) {
+        if let (Some(journal), Some(layout)) = (&mut self.journal, layout) {
+            layout.cautions.iter().for_each(|caution| journal.heed(caution));
+        }
     }
 
     /// Keeps in the docket, if there is one, that the command wrote the file at `path`.
@@ -180,7 +197,9 @@ impl Console<'_> {
     pub fn changed(&mut self, audit: &Audit, before: &Image, after: &Image) {
         let Some(journal) = &mut self.journal else { return };
         let changes = &audit.changes;
-        journal.run.cautions = if changes.is_empty() { Vec::new() } else { audit.cautions.clone() };
+        if !changes.is_empty() {
+            audit.cautions.iter().for_each(|caution| journal.heed(caution));
+        }
         journal.run.more_changes = changes.len().saturating_sub(MOST_CHANGES);
         journal.run.changes = changes
             .iter()

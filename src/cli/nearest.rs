@@ -47,6 +47,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let shelf = args.layout.shelf(&[&args.read])?;
     let Choice { chosen, mut findings, .. } = shelf.choose(&opened.image);
     args.layout.names().with("IMAGE", &args.read).fill(&mut findings);
+    console.heeded(chosen.map(|c| c.layout));
     let wanted = Wanted::new(&opened.image, chosen.map(|c| c.layout));
     let (mut nearest, mut itself) = (Nearest::of_at_most(usize::from(args.most)), 0);
     // The docket gets what came of it, not ten thousand images.

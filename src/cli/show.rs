@@ -81,6 +81,7 @@ fn show_one(
     console.saw("image", &opened)?;
     let image = &opened.image;
     let Choice { chosen, why, mut findings } = shelf.choose(image);
+    console.heeded(chosen.map(|c| c.layout));
     let decoded = chosen.map_or(Decoded::default(), |c| layout::decode(c.layout, image));
     findings.extend(opened.remarks.iter().chain(&decoded.findings).cloned());
     if chosen.is_none() {

@@ -127,6 +127,7 @@ fn judge(
     if let Some(path) = &args.majority {
         console.wrote("majority", path)?;
     }
+    console.heeded(layout_of(&report, &shelf).map(|(layout, _)| layout));
     console.judged(Some(report.verdict), &report.findings, images.first().map_or(0, |i| i.base()));
     let reads: Vec<Read<'_>> = opened.iter().map(read).collect();
     let vetted = Vetted {

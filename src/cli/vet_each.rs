@@ -82,6 +82,7 @@ fn judge(
     report.add(shelf.left_out().iter().chain(&opened.remarks).cloned());
     args.layout.names().with("IMAGE", path).fill(&mut report.findings);
     console.saw("image", &opened)?;
+    console.heeded(layout_of(&report, &shelf).map(|(layout, _)| layout));
     console.judged(Some(report.verdict), &report.findings, opened.image.base());
     let layout = layout_of(&report, &shelf);
     if console.json {

@@ -92,7 +92,7 @@ pub struct Run {
     pub changes: Vec<ChangeRecord>,
     /// Changes beyond those.
     pub more_changes: usize,
-    /// What was to be heeded about the changes.
+    /// What is to be heeded: what the layouts of its images say, and what was said about the changes.
     pub cautions: Vec<String>,
 }
 
@@ -180,6 +180,18 @@ impl Docket {
             }
         }
         images
+    }
+
+    /// What the layouts of the images say is to be heeded, each caution once.
+    #[must_use]
+    pub fn cautions(&self) -> Vec<&str> {
+        let mut cautions: Vec<&str> = Vec::new();
+        for caution in self.runs().flat_map(|(_, run)| &run.cautions) {
+            if !cautions.contains(&caution.as_str()) {
+                cautions.push(caution);
+            }
+        }
+        cautions
     }
 
     /// The commands that were run.

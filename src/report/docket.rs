@@ -147,6 +147,11 @@ impl Shown<'_> {
             writeln!(out)?;
             finding::write(out, paint, self.findings, 0)?;
         }
+        let cautions: Vec<String> = self.docket.cautions().iter().map(ToString::to_string).collect();
+        if !cautions.is_empty() {
+            writeln!(out)?;
+            super::audit::write_cautions(out, paint, &cautions)?;
+        }
         for entry in &self.docket.entries {
             writeln!(out)?;
             write_entry(out, paint, entry)?;
@@ -162,6 +167,7 @@ impl Shown<'_> {
             docket: self.path.clone(),
             job: self.docket.job().to_owned(),
             label: LabelJson::from(&label),
+            cautions: self.docket.cautions().iter().map(ToString::to_string).collect(),
             images: self.images.iter().map(|(image, state)| ImageJson::new(image, *state)).collect(),
             entries: self.docket.entries.iter().map(EntryJson::from).collect(),
         };
@@ -286,6 +292,7 @@ pub struct DocketJson {
     docket: String,
     job: String,
     label: LabelJson,
+    cautions: Vec<String>,
     images: Vec<ImageJson>,
     entries: Vec<EntryJson>,
 }

@@ -1,33 +1,95 @@
 //! The record of a job as one page for a browser or for paper: no scripts, nothing fetched, drawings inside.
 //!
 //! Everything that comes from a docket or an image is escaped. What is told by colour is told by shape or words too,
-//! because paper is often printed in black.
+//! because paper is often printed in black. On a narrow screen each change is a block of its own, on paper the head of
+//! a long table stands on every page of it.
 
 use std::fmt::Write as _;
 
 use super::docket::{Shown, State, label_lines, shortened, time, title};
+use super::svg::{self, escape};
 use super::text;
 use crate::docket::{ChangeRecord, Entry, ImageRecord, Run, What};
 use crate::finding::Finding;
+use crate::skyline::{Ground, Skyline};
 
-/// Style of the page. `@page` keeps the margins of paper.
+/// What holds for every board, whatever its layout says.
+const CAUTIONS: [&str; 2] = [
+    "Before a board is touched, isolate the mains supply, lock it off and prove it dead.",
+    "Many boards look after pressure equipment, gas or hot parts: a lockout in their memory is there for a reason. \
+     Its cause is found and mended first, by the maker's instructions and local codes; what is licensed work is left \
+     to licensed people.",
+];
+
+/// Style of the page, its colours left aside.
 const STYLE: &str = "\
-@page { margin: 18mm }
-body { font: 15px/1.45 system-ui, sans-serif; color: #111; max-width: 62em; margin: 2em auto; padding: 0 1em }
-h1 { font-size: 1.5em; margin: 0 0 .2em } h2 { font-size: 1.15em; margin: 1.6em 0 .4em }
-h3 { font-size: 1em; margin: 1.2em 0 .2em }
-table { border-collapse: collapse; margin: .4em 0 } th, td { text-align: left; vertical-align: top;
-padding: .15em .8em .15em 0; border-bottom: 1px solid #ddd } th { font-weight: 600; color: #444 }
-code, .hex { font-family: ui-monospace, monospace; font-size: .88em; overflow-wrap: anywhere }
-.lead { font-size: 1.1em; margin: .2em 0 1em } .quiet { color: #555 }
-.sound { color: #17692f } .doubtful, .doubt { color: #7a5200 } .unsound, .fault { color: #a01515 }
-.verdict { font-weight: 700 } section { break-inside: avoid } svg { display: block; max-width: 100%; height: auto }
-@media print { body { margin: 0; max-width: none; font-size: 11pt } a { color: inherit } }
+*{box-sizing:border-box}\n\
+body{font:15px/1.5 system-ui,'DejaVu Sans',Arial,sans-serif;background:var(--page);color:var(--ink);\
+max-width:62em;margin:0 auto;padding:1.5em 1em;overflow-wrap:anywhere}\n\
+h1{font-size:1.6em;line-height:1.25;margin:0 0 .3em} h2{font-size:1.2em;margin:2em 0 .5em;\
+border-bottom:2px solid var(--line);padding-bottom:.2em} h3{font-size:1em;margin:1.4em 0 .3em} p{margin:.4em 0}\n\
+.lead{font-size:1.1em} .quiet,time{color:var(--quiet);font-weight:400} ul{margin:.4em 0;padding-left:1.3em}\n\
+code,.hex{font-family:ui-monospace,'DejaVu Sans Mono',Consolas,monospace;font-size:.88em}\n\
+dl{display:grid;grid-template-columns:max-content 1fr;gap:.2em 1.2em;margin:.6em 0} dt{color:var(--quiet)} dd{margin:0}\n\
+.sound{color:var(--sound)} .doubtful,.doubt{color:var(--doubt)} .unsound,.fault{color:var(--fault)}\n\
+.verdict{font-weight:700} .advice{font-style:italic}\n\
+.cautions{border-left:4px solid var(--doubt);padding:.1em 0 .1em 1em;margin:1.2em 0} .cautions h2{border:0;margin:.2em 0}\n\
+svg{display:block;max-width:100%;height:auto;margin:.4em 0} .bar{fill:var(--dense)} .mark{fill:var(--fault)} \
+.base{stroke:var(--ink)}\n\
+table{border-collapse:collapse;width:100%;margin:.5em 0} caption{text-align:left;color:var(--quiet);padding:.2em 0}\n\
+th,td{text-align:left;vertical-align:baseline;padding:.25em .9em .25em 0;border-bottom:1px solid var(--line)}\n\
+th{color:var(--quiet);font-weight:600} td.at,td.ruling{white-space:nowrap} td.hex{min-width:6em}\n\
+footer{margin-top:2.5em;border-top:1px solid var(--line);padding-top:.5em}\n\
+@media screen and (max-width:40em){dl{display:block} dd{margin:0 0 .4em} thead{display:none} table,caption,tbody,tr{display:block;width:auto}\
+ tr{border-bottom:1px solid var(--line);padding:.5em 0} td{display:inline-block;border:0;padding:0 .8em 0 0}\
+ td[data-is]::before{content:attr(data-is) ' ';color:var(--quiet);font-family:system-ui,sans-serif}\
+ td:empty{display:none}}\n\
+@media print{body{max-width:none;padding:0;font-size:10.5pt} h2,h3{break-after:avoid} .short,figure,tr,li,dl,.cautions{break-inside:avoid}\
+ thead{display:table-header-group} th,td{padding-top:.12em;padding-bottom:.12em} p{orphans:3;widows:3} svg{print-color-adjust:exact}}\n\
 ";
 
-/// The page. `pictures` are the bytes of each recorded image, in order, where its file still is as recorded.
+/// The colours of the page in the light and in the dark; paper is light.
+fn colours() -> String {
+    let set = |p: &svg::Palette| {
+        format!(
+            "--page:{};--ink:{};--quiet:{};--line:{};--dense:{};--sound:{};--doubt:{};--fault:{}",
+            p.page, p.ink, p.quiet, p.line, p.dense, p.sound, p.doubt, p.fault
+        )
+    };
+    format!(
+        ":root{{color-scheme:light dark;{}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n\
+         @media print{{:root{{color-scheme:light;--page:#fff}}}}\n",
+        set(&svg::LIGHT),
+        set(&svg::DARK)
+    )
+}
+
+/// Margins of paper, and what stands in them: whose record it is, and which page.
+fn paper(heading: &str) -> String {
+    // A letter may stand as it is in a text of a style sheet, everything else by its number (CSS Syntax Level 3, 4.3.7).
+    let heading: String = text::cut(&text::clean(heading), 70)
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("\\{:X} ", u32::from(c)) })
+        .collect();
+    format!(
+        "@page{{margin:16mm 15mm 20mm;@bottom-left{{content:\"{heading}\";font:8pt sans-serif;color:#444}}\
+         @bottom-right{{content:\"page \" counter(page) \" of \" counter(pages);font:8pt sans-serif;color:#444}}}}\n"
+    )
+}
+
+/// The contents of a recorded image, for its drawing.
+pub struct Contents {
+    /// What stands where.
+    pub skyline: Skyline,
+    /// How many bytes there are.
+    pub bytes: usize,
+    /// The address of the first.
+    pub base: u64,
+}
+
+/// The page. `contents` are those of each recorded image, in order, where its file still is as recorded.
 #[must_use]
-pub fn page(shown: &Shown<'_>, pictures: &[Option<Vec<u8>>]) -> String {
+pub fn page(shown: &Shown<'_>, contents: &[Option<Contents>]) -> String {
     let docket = shown.docket;
     let heading = if docket.job().is_empty() { "Record of a job" } else { docket.job() };
     let mut page = String::new();
@@ -37,30 +99,28 @@ pub fn page(shown: &Shown<'_>, pictures: &[Option<Vec<u8>>]) -> String {
     };
     put("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
     put("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
-    put(&format!("<title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>", escape(heading)));
-    put(&format!("<h1>{}</h1>", escape(heading)));
+    put("<meta name=\"color-scheme\" content=\"light dark\">");
+    put(&format!("<title>{}</title>", escape(heading)));
+    put(&format!("<style>\n{}{STYLE}{}</style>\n</head>\n<body>", colours(), paper(heading)));
+    put(&format!("<header>\n<h1 dir=\"auto\">{}</h1>", escape(heading)));
     let word = shown.verdict().word();
     let sentence = shown.sentence();
     let rest = sentence.strip_prefix(word).unwrap_or(&sentence);
     put(&format!("<p class=\"lead\"><span class=\"verdict {word}\">{word}</span>{}.</p>", escape(rest)));
-    let label = docket.label();
-    let lines: Vec<_> = label_lines(&label).into_iter().filter_map(|(n, v)| Some((n, v?))).collect();
-    if !lines.is_empty() {
-        put("<table>");
-        for (name, value) in lines {
-            put(&format!("<tr><th>{}</th><td>{}</td></tr>", escape(name), escape(value)));
-        }
-        put("</table>");
-    }
+    put(&label_list(&label_lines(&docket.label())));
+    put("</header>\n<main>");
+    put(&cautions(&docket.cautions()));
     if !shown.findings.is_empty() {
-        put("<h2>About this record</h2>");
+        put("<section aria-labelledby=\"about\">\n<h2 id=\"about\">About this record</h2>");
         put(&findings(shown.findings));
+        put("</section>");
     }
     if !shown.images.is_empty() {
-        put("<h2>Images</h2>");
+        put("<section aria-labelledby=\"images\">\n<h2 id=\"images\">Images</h2>");
         put(
             "<p class=\"quiet\">Each drawing shows an image from its first byte on the left to its last on the right. \
-             The taller and darker, the more different values stand there: a flat line is blank.</p>",
+             How high it is says what most of a part holds: a flat line is blank, low is a few bytes in FF or 00, \
+             half high is text, high is anything else.</p>",
         );
         for (n, (image, state)) in shown.images.iter().enumerate() {
             let is_same = |other: &ImageRecord| (&other.path, &other.sha256) == (&image.path, &image.sha256);
@@ -70,31 +130,44 @@ pub fn page(shown: &Shown<'_>, pictures: &[Option<Vec<u8>>]) -> String {
             }
             let alike = shown.images.iter().filter(|(other, _)| is_same(other));
             let roles: Vec<&str> = alike.map(|(other, _)| other.role.as_str()).collect();
-            put(&image_section(&roles.join(", "), image, *state, pictures.get(n).and_then(Option::as_deref)));
+            let contents = contents.get(n).and_then(Option::as_ref);
+            put(&image_section(&roles.join(", "), image, *state, contents));
         }
+        put("</section>");
     }
-    put("<h2>What was done</h2>");
+    put("<section aria-labelledby=\"done\">\n<h2 id=\"done\">What was done</h2>");
+    if docket.entries.is_empty() {
+        put("<p>Nothing is recorded yet.</p>");
+    }
     for entry in &docket.entries {
-        put(&entry_section(entry, &shown.images, pictures));
+        put(&entry_section(entry, &shown.images, contents));
     }
-    put("</body>\n</html>");
+    put("</section>\n</main>\n<footer class=\"quiet\">");
+    put(&format!("The record is kept in <code>{}</code>.", escape(&shown.path)));
+    put("</footer>\n</body>\n</html>");
     page
 }
 
-/// `text` without anything that a browser would take for markup, and without hidden characters.
-fn escape(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len());
-    for c in text::clean(text).chars() {
-        match c {
-            '&' => escaped.push_str("&amp;"),
-            '<' => escaped.push_str("&lt;"),
-            '>' => escaped.push_str("&gt;"),
-            '"' => escaped.push_str("&quot;"),
-            '\'' => escaped.push_str("&#39;"),
-            c => escaped.push(c),
+/// The lines of a label that were typed.
+fn label_list(lines: &[(&'static str, Option<&str>)]) -> String {
+    let mut html = String::new();
+    for (name, value) in lines {
+        if let Some(value) = value {
+            let _ = writeln!(html, "<dt>{}</dt><dd dir=\"auto\">{}</dd>", escape(name), escape(value));
         }
     }
-    escaped
+    if html.is_empty() { html } else { format!("<dl>\n{html}</dl>") }
+}
+
+/// What to heed: for every board, then what the layouts say of this one.
+fn cautions(of_layouts: &[&str]) -> String {
+    let mut html = String::from(
+        "<section class=\"cautions\" aria-labelledby=\"heed\">\n<h2 id=\"heed\">Caution</h2>\n<ul>\n",
+    );
+    for caution in CAUTIONS.iter().chain(of_layouts) {
+        let _ = writeln!(html, "<li dir=\"auto\">{}</li>", escape(&text::sentence(caution)));
+    }
+    html + "</ul>\n</section>"
 }
 
 fn findings(findings: &[Finding]) -> String {
@@ -103,7 +176,7 @@ fn findings(findings: &[Finding]) -> String {
         let word = finding.weight.word();
         let _ = writeln!(
             html,
-            "<li><span class=\"verdict {word}\">{word}</span> {} {} <em>{}</em></li>",
+            "<li><span class=\"verdict {word}\">{word}</span> {} {} <span class=\"advice\">{}</span></li>",
             escape(&text::sentence(&finding.seen)),
             escape(&text::sentence(&finding.means)),
             escape(&text::sentence(&finding.advice))
@@ -112,108 +185,96 @@ fn findings(findings: &[Finding]) -> String {
     html + "</ul>"
 }
 
-fn image_section(roles: &str, image: &ImageRecord, state: State, bytes: Option<&[u8]>) -> String {
-    let mut html = String::from("<section>\n");
-    let _ = writeln!(html, "<h3>{}</h3>", escape(roles));
+fn image_section(roles: &str, image: &ImageRecord, state: State, contents: Option<&Contents>) -> String {
+    let mut html = String::from("<article class=\"short\">\n");
+    let _ = writeln!(html, "<h3 dir=\"auto\">{}</h3>", escape(roles));
     let modified = image.modified.as_deref().map_or(String::new(), |at| format!(", file of {}", time(at)));
+    let tone = if matches!(state, State::Changed | State::Missing) { "fault" } else { "sound" };
     let _ = writeln!(
         html,
-        "<p><code>{}</code>, {} bytes{}: <strong>{}</strong><br><span class=\"quiet\">sha-256</span> <code>{}</code></p>",
+        "<p><code dir=\"auto\">{}</code>, {} bytes{}: <strong class=\"{tone}\">{}</strong><br>\
+         <span class=\"quiet\">sha-256</span> <code>{}</code></p>",
         escape(&image.path),
         image.bytes,
         escape(&modified),
         state.word(),
         escape(&image.sha256)
     );
-    match bytes {
-        Some(bytes) if !bytes.is_empty() => html.push_str(&skyline(roles, bytes, &[])),
-        _ => html.push_str("<p class=\"quiet\">Not drawn: the file is not as recorded, or too large.</p>"),
+    match contents.filter(|c| c.bytes > 0) {
+        Some(contents) => html.push_str(&drawing(&format!("contents of {roles}"), contents, &[])),
+        None => html.push_str("<p class=\"quiet\">Not drawn: the file is not as recorded, or too large.</p>"),
     }
-    html + "\n</section>"
+    html + "\n</article>"
 }
 
-/// Columns of a drawing.
+/// Columns of a drawing, and how wide one is.
 const COLUMNS: usize = 160;
-/// Width of one column.
 const COLUMN: usize = 4;
-/// Height of the tallest bar.
+/// Height of the tallest part.
 const HEIGHT: usize = 32;
 
-/// One bar for each part of the image; a wedge below each part that `marked` (ranges of offsets) touches.
-fn skyline(name: &str, bytes: &[u8], marked: &[(usize, usize)]) -> String {
-    let columns = COLUMNS.min(bytes.len());
+/// Each part of the image as high as its contents say; a wedge below each part that `marked` (addresses) touches.
+fn drawing(name: &str, contents: &Contents, marked: &[(u64, u64)]) -> String {
+    let columns = COLUMNS.min(contents.bytes);
     let width = columns * COLUMN;
     let foot = if marked.is_empty() { 2 } else { 12 };
+    let name = escape(name);
     let mut svg = format!(
-        "<svg viewBox=\"0 0 {width} {}\" width=\"{width}\" role=\"img\" aria-label=\"contents of {}\">\n",
+        "<svg viewBox=\"0 0 {width} {}\" width=\"{width}\" role=\"img\" aria-label=\"{name}\">\n",
         HEIGHT + foot,
-        escape(name)
     );
-    let edge = |n: usize| n * bytes.len() / columns;
-    for n in 0..columns {
-        let part = bytes.get(edge(n)..edge(n + 1)).unwrap_or_default();
-        let (height, shade) = bar(part);
-        let (x, y) = (n * COLUMN, HEIGHT - height);
-        let _ = writeln!(
-            svg,
-            "<rect x=\"{x}\" y=\"{y}\" width=\"{COLUMN}\" height=\"{height}\" fill=\"#{shade:02X}{shade:02X}{shade:02X}\"/>"
-        );
-        let touched = marked.iter().any(|&(start, end)| start < edge(n + 1) && edge(n) < end);
-        if touched {
-            let _ =
-                writeln!(svg, "<path d=\"M{} {} l-3 8 h6 z\" fill=\"#A01515\"/>", x + COLUMN / 2, HEIGHT + 2);
+    let (mut areas, mut wedges) = (String::new(), String::new());
+    for column in 0..columns {
+        let (x, high) = (column * COLUMN, high(contents.skyline.ground(column, columns)));
+        let _ = write!(areas, "M{x} {HEIGHT}v-{high}h{COLUMN}v{high}z");
+        let part = contents.skyline.stretch(column, columns);
+        let at = |offset: usize| contents.base.saturating_add(offset as u64);
+        if marked.iter().any(|&(start, end)| start < at(part.end) && at(part.start) < end) {
+            let _ = write!(wedges, "M{} {}l-3 8h6z", x + COLUMN / 2, HEIGHT + 2);
         }
     }
-    let _ = writeln!(svg, "<path d=\"M0 {HEIGHT}.5 H{width}\" stroke=\"#111\" stroke-width=\"1\"/>");
+    let _ = writeln!(svg, "<path class=\"bar\" d=\"{areas}\"/>");
+    if !wedges.is_empty() {
+        let _ = writeln!(svg, "<path class=\"mark\" d=\"{wedges}\"/>");
+    }
+    let _ = writeln!(svg, "<path class=\"base\" d=\"M0 {HEIGHT}.5H{width}\"/>");
     svg + "</svg>"
 }
 
-/// How tall and how dark a part is: by how many different values it holds.
-fn bar(part: &[u8]) -> (usize, u8) {
-    let mut seen = [false; 256];
-    for &byte in part {
-        if let Some(place) = seen.get_mut(usize::from(byte)) {
-            *place = true;
-        }
-    }
-    let values = seen.iter().filter(|s| **s).count();
-    let most = part.len().clamp(1, 64);
-    match (values, part.first()) {
-        (0 | 1, None | Some(0x00 | 0xFF)) => (1, 0xBB),
-        _ => {
-            let share = (values.min(most) * 100) / most;
-            (4 + share * (HEIGHT - 4) / 100, 0xB0 - (share * 0x80 / 100).min(0x80) as u8)
-        }
+const fn high(ground: Ground) -> usize {
+    match ground {
+        Ground::Unknown | Ground::Blank => 1,
+        Ground::Sparse => HEIGHT / 4,
+        Ground::Text => HEIGHT / 2,
+        Ground::Dense => HEIGHT,
     }
 }
 
-fn entry_section(entry: &Entry, images: &[(&ImageRecord, State)], pictures: &[Option<Vec<u8>>]) -> String {
+fn entry_section(entry: &Entry, images: &[(&ImageRecord, State)], contents: &[Option<Contents>]) -> String {
+    // What fits a page stays together on it.
+    let is_long = matches!(&entry.what, What::Ran(run) if run.changes.len() + run.findings.len() > 12);
+    let class = if is_long { "" } else { " class=\"short\"" };
     let mut html = format!(
-        "<section>\n<h3>{} <span class=\"quiet\">{}</span></h3>\n",
+        "<article{class}>\n<h3>{} <time datetime=\"{}\">{}</time></h3>\n",
         escape(&title(entry)),
+        escape(&entry.at),
         escape(&time(&entry.at))
     );
     match &entry.what {
         What::Opened(job) => html.push_str(&paragraph(job)),
         What::Noted(note) => note.lines().for_each(|line| html.push_str(&paragraph(line))),
-        What::Labelled(label) => {
-            for (name, value) in label_lines(label) {
-                if let Some(value) = value {
-                    html.push_str(&paragraph(&format!("{name}: {value}")));
-                }
-            }
-        }
+        What::Labelled(label) => html.push_str(&label_list(&label_lines(label))),
         What::Added(image) => html.push_str(&paragraph(&image.path)),
-        What::Ran(run) => html.push_str(&run_section(run, images, pictures)),
+        What::Ran(run) => html.push_str(&run_section(run, images, contents)),
     }
-    html + "</section>"
+    html + "</article>"
 }
 
 fn paragraph(text: &str) -> String {
-    if text.is_empty() { String::new() } else { format!("<p>{}</p>\n", escape(text)) }
+    if text.is_empty() { String::new() } else { format!("<p dir=\"auto\">{}</p>\n", escape(text)) }
 }
 
-fn run_section(run: &Run, images: &[(&ImageRecord, State)], pictures: &[Option<Vec<u8>>]) -> String {
+fn run_section(run: &Run, images: &[(&ImageRecord, State)], contents: &[Option<Contents>]) -> String {
     let mut html = format!("<p><code>{}</code></p>\n", escape(&run.line));
     html.push_str(&paragraph(&run.said));
     if !run.findings.is_empty() {
@@ -227,7 +288,7 @@ fn run_section(run: &Run, images: &[(&ImageRecord, State)], pictures: &[Option<V
             let at = finding.at.map_or(String::new(), |at| format!(" at {}", text::address(at)));
             let _ = writeln!(
                 html,
-                "<li><span class=\"verdict {class}\">{}</span>{at}: {} <em>{}</em></li>",
+                "<li><span class=\"verdict {class}\">{}</span>{at}: {} <span class=\"advice\">{}</span></li>",
                 escape(&finding.weight),
                 escape(&text::sentence(&finding.seen)),
                 escape(&text::sentence(&finding.advice))
@@ -236,53 +297,54 @@ fn run_section(run: &Run, images: &[(&ImageRecord, State)], pictures: &[Option<V
         html.push_str("</ul>\n");
     }
     if !run.changes.is_empty() {
-        html.push_str(&changes(run, images, pictures));
-    }
-    for caution in &run.cautions {
-        html.push_str(&paragraph(&format!("Caution: {caution}")));
+        html.push_str(&changes(run, images, contents));
+        for caution in &run.cautions {
+            html.push_str(&paragraph(&format!("Caution: {caution}")));
+        }
     }
     html
 }
 
 /// The change list: where it lies in the image, then each change.
-fn changes(run: &Run, images: &[(&ImageRecord, State)], pictures: &[Option<Vec<u8>>]) -> String {
+fn changes(run: &Run, images: &[(&ImageRecord, State)], contents: &[Option<Contents>]) -> String {
     let mut html = String::new();
     let first = run.images.first();
     let place =
         images.iter().position(|(i, _)| first.is_some_and(|f| f.path == i.path && f.sha256 == i.sha256));
-    if let Some(bytes) =
-        place.and_then(|n| pictures.get(n)).and_then(Option::as_deref).filter(|b| !b.is_empty())
-    {
-        let base = run.changes.first().map_or(0, |c| if c.at as usize >= bytes.len() { c.at } else { 0 });
-        let marked: Vec<(usize, usize)> = run
-            .changes
-            .iter()
-            .map(|c| {
-                let at = c.at.saturating_sub(base) as usize;
-                (at, at + c.before.len() / 2)
-            })
-            .collect();
-        html.push_str("<p class=\"quiet\">Wedges show where the image changes.</p>\n");
-        html.push_str(&skyline("the image before, with its changes", bytes, &marked));
+    let before = place.and_then(|n| contents.get(n)).and_then(Option::as_ref).filter(|c| c.bytes > 0);
+    if let Some(before) = before {
+        let end = |c: &ChangeRecord| c.at.saturating_add((c.before.len() / 2).max(1) as u64);
+        let marked: Vec<(u64, u64)> = run.changes.iter().map(|c| (c.at, end(c))).collect();
+        html.push_str("<figure style=\"margin:0\">\n<figcaption class=\"quiet\">Wedges show where the image changes.</figcaption>\n");
+        html.push_str(&drawing("the image before, with its changes", before, &marked));
+        html.push_str("\n</figure>\n");
     }
-    html.push_str("<table>\n<tr><th></th><th>at</th><th>before</th><th>after</th><th>field</th></tr>\n");
-    run.changes.iter().for_each(|change| html.push_str(&change_row(change)));
-    html.push_str("</table>\n");
+    let judged = run.changes.iter().any(|c| c.allowed.is_some());
+    let ruling = if judged { "<th scope=\"col\">ruling</th>" } else { "" };
+    let _ = writeln!(
+        html,
+        "<table>\n<caption>{}</caption>\n<thead><tr>{ruling}<th scope=\"col\">at</th><th scope=\"col\">before</th>\
+         <th scope=\"col\">after</th><th scope=\"col\">field</th></tr></thead>\n<tbody>",
+        text::count(run.changes.len() + run.more_changes, "change")
+    );
+    run.changes.iter().for_each(|change| html.push_str(&change_row(change, judged)));
+    html.push_str("</tbody>\n</table>\n");
     if run.more_changes > 0 {
         html.push_str(&paragraph(&format!("and {}", text::count(run.more_changes, "more change"))));
     }
     html
 }
 
-fn change_row(change: &ChangeRecord) -> String {
+fn change_row(change: &ChangeRecord, judged: bool) -> String {
     let (class, word) = match change.allowed {
         Some(true) => ("sound", "allowed"),
         Some(false) => ("fault", "refused"),
         None => ("quiet", ""),
     };
+    let ruling = if judged { format!("<td class=\"ruling {class}\">{word}</td>") } else { String::new() };
     format!(
-        "<tr><td class=\"{class}\">{word}</td><td class=\"hex\">{}</td><td class=\"hex\">{}</td>\
-         <td class=\"hex\">{}</td><td>{}</td></tr>\n",
+        "<tr>{ruling}<td class=\"at hex\">{}</td><td class=\"hex\" data-is=\"before\">{}</td>\
+         <td class=\"hex\" data-is=\"after\">{}</td><td data-is=\"field\">{}</td></tr>\n",
         text::address(change.at),
         escape(&shortened(&change.before)),
         escape(&shortened(&change.after)),
@@ -345,11 +407,11 @@ mod tests {
             images: vec![(&image, State::Same)],
             findings: &[],
         };
-        let page = page(&shown, &[Some(vec![1, 2, 3, 4])]);
+        let page = page(&shown, &[Some(contents(&[1, 2, 3, 4]))]);
         assert!(!page.contains("<script") && !page.contains('\u{1b}') && !page.contains("alert('"), "{page}");
         assert!(page.contains("&lt;script&gt;"));
         // Every tag that is opened is closed, but for those that have no end.
-        for tag in ["section", "table", "ul", "svg", "p", "h3", "span"] {
+        for tag in ["section", "article", "table", "ul", "svg", "p", "h3", "span", "figure"] {
             let (open, close) = (format!("<{tag}"), format!("</{tag}>"));
             let opened = page.matches(&open).filter(|_| true).count();
             let opened =
@@ -358,19 +420,42 @@ mod tests {
         }
     }
 
-    #[test]
-    fn blank_parts_are_flat_and_dense_ones_tall() {
-        let noise: Vec<u8> = (0..64).map(|n| n * 3).collect();
-        assert_eq!(bar(&[0xFF; 64]).0, 1);
-        assert_eq!(bar(&noise).0, HEIGHT);
-        let text = bar(b"COLD ROOM CONTROLLER COLD ROOM CONTROLLER COLD ROOM CONTROLLER  ").0;
-        assert!(1 < text && text < HEIGHT, "{text}");
+    fn contents(bytes: &[u8]) -> Contents {
+        let skyline = Skyline::whole(&crate::image::Image::raw(bytes.to_vec()));
+        Contents { skyline, bytes: bytes.len(), base: 0 }
     }
 
     #[test]
-    fn changed_parts_have_a_wedge_of_their_own() {
-        let svg = skyline("x", &[7; 1600], &[(0, 1), (1595, 1600)]);
-        assert_eq!(svg.matches("l-3 8 h6 z").count(), 2);
-        assert!(svg.contains("M2 34 l-3") && svg.contains("M638 34 l-3"), "{svg}");
+    fn what_a_part_holds_is_told_by_its_height() {
+        let grounds = [Ground::Blank, Ground::Sparse, Ground::Text, Ground::Dense];
+        assert!(grounds.map(high).windows(2).all(|pair| pair[0] < pair[1]));
+        let svg = drawing("x", &contents(&[0xFF; 1600]), &[]);
+        assert!(svg.contains("M0 32v-1h4v1z") && !svg.contains("mark"), "{svg}");
+    }
+
+    #[test]
+    fn a_change_is_marked_at_its_place() {
+        let svg = drawing("x", &contents(&[7; 1600]), &[(0, 1), (1595, 1600)]);
+        assert!(svg.contains("M2 34l-3 8h6z") && svg.contains("M638 34l-3 8h6z"), "{svg}");
+        assert_eq!(svg.matches("34l-3").count(), 2, "{svg}");
+    }
+
+    #[test]
+    fn a_heading_stays_a_text_in_the_margin_of_paper() {
+        let css = paper("a\"; } </style><script>x");
+        assert!(!css.contains("</style") && !css.contains("<script"), "{css}");
+        assert!(css.contains("content:\"a\\22 \\3B \\20 \\7D "), "{css}");
+    }
+
+    #[test]
+    fn headings_go_down_one_level_at_a_time_and_an_empty_record_says_so() {
+        let docket = Docket::default();
+        let shown = Shown { path: "job.ron".to_owned(), docket: &docket, images: Vec::new(), findings: &[] };
+        let page = page(&shown, &[]);
+        assert_eq!(page.matches("<h1").count(), 1, "{page}");
+        assert!(page.contains("Nothing is recorded yet") && page.contains("licensed people"), "{page}");
+        for id in page.split("aria-labelledby=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
+            assert!(page.contains(&format!("<h2 id=\"{id}\">")), "{id}");
+        }
     }
 }

@@ -114,6 +114,11 @@ fn the_page_for_a_customer_holds_everything_and_fetches_nothing() {
         "&lt;b&gt;bold&lt;/b&gt; &amp; &quot;quoted&quot;",
         "lockouts[0].cause",
         "pressure switch replaced",
+        "isolate the mains supply",
+        "The refrigerant circuit is pressure equipment.",
+        "<main>",
+        "prefers-color-scheme:dark",
+        "counter(page)",
     ] {
         assert!(page.contains(wanted), "{wanted} is not on the page");
     }
@@ -128,6 +133,27 @@ fn the_page_for_a_customer_holds_everything_and_fetches_nothing() {
     let again = place.path("again.html");
     run(&place, &["docket", "report", "job.ron", "--html", "again.html"]).expect(0);
     assert_eq!(fs::read(again).unwrap(), place.bytes("job.html"), "the same record gives the same page");
+}
+
+#[test]
+fn cautions_of_layouts_are_kept_once_and_old_records_without_them_are_read() {
+    let place = Place::with_samples();
+    job(&place);
+    let json = run(&place, &["docket", "check", "job.ron", "--json"]).expect(0).json();
+    assert!(json["cautions"].as_array().unwrap().len() >= 2, "{json:#}");
+    run(&place, &["docket", "report", "job.ron"]).expect(0).says("isolate the supply and lock it off");
+    // Before cautions were kept, an entry ended without them.
+    let text = String::from_utf8(place.bytes("job.ron")).unwrap();
+    let mut old = String::new();
+    let mut rest = text.as_str();
+    while let Some(at) = rest.find("cautions: [") {
+        old.push_str(&rest[..at]);
+        rest = rest[at..].split_once("],").unwrap().1;
+    }
+    place.file("job.ron", old + rest);
+    let json = run(&place, &["docket", "check", "job.ron", "--json"]).expect(0).json();
+    assert_eq!(json["cautions"].as_array().unwrap().len(), 0, "{json:#}");
+    assert_eq!(json["entries"].as_array().unwrap().len(), 6);
 }
 
 #[test]

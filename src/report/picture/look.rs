@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::layout::Role;
+use crate::report::svg::{DARK, LIGHT, Palette};
 use crate::skyline::Ground;
 
 /// What fills an area.
@@ -109,7 +110,7 @@ struct Pattern(&'static str, (u8, u8), [&'static str; 2], &'static str);
 
 const PATTERNS: &[Pattern] = &[
     Pattern("text", (8, 5), ["#2c6e63", "#79c7b8"], "<path d=\"M0 1.5H6M0 4H4\" stroke-width=\"1.4\"/>"),
-    Pattern("unmapped", (7, 7), ["#8b949b", "#8d979f"], "<path d=\"M0 7L7 0\" stroke-width=\"0.8\"/>"),
+    Pattern("unmapped", (7, 7), ["#6d777e", "#8d979f"], "<path d=\"M0 7L7 0\" stroke-width=\"0.8\"/>"),
     Pattern("identity", (4, 4), ["#1d5a86", "#7db8e4"], "<path d=\"M0 2H4\" stroke-width=\"4\"/>"),
     Pattern("calibration", (4, 4), ["#8a5600", "#e3b35c"], "<path d=\"M1 0V4\" stroke-width=\"1.8\"/>"),
     Pattern(
@@ -130,10 +131,8 @@ const PATTERNS: &[Pattern] = &[
 
 /// The style and the patterns, for the parts of them that are `used`.
 pub(super) fn definitions(used: &[Fill]) -> String {
-    // Page, ink, quiet ink, lines, dense bytes, sparse bytes, faults.
-    const LIGHT: [&str; 7] = ["#fcfbf8", "#1c2226", "#545d64", "#c3c9cc", "#3b4852", "#8e9aa2", "#a3241c"];
-    const DARK: [&str; 7] = ["#16191c", "#e4e8ea", "#a4aeb5", "#474f55", "#8c99a2", "#5f6b74", "#ff9a8f"];
-    let colours = |[page, ink, quiet, line, dense, sparse, fault]: [&str; 7]| {
+    let colours = |palette: &Palette| {
+        let Palette { page, ink, quiet, line, dense, sparse, fault, .. } = palette;
         format!(
             ".page{{fill:{page}}} .ink{{fill:{ink}}} .quiet{{fill:{quiet}}} .line{{stroke:{line};fill:none}} \
              .blank{{fill:{page};stroke:{line}}} .dense{{fill:{dense}}} .sparse{{fill:{sparse}}} \
@@ -154,7 +153,7 @@ pub(super) fn definitions(used: &[Fill]) -> String {
         "<style>\ntext{{font:12px system-ui,'DejaVu Sans',Arial,sans-serif;white-space:pre}} \
          .head{{font-size:19px;font-weight:600}} .at{{font:11px ui-monospace,'DejaVu Sans Mono',Consolas,monospace}} \
          .loud{{font-weight:600}} .word{{font-weight:400}} .end{{text-anchor:end}} .mid{{text-anchor:middle}} .line{{stroke-width:1}}\n{}{}\n",
-        colours(LIGHT),
+        colours(&LIGHT),
         patterns(0)
     );
     for Pattern(class, ..) in &used {
@@ -164,7 +163,7 @@ pub(super) fn definitions(used: &[Fill]) -> String {
     let _ = write!(
         svg,
         "\n@media screen and (prefers-color-scheme:dark){{\n{}{}\n}}\n</style>\n<defs>\n",
-        colours(DARK),
+        colours(&DARK),
         patterns(1)
     );
     for Pattern(class, (wide, high), _, inside) in &used {
@@ -180,37 +179,13 @@ pub(super) fn definitions(used: &[Fill]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// Relative luminance and contrast, WCAG 2.1 (W3C).
-    fn contrast(a: &str, b: &str) -> f64 {
-        let light = |colour: &str| {
-            let part = |at: usize| f64::from(u8::from_str_radix(&colour[at..at + 2], 16).unwrap()) / 255.0;
-            let linear = |c: f64| if c <= 0.03928 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) };
-            0.2126 * linear(part(1)) + 0.7152 * linear(part(3)) + 0.0722 * linear(part(5))
-        };
-        let (a, b) = (light(a), light(b));
-        (a.max(b) + 0.05) / (a.min(b) + 0.05)
-    }
-
-    fn colour(css: &str, rule: &str) -> String {
-        let rest = css.split(rule).nth(1).unwrap_or_else(|| panic!("{rule} is not in {css}"));
-        rest.split('#').nth(1).unwrap()[..6].to_owned()
-    }
+    use crate::report::svg::tests::contrast;
 
     #[test]
-    fn text_and_marks_stand_out_from_the_page_in_the_light_and_in_the_dark() {
-        let css = definitions(&[]);
-        let (light, dark) = css.split_once("@media").unwrap();
-        for (css, n) in [(light, 0), (dark, 1)] {
-            let page = format!("#{}", colour(css, ".page{"));
-            for (rule, least) in
-                [(".ink{", 7.0), (".quiet{", 4.5), (".unstable,.loud{", 4.5), (".dense{", 4.5)]
-            {
-                let ink = format!("#{}", colour(css, rule));
-                assert!(contrast(&page, &ink) >= least, "{rule} {ink} on {page}");
-            }
-            for Pattern(class, _, colours, _) in PATTERNS.iter().filter(|p| p.0 != "filler") {
-                assert!(contrast(&page, colours[n]) >= 3.0, "{class} {} on {page}", colours[n]);
+    fn patterns_stand_out_from_the_page_in_the_light_and_in_the_dark() {
+        for Pattern(class, _, [light, dark], _) in PATTERNS.iter().filter(|p| p.0 != "filler") {
+            for (page, colour) in [(LIGHT.page, light), (DARK.page, dark)] {
+                assert!(contrast(page, colour) >= 3.0, "{class} {colour} on {page}");
             }
         }
     }
