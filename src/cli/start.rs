@@ -20,26 +20,46 @@ pub(super) fn run(console: &mut Console<'_>) -> Result<Option<Vec<OsString>>, Er
     if !console.terminal || !stdin().is_terminal() {
         return Ok(None);
     }
-    write!(console.out, "\nType t for the tour, s to open a sample, or nothing to leave, and Enter: ")?;
-    console.out.flush()?;
-    let chosen = match answer(console.input)? {
-        Some('t') => "tour".into(),
-        Some('s') if has_samples => sample.into(),
-        Some('s') => {
-            let folder = store::write_samples_aside()?;
-            writeln!(console.out, "The samples are in {}.", text::path(&folder))?;
-            folder.join("unit7-read1.bin").into_os_string()
-        }
-        _ => return Ok(None),
-    };
-    Ok(Some(vec!["readproof".into(), chosen]))
+    writeln!(console.out)?;
+    loop {
+        write!(console.out, "Type t for the tour, s to open a sample, or nothing to leave, and Enter: ")?;
+        console.out.flush()?;
+        let Some(answer) = line(console.input)? else {
+            // The input ended, so what comes next begins on a line of its own.
+            writeln!(console.out)?;
+            return Ok(None);
+        };
+        let chosen = match answer.trim().to_ascii_lowercase().as_str() {
+            "" | "q" | "quit" | "exit" => return Ok(None),
+            "t" | "tour" => "tour".into(),
+            "s" | "sample" if has_samples => sample.into(),
+            "s" | "sample" => {
+                let folder = store::write_samples_aside()?;
+                writeln!(console.out, "The samples are in {}.", text::path(&folder))?;
+                folder.join("unit7-read1.bin").into_os_string()
+            }
+            other => {
+                let other = text::clean(other);
+                writeln!(console.out, "{:?} is neither t nor s.", text::cut(&other, 30))?;
+                continue;
+            }
+        };
+        return Ok(Some(vec!["readproof".into(), chosen]));
+    }
 }
 
-/// The first character of a line.
-fn answer(input: &mut dyn Read) -> Result<Option<char>, Error> {
-    let (mut first, mut byte) = (None, [0]);
-    while input.read(&mut byte)? > 0 && byte != *b"\n" {
-        first = first.or(Some(char::from(byte[0]).to_ascii_lowercase()));
+/// One line, without its end; what is longer than any answer is left out. `None` at the end of the input.
+fn line(input: &mut dyn Read) -> Result<Option<String>, Error> {
+    let (mut line, mut byte) = (Vec::new(), [0]);
+    let mut is_end = true;
+    while input.read(&mut byte)? > 0 {
+        is_end = false;
+        if byte == *b"\n" {
+            break;
+        }
+        if line.len() < 80 {
+            line.push(byte[0]);
+        }
     }
-    Ok(first)
+    Ok((!is_end).then(|| String::from_utf8_lossy(&line).into_owned()))
 }

@@ -24,18 +24,18 @@ pub fn write(out: &mut dyn Write, paint: Paint, has_samples: bool) -> io::Result
     let name = paint.tone(Tone::Strong, "readproof");
     writeln!(
         out,
-        "{name} proves a read of a small serial memory, shows what its bytes mean, shows\n\
-         exactly what a changed file changes, makes a change with its checks, and proves\n\
-         the write. The original is never overwritten unasked.\n\n\
-         The main job, step by step on sample images, in the editor:\n\n  \
+        "{name} proves a read of a small serial memory, shows what its bytes mean\n\
+         and what a changed file changes, makes a change with its checks, and proves the\n\
+         write. The original is never overwritten unasked.\n\n\
+         The main job, step by step on sample images, in the editor:\n  \
          readproof tour\n"
     )?;
     if has_samples {
-        writeln!(out, "Or command by command, on the samples in this folder:\n")?;
+        writeln!(out, "Or command by command, on the samples in this folder.")?;
     } else {
         writeln!(
             out,
-            "Or command by command. The samples first, into a folder of their own:\n\n  readproof samples\n"
+            "Or command by command. First the samples, into a folder of their own:\n  readproof samples"
         )?;
     }
     write_commands(out, "samples")?;
