@@ -256,13 +256,13 @@ impl Skyline {
         counts.iter().fold(Count::default(), |sum, &c| sum.plus(c)).ground()
     }
 
-    /// The column of `columns` over the byte at `at`.
+    /// The column of `columns` over the byte at `at`, the first of them where several show it.
     #[must_use]
     pub fn column(&self, at: usize, columns: usize) -> usize {
-        let (mut column, mut behind) = (0, columns);
-        while column + 1 < behind {
-            let middle = column.midpoint(behind);
-            if self.stretch(middle, columns).start <= at { column = middle } else { behind = middle }
+        let (mut column, mut last) = (0, columns.saturating_sub(1));
+        while column < last {
+            let middle = column.midpoint(last);
+            if self.stretch(middle, columns).end > at { last = middle } else { column = middle + 1 }
         }
         column
     }

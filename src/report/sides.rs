@@ -85,9 +85,21 @@ fn short(field: Option<&Field>, extent: Extent) -> Cell {
 }
 
 /// The outermost field that a path is in.
-fn top(path: &str) -> &str {
+#[must_use]
+pub fn top(path: &str) -> &str {
     path.split(['.', '[']).next().unwrap_or(path)
 }
+
+/// How many of `changes`, from the first on, went to rest in one outermost field; see [`MOST_RESTED`].
+#[must_use]
+pub fn rested_together(changes: &[FieldChange]) -> usize {
+    let Some(first) = changes.first() else { return 0 };
+    let alike = |f: &&FieldChange| gone_to_rest(f) && top(&f.path) == top(&first.path);
+    changes.iter().take_while(alike).count()
+}
+
+/// More fields than this that went to rest together are told in one line.
+pub const MOST_RESTED: usize = 3;
 
 /// Prints the fields that changed, as values.
 ///
@@ -103,9 +115,8 @@ pub fn write_fields(
     let mut rows = 0;
     let mut at = 0;
     while let Some(change) = fields.get(at) {
-        let alike = |f: &&FieldChange| gone_to_rest(f) && top(&f.path) == top(&change.path);
-        let together = fields.get(at..).unwrap_or_default().iter().take_while(alike).count();
-        let folded = extent == Extent::Short && together > 3;
+        let together = rested_together(fields.get(at..).unwrap_or_default());
+        let folded = extent == Extent::Short && together > MOST_RESTED;
         if rows >= ROWS && extent == Extent::Short {
             let left = text::count(fields.len() - at, "more field");
             table.row([Cell::new(Tone::Quiet, format!("… {left}")), "".into(), "--all prints them".into()]);

@@ -269,22 +269,54 @@ fn words(text: &str, columns: usize) -> Vec<String> {
 /// `text` cut to at most `columns` columns, an ellipsis in the place of what is missing.
 #[must_use]
 pub fn cut(text: &str, columns: usize) -> Cow<'_, str> {
+    cut_with(text, columns, "…")
+}
+
+/// The same with another sign, of ASCII or one column each, in the place of what is missing.
+#[must_use]
+pub fn cut_with<'a>(text: &'a str, columns: usize, sign: &str) -> Cow<'a, str> {
     if width(text) <= columns {
         return Cow::Borrowed(text);
     }
-    if columns == 0 {
-        return Cow::Borrowed("");
+    let room = columns.saturating_sub(width(sign));
+    Cow::Owned(format!("{}{}", beginning(text, room), beginning(sign, columns)))
+}
+
+/// A name cut to at most `columns` columns, `sign` in the place of its middle: names that begin alike, as those of
+/// reads and fields do, are told apart by their ends.
+#[must_use]
+pub fn cut_middle<'a>(name: &'a str, columns: usize, sign: &str) -> Cow<'a, str> {
+    let room = columns.saturating_sub(width(sign));
+    if width(name) <= columns || room < 6 {
+        return cut_with(name, columns, sign);
     }
-    let mut short = String::new();
-    for c in text.chars() {
-        short.push(c);
-        if width(&short) >= columns {
-            short.pop();
+    let mut tail = name.len();
+    // From the end on, by whole characters with what combines with them.
+    for (at, c) in name.char_indices().rev() {
+        let end = name.get(at..).unwrap_or_default();
+        if width(end) > room / 2 {
             break;
         }
+        if width(c.encode_utf8(&mut [0; 4])) > 0 {
+            tail = at;
+        }
     }
-    short.push('…');
-    Cow::Owned(short)
+    let end = name.get(tail..).unwrap_or_default();
+    Cow::Owned(format!("{}{sign}{end}", beginning(name, room - width(end))))
+}
+
+/// As much of the beginning of `text` as fits into `columns` columns.
+fn beginning(text: &str, columns: usize) -> &str {
+    // Measured as a whole: what combines makes a text wider or narrower than its characters.
+    let mut shown = "";
+    for (at, c) in text.char_indices() {
+        let longer = text.get(..at + c.len_utf8()).unwrap_or_default();
+        if width(longer) > columns {
+            break;
+        }
+        shown = longer;
+    }
+    shown
 }
 
 #[cfg(test)]
@@ -332,6 +364,16 @@ mod tests {
     }
 
     #[test]
+    fn a_name_is_cut_in_its_middle_and_no_character_is_torn() {
+        assert_eq!(cut_middle("calibration.evaporator_offset", 20, "…"), "calibratio…or_offset");
+        assert_eq!(cut_middle("unit7-read1-second.bin", 16, ".."), "unit7-r..ond.bin");
+        assert_eq!(cut_middle("unit7.bin", 16, ".."), "unit7.bin");
+        assert_eq!(cut_middle("calibration", 5, "…"), "cali…", "an end of two letters tells nothing");
+        assert_eq!(cut_middle("冷蔵庫設定温度記録", 11, "…"), "冷蔵庫…記録");
+        assert_eq!(cut_middle("re\u{301}frige\u{301}rateur", 9, "…"), "re\u{301}fr…teur");
+    }
+
+    #[test]
     fn sentences_keep_the_spelling_of_names() {
         assert_eq!(sentence("the check is broken"), "The check is broken.");
         assert_eq!(sentence("part_number holds \"A\""), "part_number holds \"A\".");
@@ -371,6 +413,8 @@ mod tests {
         #[test]
         fn cut_text_fits(text in "\\PC{0,40}", columns in 0usize..40) {
             prop_assert!(width(&cut(&text, columns)) <= columns);
+            prop_assert!(width(&cut_with(&text, columns, "..")) <= columns);
+            prop_assert!(width(&cut_middle(&text, columns, "…")) <= columns);
         }
     }
 }

@@ -233,8 +233,8 @@ impl App {
     /// Takes note of where the settings came from, and says so when they are not in force.
     pub fn heed(&mut self, source: Source) {
         if let Some(first) = source.problems.first() {
-            let told = format!("Settings not in force: {first}; {} tells more", self.keys.fill("{settings}"));
-            self.say(Tone::Bad, told);
+            let way = self.keys.fill("{settings}");
+            self.say(Tone::Bad, format!("Settings not in force, see {way}: {first}"));
         }
         self.settings = source;
     }

@@ -1,5 +1,7 @@
 //! What asks for an answer in front of the panes: a line to type, a question, a page to read.
 
+use ratatui::layout::Rect;
+
 use super::app::App;
 use super::effect::Effect;
 use super::theme::Tone;
@@ -389,7 +391,7 @@ impl Page {
             search: None,
             under: None,
         };
-        page.set(app.size);
+        page.set(screen::room(app));
         Dialog::Page(page)
     }
 
@@ -404,13 +406,13 @@ impl Page {
             search: Some(Answer::offer("")),
             under: under.map(Box::new),
         };
-        page.set(app.size);
+        page.set(screen::room(app));
         Dialog::Page(page)
     }
 
-    /// Sets its lines for a terminal of `size`, those that what is searched for is in.
-    pub fn set(&mut self, size: (u16, u16)) {
-        let width = screen::page_width(size);
+    /// Sets its lines for the room that dialogs have, those that what is searched for is in.
+    pub fn set(&mut self, room: Rect) {
+        let width = screen::page_width(room);
         let wanted: Vec<String> = self
             .search
             .iter()
@@ -426,13 +428,13 @@ impl Page {
                 self.lines.push((*tone, format!("{lead}{line}")));
             }
         }
-        self.top = self.top.min(self.lines.len().saturating_sub(self.height(size)));
+        self.top = self.top.min(self.lines.len().saturating_sub(self.height(room)));
     }
 
-    /// How many of its lines a terminal of `size` shows.
+    /// How many of its lines the room that dialogs have shows.
     #[must_use]
-    pub fn height(&self, size: (u16, u16)) -> usize {
-        screen::page_height(size).saturating_sub(usize::from(self.search.is_some()))
+    pub fn height(&self, room: Rect) -> usize {
+        screen::page_height(room).saturating_sub(usize::from(self.search.is_some()))
     }
 }
 

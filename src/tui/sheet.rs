@@ -524,6 +524,19 @@ impl Sheet {
         leaves
     }
 
+    /// Digits of an address of this image: as many as its last one needs, four at least, an even number.
+    #[must_use]
+    pub fn digits(&self) -> usize {
+        let last = self.image.address(self.image.len().saturating_sub(1));
+        (last.max(1).ilog(16) as usize + 1).max(4).next_multiple_of(2)
+    }
+
+    /// The address of the byte at an offset, as wide as every other one of this image.
+    #[must_use]
+    pub fn address(&self, at: usize) -> String {
+        format!("0x{:0digits$X}", self.image.address(at), digits = self.digits())
+    }
+
     /// The file's name without its folder, clean for a screen.
     #[must_use]
     pub fn name(&self) -> String {

@@ -313,6 +313,30 @@ mod tests {
     }
 
     #[test]
+    fn roles_are_told_apart_without_colour_and_by_more_than_slant_where_there_are_sixteen() {
+        let tones: Vec<Tone> = [Tone::Plain]
+            .into_iter()
+            .chain(Role::ALL.map(Tone::Role))
+            .filter(|t| *t != Role::Filler.into())
+            .collect();
+        for depth in [Depth::None, Depth::Named] {
+            let style = |tone: Tone| {
+                let style = Look { depth, ..Look::default() }.style(tone);
+                match depth {
+                    Depth::None => style,
+                    // Many terminals with few colours show no slant.
+                    _ => Style { add_modifier: style.add_modifier - Modifier::ITALIC, ..style },
+                }
+            };
+            for (i, a) in tones.iter().enumerate() {
+                for b in &tones[..i] {
+                    assert_ne!(style(*a), style(*b), "{a:?} and {b:?} look the same, {depth:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
     fn a_colour_of_the_user_takes_the_place_of_ours_where_the_terminal_can_show_it() {
         let mut theme = Theme::default();
         theme.set(Tone::Accent, Hue::Exact((0, 0, 95)));

@@ -62,8 +62,8 @@ const AMBER: Colours = (Some(Color::Magenta), (177, 97, 0), 163, (240, 185, 95),
 const EMBER: Colours = (Some(Color::Red), (223, 47, 34), 131, (255, 140, 128), (176, 28, 28));
 const PLUM: Colours = (Some(Color::Magenta), (164, 84, 190), 163, (210, 160, 235), (112, 42, 152));
 const LICHEN: Colours = (Some(Color::Green), (105, 126, 22), 29, (190, 200, 120), (82, 94, 16));
-const ROSE: Colours = (None, (194, 73, 133), 98, (235, 165, 200), (148, 48, 98));
-const SLATE: Colours = (Some(Color::Blue), (79, 112, 211), 243, (150, 175, 250), (48, 78, 166));
+const ROSE: Colours = (Some(Color::LightBlue), (194, 73, 133), 98, (235, 165, 200), (148, 48, 98));
+const SLATE: Colours = (None, (79, 112, 211), 243, (150, 175, 250), (48, 78, 166));
 const MIST: Colours = (None, (108, 119, 127), 243, (152, 162, 170), (88, 96, 102));
 
 /// The look of a tone.
@@ -87,12 +87,14 @@ pub(super) const fn row(tone: Tone) -> Row {
         Tone::Cursor => tinted(TURNED, TURNED, FROST),
         Tone::Echo => tinted(STRONG_LINE, STRONG_LINE, FROST),
         Tone::Edited => tinted(STRONG_LINE, STRONG_LINE, AMBER),
-        Tone::Differs => tinted(STRONG_LINE, STRONG_LINE, EMBER),
+        // Many bytes may differ, so they do not shout.
+        Tone::Differs => tinted(STRONG_LINE, LINE, EMBER),
         Tone::Role(Role::Identity) => tinted(BOLD, BOLD, FROST),
         Tone::Role(Role::Calibration) => tinted(BOLD.union(SLANT), NONE, PLUM),
-        Tone::Role(Role::Setting) => tinted(NONE, NONE, LICHEN),
+        // What may be filled in is a line to write on; what follows from it is a faint one.
+        Tone::Role(Role::Setting) => tinted(LINE, NONE, LICHEN),
         Tone::Role(Role::Record) => tinted(SLANT, SLANT, ROSE),
-        Tone::Role(Role::Check) => tinted(LINE, LINE, SLATE),
+        Tone::Role(Role::Check) => tinted(DIM.union(LINE), LINE, SLATE),
     }
 }
 

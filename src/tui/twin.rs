@@ -367,7 +367,8 @@ pub fn follow(app: &mut App, per_row: usize, height: usize) {
         let side = twin.side_of(app.current());
         let at = app.it().cursor.at;
         let row = twin.row_of(side, at);
-        twin.top = super::rows::first_shown(twin.top, row, height).min(twin.row_count().saturating_sub(1));
+        let last = twin.row_count().saturating_sub(height.max(1));
+        twin.top = super::rows::first_shown(twin.top, row, height).min(last);
         let other = if side == 0 { twin.right } else { twin.left };
         let (beside, column) = (twin.beside(side, at), app.it().cursor.column);
         if let (Some(to), Some(sheet)) = (beside, app.images_mut().get_mut(other)) {

@@ -6,7 +6,7 @@ use super::dialog::Dialog;
 use super::effect::Effect;
 use super::input::{Input, Key};
 use super::theme::Tone;
-use super::view::screen::{SMALLEST, Screen};
+use super::view::screen::{self, SMALLEST, Screen};
 use super::{typing, view};
 use crate::store::Identity;
 
@@ -21,8 +21,9 @@ pub fn update(app: &mut App, input: Input) -> Effect {
         Input::Mouse(mouse) => super::mouse::take(app, mouse),
         Input::Size(columns, rows) => {
             app.size = (columns, rows);
+            let room = screen::room(app);
             if let Some(Dialog::Page(page)) = &mut app.dialog {
-                page.set(app.size);
+                page.set(room);
             }
             Effect::None
         }
@@ -98,8 +99,9 @@ pub fn scroll(app: &mut App) {
     let heights = Pane::ALL.map(|pane| (pane, view::list_height(app, pane, screen.height_of(pane))));
     let it = app.it_mut();
     let row = it.cursor.at / screen.grid.per_row;
-    let top = super::rows::first_shown(it.top / screen.grid.per_row, row, screen.bytes_height());
-    it.top = top * screen.grid.per_row;
+    let (height, rows) = (screen.bytes_height(), it.image.len().div_ceil(screen.grid.per_row));
+    let top = super::rows::first_shown(it.top / screen.grid.per_row, row, height);
+    it.top = top.min(rows.saturating_sub(height)) * screen.grid.per_row;
     it.readings.fit(readings);
     it.found.fit(it.findings.len());
     it.hit_rows.fit(it.hits.len());

@@ -7,7 +7,7 @@
 use std::path::PathBuf;
 
 use readproof::image::{Format, Image};
-use readproof::tui::app::App;
+use readproof::tui::app::{App, Pane};
 use readproof::tui::command;
 use readproof::tui::dialog::Dialog;
 use readproof::tui::input::{Code, Input, Key};
@@ -15,7 +15,7 @@ use readproof::tui::player::Player;
 use readproof::tui::sheet::{Column, Sheet};
 use readproof::tui::theme::Look;
 
-use crate::support::{assert_same_text, package, rewriting};
+use crate::support::{Place, assert_same_text, package, rewriting};
 
 fn player(bytes: Vec<u8>) -> Player {
     let sheet = Sheet::new(PathBuf::from("no such folder/unit.bin"), Image::raw(bytes), Format::Raw);
@@ -258,6 +258,68 @@ fn the_mouse_places_selects_and_scrolls_and_absurd_places_do_nothing() {
     player.play("Click(0,0) Click(9999,9999) Drag(65535,65535) WheelUp(65535,0)").unwrap();
     assert_eq!(player.app.it().cursor.at, at);
     player.play("Size(0,0) Click(0,0) Size(1,1) Click(0,0) Size(80,24)").unwrap();
+}
+
+#[test]
+fn a_click_chooses_a_row_and_a_second_one_does_what_enter_does() {
+    let place = Place::with_samples();
+    let mut player = crate::support::player(&place, &["unit7-broken-check.bin"], (80, 24), Look::default());
+    // Fields: the row, its sign, its value.
+    player.play("Tab Ctrl-Home").unwrap();
+    let row = spot(&mut player, "part_number");
+    player.play(&format!("Click{row}")).unwrap();
+    assert_eq!((player.app.focus, player.app.it().cursor.at), (Pane::Fields, 0x40));
+    player.play(&format!("Ctrl-U Click{row}")).unwrap();
+    assert!(player.screen().contains("New value"), "{}", player.screen());
+    player.play("Esc Ctrl-G \"settings\" Enter").unwrap();
+    let sign = spot(&mut player, "▾ settings");
+    player.play(&format!("Click{sign}")).unwrap();
+    assert!(player.screen().contains("▸ settings"), "one click on the sign is enough\n{}", player.screen());
+    // Checks and Findings: the second click selects the bytes.
+    player.play("Tab Home").unwrap();
+    let row = spot(&mut player, "settings  broken");
+    player.play(&format!("Click{row}")).unwrap();
+    assert_eq!(player.app.focus, Pane::Checks);
+    player.play(&format!("Click{row}")).unwrap();
+    assert_eq!((player.app.focus, player.app.it().cursor.at), (Pane::Bytes, 0x1FE));
+    player.play("Home Tab*4").unwrap();
+    let row = spot(&mut player, "fault");
+    player.play(&format!("Click{row} Click{row}")).unwrap();
+    assert_eq!((player.app.focus, player.app.it().cursor.at), (Pane::Bytes, 0x1FE));
+}
+
+#[test]
+fn the_wheel_scrolls_what_it_is_over_and_the_cursor_stays_while_it_is_shown() {
+    let place = Place::with_samples();
+    let mut player = crate::support::player(&place, &["unit7-read1.bin"], (80, 24), Look::default());
+    player.play("Ctrl-G \"40\" Enter WheelDown(9,9)").unwrap();
+    let screen = player.screen();
+    assert!(!screen.contains(" 0020 ") && screen.contains(" 0030 "), "{screen}");
+    assert_eq!(player.app.it().cursor.at, 0x40);
+    player.play("WheelDown(9,9)").unwrap();
+    assert_eq!(player.app.it().cursor.at, 0x60, "the first row that is shown");
+    player.play("WheelUp(9,9) WheelUp(9,9)").unwrap();
+    assert!(player.screen().contains(" 0000 "));
+    // Another pane scrolls by itself, and the keys stay where they were.
+    player.play("WheelDown(9,16) WheelDown(9,16)").unwrap();
+    let screen = player.screen();
+    assert!(screen.contains(" 0000 ") && !screen.contains("part_number   "), "{screen}");
+    assert_eq!(player.app.focus, Pane::Bytes);
+}
+
+#[test]
+fn a_click_on_a_hint_gives_its_command() {
+    let place = Place::with_samples();
+    let mut player = crate::support::player(&place, &["unit7-read1.bin"], (80, 24), Look::default());
+    let hint = spot(&mut player, "Ctrl-U unlock");
+    player.play(&format!("Click{hint}")).unwrap();
+    assert!(!player.app.it().locked);
+    let hint = spot(&mut player, "? help");
+    player.play(&format!("Click{hint}")).unwrap();
+    assert!(player.screen().contains("Here, in Bytes"));
+    let hint = spot(&mut player, "Esc close");
+    player.play(&format!("Click{hint}")).unwrap();
+    assert!(player.app.dialog.is_none());
 }
 
 #[test]

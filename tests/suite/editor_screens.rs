@@ -95,7 +95,38 @@ const SCENES: &[Scene<'_>] = &[
     ("small-40x12", READ, (40, 12), ""),
     ("small-60x18", READ, (60, 18), "Tab"),
     ("too-small", READ, (24, 6), ""),
+    ("one-byte", &["plain one.bin"], SMALL, ""),
+    ("gaps", &["plain gaps.s19"], SMALL, "Ctrl-G \"90\" Enter"),
+    ("large-end", &["plain large.bin"], SMALL, "Ctrl-End"),
+    ("leap", READ, SMALL, "Ctrl-G \"settings.setpoint\" Enter"),
+    ("found-many", &["plain large.bin"], SMALL, "Ctrl-F \"FK-CR8\" Enter"),
+    ("findings-100", &["unit7-wrong-size.bin"], MIDDLE, "Tab*4 Down"),
+    ("command-all", READ, SMALL, "Ctrl-K"),
+    ("help-in-findings", BROKEN, LARGE, "Tab*4 ?"),
+    ("value-in-twin", TWO, LARGE, "t Ctrl-U Ctrl-G \"settings.setpoint\" Enter Ctrl-E"),
+    ("review-140", READ, LARGE, "Ctrl-U Ctrl-G \"lockouts\" Enter Tab Delete r Ctrl-R Ctrl-W"),
 ];
+
+/// Two stretches with a gap between and around them.
+const GAPS: &str = "S0030000FC\n\
+    S1130040464B2D4352382D32303437422020202065\n\
+    S1130050220714031201202207140609FFFFFFFFE1\n\
+    S10F0104003CFFF6001E030202530672CA\n\
+    S11301E0040300002BC424060216410704BC00606B\n\
+    S9030000FC\n";
+
+/// The samples, and images of odd shapes beside them.
+fn samples_and_odd_ones() -> Place {
+    let place = Place::with_samples();
+    place.file("samples/one.bin", [0x42]);
+    place.file("samples/gaps.s19", GAPS);
+    let mut large = vec![0xFF; 1 << 17];
+    for at in [0x40, 0x8040, 0x1_F040] {
+        large[at..at + 12].copy_from_slice(b"FK-CR8-2047B");
+    }
+    place.file("samples/large.bin", large);
+    place
+}
 
 fn check(name: &str, got: &str) {
     insta::with_settings!(
@@ -106,7 +137,7 @@ fn check(name: &str, got: &str) {
 
 #[test]
 fn every_screen_looks_as_it_did() {
-    let place = Place::with_samples();
+    let place = samples_and_odd_ones();
     for (name, images, size, keys) in SCENES {
         let mut player = player(&place, images, *size, Look::default());
         player.play(keys).unwrap_or_else(|e| panic!("{name}: {e}"));
@@ -116,7 +147,7 @@ fn every_screen_looks_as_it_did() {
 
 #[test]
 fn with_ascii_nothing_else_is_drawn() {
-    let place = Place::with_samples();
+    let place = samples_and_odd_ones();
     for (name, images, size, keys) in SCENES {
         let mut player = player(&place, images, *size, Look { ascii: true, ..Look::default() });
         player.play(keys).unwrap();
@@ -130,7 +161,7 @@ fn with_ascii_nothing_else_is_drawn() {
 
 #[test]
 fn only_known_glyphs_are_drawn_so_that_columns_stay_aligned() {
-    let place = Place::with_samples();
+    let place = samples_and_odd_ones();
     let known = "─│┌┐└┘▌▁▂▅█…▸▾°–→·";
     for (name, images, size, keys) in SCENES {
         let mut player = player(&place, images, *size, Look::default());

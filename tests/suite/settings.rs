@@ -36,7 +36,7 @@ fn a_bad_file_is_told_with_places_and_never_stops_the_editor() {
     assert_eq!(fs::read_to_string(&path).unwrap(), text);
     // What is no text, or no file, is not in the way either.
     fs::write(&path, b"(settings: 1, \xFF)").unwrap();
-    place.run(OPEN).expect(0).says("no UTF-8 text");
+    place.run(OPEN).expect(0).says("is no UTF-8");
     place.run(["settings"]).expect(2).complains("0xFF");
     fs::remove_file(&path).unwrap();
     fs::create_dir(&path).unwrap();

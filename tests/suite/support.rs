@@ -17,13 +17,17 @@ use readproof::tui::theme::Look;
 
 /// In front of a name: the first KiB of the sample, of which nobody knows what it is.
 const UNKNOWN: &str = "unknown ";
+/// In front of a name: all of the image, without a layout.
+const PLAIN: &str = "plain ";
 
 /// A sample as the editor opens it, named without a folder so that goldens hold on every machine.
 fn sheet(place: &Place, name: &str) -> Sheet {
-    let (name, is_known) = name.strip_prefix(UNKNOWN).map_or((name, true), |name| (name, false));
+    let is_cut = name.starts_with(UNKNOWN);
+    let bare = name.strip_prefix(UNKNOWN).or_else(|| name.strip_prefix(PLAIN));
+    let (name, is_known) = bare.map_or((name, true), |name| (name, false));
     let path = place.path("samples").join(name);
     let opened = store::open(&path, &mut std::io::empty()).unwrap();
-    let image = if is_known { opened.image } else { Image::raw(opened.image.bytes()[..1024].to_vec()) };
+    let image = if is_cut { Image::raw(opened.image.bytes()[..1024].to_vec()) } else { opened.image };
     let mut sheet = Sheet::new(PathBuf::from("samples").join(name), image, opened.format);
     if is_known {
         sheet.remarks = opened.remarks;

@@ -5,7 +5,7 @@ use crate::tui::app::App;
 use crate::tui::dialog::{Answer, Dialog, Line, Prompt, Question};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
-use crate::tui::view::Spot;
+use crate::tui::view::{Spot, screen};
 
 /// The rows of this group.
 pub(super) const ROWS: &[Command] = &[
@@ -171,6 +171,7 @@ fn submit(app: &mut App, _: &str) -> Effect {
 
 /// Does something to the line that is typed into; when it changed, looks again at what could be meant.
 fn with_line(app: &mut App, act: impl FnOnce(&mut Answer) -> bool) -> Effect {
+    let room = screen::room(app);
     match app.dialog.take() {
         Some(Dialog::Prompt(mut prompt)) => {
             if act(&mut prompt.given) {
@@ -187,7 +188,7 @@ fn with_line(app: &mut App, act: impl FnOnce(&mut Answer) -> bool) -> Effect {
         Some(Dialog::Page(mut page)) => {
             if page.search.as_mut().is_some_and(act) {
                 page.top = 0;
-                page.set(app.size);
+                page.set(room);
             }
             app.dialog = Some(Dialog::Page(page));
         }
@@ -313,8 +314,9 @@ pub fn turn_wheel(app: &mut App, by: isize) -> Effect {
 }
 
 fn scroll(app: &mut App, by: isize, pages: bool) -> Effect {
+    let room = screen::room(app);
     if let Some(Dialog::Page(page)) = &mut app.dialog {
-        let height = page.height(app.size);
+        let height = page.height(room);
         let by = if pages { by * height.saturating_sub(1).max(1) as isize } else { by };
         page.top = page.top.saturating_add_signed(by).min(page.lines.len().saturating_sub(height));
     }

@@ -1,6 +1,7 @@
 //! The help: what is possible where the keys are comes first, and all of it is searched by typing.
 
 use super::{Command, TABLE, Where};
+use crate::layout::Role;
 use crate::report::text;
 use crate::tui::app::App;
 use crate::tui::dialog::{Page, Paragraph};
@@ -23,7 +24,10 @@ const MARKS: &[(&str, &str)] = &[
     ("x", "a check that is broken"),
     ("= -", "a proposal that the layout describes already; one that was rejected"),
     ("--", "no byte is mapped at this address"),
-    ("▁▂▅█", "in the strip at the top: blank, nearly blank, text, other bytes; ^ is the cursor"),
+    (
+        "▁▂▅█·",
+        "in the strip at the top: blank, nearly blank, text, other bytes, none mapped; ^ is the cursor",
+    ),
 ];
 
 fn paragraphs(app: &App) -> Vec<Paragraph> {
@@ -49,12 +53,17 @@ fn paragraphs(app: &App) -> Vec<Paragraph> {
     };
     let mut page = Vec::new();
     if in_pane {
-        let told = "{unlock} unlocks the image, {next-pane} gives the keys to the next pane, {commands} runs any \
-                    command by its name. Nothing is written over the file the image came from unless you type its name.";
+        let told = "Arrows move, {next-pane} gives the keys to the next pane, {leave} goes back to Bytes. {find} finds a \
+                    part number, {go-to} goes to an address or a field. {unlock} allows changes, {undo} takes the \
+                    last one back, {save} saves under a new name: the file the image came from is written over only \
+                    if you type its name. {commands} runs any command by its name, {mouse} turns the mouse on.";
         page.extend([plain(app.keys.fill(told)), plain(String::new())]);
     }
     let own = |row: &&Command| row.place.meets(here) && row.place != Where::PANES;
-    let rows: Vec<&Command> = super::all().filter(own).collect();
+    let mut rows: Vec<&Command> = super::all().filter(own).collect();
+    // What everybody expects of keys that move comes last.
+    let moves = TABLE.iter().find(|(title, _)| *title == "Moving").map_or(&[][..], |(_, rows)| rows);
+    rows.sort_by_key(|row| moves.iter().any(|m| m.name == row.name));
     if !rows.is_empty() {
         page.push(heading(format!("Here, in {name}")));
         page.extend(rows.iter().map(|row| entry(row, "")));
@@ -71,6 +80,12 @@ fn paragraphs(app: &App) -> Vec<Paragraph> {
     page.push(heading("Marks".into()));
     page.extend(
         MARKS.iter().map(|(mark, told)| (Tone::Plain, format!("{mark:width$}  "), (*told).to_owned())),
+    );
+    page.extend([plain(String::new()), heading("Roles, as their bytes look".into())]);
+    page.extend(
+        Role::ALL.map(|role| {
+            (role.into(), format!("{:width$}  ", role.word()), Tone::from(role).doc().to_owned())
+        }),
     );
     page.extend([plain(String::new()), heading("In other panes".into())]);
     let elsewhere =

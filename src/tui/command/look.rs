@@ -45,7 +45,7 @@ pub(super) const ROWS: &[Command] = &[
             app.say(
                 Tone::Plain,
                 if app.mouse {
-                    "Mouse on: click places, drag selects, wheel scrolls; with Shift the terminal selects text"
+                    "Mouse on: a second click opens; with Shift the terminal selects text"
                 } else {
                     "Mouse off: the terminal selects text"
                 },

@@ -3,7 +3,7 @@
 use super::{Command, Where, always};
 use crate::check::Seal;
 use crate::compare::audit::{Allowed, Audit, Ruling, audit_at};
-use crate::report::text;
+use crate::report::{sides, text};
 use crate::tui::app::App;
 use crate::tui::dialog::{Page, Paragraph, Remark};
 use crate::tui::effect::Effect;
@@ -105,7 +105,17 @@ fn page(app: &App) -> Vec<Paragraph> {
         tell(Tone::Plain, 0, "");
         tell(Tone::Accent, 0, "Fields");
     }
-    for change in &audit.comparison.fields {
+    let mut changes = audit.comparison.fields.as_slice();
+    while let Some((change, behind)) = changes.split_first() {
+        let together = sides::rested_together(changes);
+        if together > sides::MOST_RESTED {
+            let role = change.role().map_or("", crate::layout::Role::word);
+            let (top, fields) = (sides::top(&change.path), text::count(together, "field"));
+            tell(Tone::Plain, 0, &format!("{top} ({fields}, {role}): recorded → at rest"));
+            changes = changes.get(together..).unwrap_or_default();
+            continue;
+        }
+        changes = behind;
         let value =
             |field: &Option<crate::layout::Field>| field.as_ref().map_or("absent".into(), |f| f.shown());
         let role = change.role().map_or("", crate::layout::Role::word);

@@ -1,9 +1,11 @@
 //! The lines that are always there: the title with its states, what is under the cursor, what can be done.
 
 use super::canvas::Canvas;
-use super::screen::{SMALLEST, TOUR};
+use super::screen::{SMALLEST, Screen, TOUR};
+use crate::finding::Verdict;
 use crate::layout::{FieldState, Shape};
 use crate::report::text;
+use crate::span::Span;
 use crate::tui::app::App;
 use crate::tui::command::{self, Command, Where};
 use crate::tui::dialog::Dialog;
@@ -17,7 +19,7 @@ pub(super) fn too_small(canvas: &mut Canvas<'_>, app: &App) {
     let lines = [
         format!("{}x{} is too small,", canvas.width(), canvas.height()),
         format!("{}x{} is needed.", SMALLEST.0, SMALLEST.1),
-        format!("{} in {}", text::address(it.image.address(it.cursor.at)), it.name()),
+        format!("{} in {}", it.address(it.cursor.at), it.name()),
         if is_unsaved { "Not saved yet.".to_owned() } else { app.keys.fill("{quit} quit") },
     ];
     for (y, line) in lines.iter().enumerate() {
@@ -33,6 +35,7 @@ const LEAST_NAME: usize = 12;
 pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
     let many = app.images().len();
+    let verdict = Verdict::of(&it.findings);
     let broken = it.decoded.checks.iter().filter(|c| c.seal == crate::check::Seal::Broken).count();
     let all = [
         (3, Tone::Quiet, (many > 1).then(|| format!("{} of {many}", app.current() + 1))),
@@ -41,6 +44,8 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
         (1, Tone::Edited, it.layout_is_modified().then(|| "layout modified".into())),
         (4, Tone::Quiet, it.read_only.then(|| "read-only".into())),
         (2, Tone::Bad, (broken > 0).then(|| format!("{} broken", text::count(broken, "check")))),
+        // A broken check says more than the word for what it makes of the read.
+        (3, verdict.into(), (broken == 0 && verdict != Verdict::Sound).then(|| verdict.word().into())),
         match it.locked {
             true => (0, Tone::Strong, Some("LOCKED".into())),
             false => (0, Tone::Doubt, Some("unlocked".into())),
@@ -62,8 +67,13 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
         x = canvas.text(x, 0, state, *tone) + 2;
     }
     let room = start.saturating_sub(1);
-    let x = canvas.cell(1, 0, text::width(&it.name()).min(room), &it.name(), Tone::Strong);
-    let mut more = format!("{}, {}", text::count(it.image.len(), "byte"), it.format.name());
+    let x = canvas.name(1, 0, text::width(&it.name()).min(room), &it.name(), Tone::Strong);
+    let (all, gaps) = (it.image.len(), it.image.gaps());
+    let bytes = match gaps.iter().map(|gap| gap.len()).sum::<usize>() {
+        0 => text::count(all, "byte"),
+        unmapped => format!("{} of {}", all - unmapped.min(all), text::count(all, "byte")),
+    };
+    let mut more = format!("{bytes}, {}", it.format.name());
     match &it.layout {
         Some(in_force) => more = format!("{more}, {}", text::clean(&in_force.layout.title)),
         None => more.push_str(", no layout"),
@@ -96,7 +106,7 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
     let at = it.cursor.at;
     if let Some(notice) = &app.notice {
-        let place = text::address(it.image.address(at));
+        let place = it.address(at);
         let room = canvas.width().saturating_sub(text::width(&place) + 4);
         canvas.cell(1, 0, room, &text::clean(&notice.text), notice.tone);
         canvas.text(room + 3, 0, &place, Tone::Quiet);
@@ -105,8 +115,12 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
     let place = if it.cursor.anchor.is_some() {
         format!("{} selected", text::place(it.selection(), it.image.base()))
     } else {
-        format!("{}, byte {} of {}", text::address(it.image.address(at)), at + 1, it.image.len())
+        format!("{}, byte {} of {}", it.address(at), at + 1, it.image.len())
     };
+    if it.cursor.anchor.is_none() && !it.image.is_empty() && !it.image.is_mapped(Span::of(at, 1)) {
+        canvas.text(1, 0, &format!("{}, no byte is mapped here", it.address(at)), Tone::Plain);
+        return;
+    }
     let x = canvas.text(1, 0, &place, Tone::Plain) + 2;
     let Some(field) = it.decoded.leaf_at(at) else {
         if it.layout.is_some() && it.undescribed.iter().any(|run| run.contains(at)) {
@@ -114,7 +128,8 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
         }
         return;
     };
-    let x = canvas.text(x, 0, &text::clean(&field.path), field.role);
+    let path = text::clean(&field.path);
+    let x = canvas.name(x, 0, text::width(&path).min(canvas.width() * 2 / 5), &path, field.role);
     let (said, tone) = match &field.state {
         FieldState::Odd(why) => (text::clean(why).into_owned(), Tone::Bad),
         _ => {
@@ -122,7 +137,13 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
             (format!("{}{unit}", text::clean(&field.text)), Tone::Plain)
         }
     };
-    canvas.cell(x + 2, 0, canvas.width().saturating_sub(x + 3), &said, tone);
+    let room = canvas.width().saturating_sub(x + 3);
+    let x = canvas.cell(x + 2, 0, room.min(text::width(&said)), &said, tone);
+    // In words too: what it is to the repair is told elsewhere by its look alone.
+    let role = field.role.word();
+    if x + 2 + role.len() < canvas.width() {
+        canvas.text(x + 2, 0, role, Tone::Quiet);
+    }
 }
 
 /// Commands in the hint line, the first first; each place shows those of them that are valid there.
@@ -173,22 +194,52 @@ const ORDER: &[&str] = &[
 /// Commands that come first in the Twin view.
 const IN_TWIN: &[&str] = &["next", "other-side", "copy-across", "only-differences", "line-up", "twin"];
 
+/// One thing that can be done, where it stands in the lines at the bottom.
+struct Hint {
+    x: usize,
+    y: usize,
+    key: String,
+    word: String,
+    /// The command, for all but what is typed.
+    command: Option<&'static Command>,
+}
+
+impl Hint {
+    fn width(&self) -> usize {
+        text::width(&self.key) + 1 + text::width(&self.word)
+    }
+}
+
 /// What can be done now, and last, always, how to get help.
 pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
+    for hint in laid_out(app, canvas.width(), canvas.height()) {
+        let x = canvas.text(hint.x, hint.y, &hint.key, Tone::Accent) + 1;
+        canvas.text(x, hint.y, &hint.word, Tone::Plain);
+    }
+}
+
+/// The command whose hint is at a cell of the screen.
+#[must_use]
+pub fn hint_at(app: &App, screen: &Screen, column: u16, row: u16) -> Option<&'static Command> {
+    let area = Some(screen.hints).filter(|a| a.contains((column, row).into()))?;
+    let (x, y) = (usize::from(column - area.x), usize::from(row - area.y));
+    let hints = laid_out(app, usize::from(area.width), usize::from(area.height));
+    hints.into_iter().find(|h| h.y == y && (h.x..h.x + h.width()).contains(&x)).and_then(|h| h.command)
+}
+
+fn laid_out(app: &App, width: usize, height: usize) -> Vec<Hint> {
     let here = Where::now(app);
-    let (width, last) = (canvas.width(), canvas.height().saturating_sub(1));
-    let mut help_at = width;
-    if here.meets(Where::PANES) {
-        let help = command::by_name("help");
-        let key =
-            help.map_or_else(String::new, |c| working_key(app, c).unwrap_or_else(|| app.keys.way(c, here)));
+    let last = height.saturating_sub(1);
+    let (mut hints, mut help_at) = (Vec::new(), width);
+    if let Some(help) = command::by_name("help").filter(|_| here.meets(Where::PANES)) {
+        let key = working_key(app, help).unwrap_or_else(|| app.keys.way(help, here));
         help_at = width.saturating_sub(text::width(&key) + " help ".len());
-        let x = canvas.text(help_at, last, &key, Tone::Accent);
-        canvas.text(x, last, " help", Tone::Plain);
+        hints.push(Hint { x: help_at, y: last, key, word: "help".into(), command: Some(help) });
     }
     let (mut x, mut y) = (1, 0);
-    for (key, word) in entries(app, here) {
-        let needed = text::width(&key) + 1 + text::width(&word) + 1;
+    for (key, word, command) in entries(app, here) {
+        let hint = Hint { x, y, key, word, command };
+        let needed = hint.width() + 1;
         let room = |y: usize| if y == last { help_at } else { width };
         if x + needed > room(y) && y < last {
             (x, y) = (1, y + 1);
@@ -197,25 +248,27 @@ pub(super) fn hints(canvas: &mut Canvas<'_>, app: &App) {
         if x + needed > room(y) {
             continue;
         }
-        x = canvas.text(x, y, &key, Tone::Accent) + 1;
-        x = canvas.text(x, y, &word, Tone::Plain) + 2;
+        hints.push(Hint { x, y, ..hint });
+        x += needed + 1;
     }
+    hints
 }
 
-fn entries(app: &App, here: Where) -> Vec<(String, String)> {
+/// Each with its key, its word, and the command if it is one.
+fn entries(app: &App, here: Where) -> Vec<(String, String, Option<&'static Command>)> {
     let mut entries = Vec::new();
     if let Some(Dialog::Question(question)) = &app.dialog {
-        entries.extend(question.replies.iter().map(|r| (r.key.to_string(), r.word.to_string())));
+        entries.extend(question.replies.iter().map(|r| (r.key.to_string(), r.word.to_string(), None)));
     }
     if here == Where::HELP {
-        entries.push(("Letters".into(), "search".into()));
+        entries.push(("Letters".into(), "search".into(), None));
     }
     if here.meets(Where::BYTES) {
         let (digits, locked) = (app.it().cursor.column == crate::tui::sheet::Column::Digits, app.it().locked);
         match (locked, digits) {
             (true, _) => {}
-            (false, true) => entries.push(("0-9 A-F".into(), "overwrite".into())),
-            (false, false) => entries.push(("Letters".into(), "overwrite".into())),
+            (false, true) => entries.push(("0-9 A-F".into(), "overwrite".into(), None)),
+            (false, false) => entries.push(("Letters".into(), "overwrite".into(), None)),
         }
     }
     // Side by side, what moves and copies between the two comes first.
@@ -238,7 +291,7 @@ fn entries(app: &App, here: Where) -> Vec<(String, String)> {
                 "twin" if app.twin.is_some() => "one alone",
                 _ => row.hint,
             };
-            entries.push((key, word.into()));
+            entries.push((key, word.into(), Some(row)));
         }
     }
     entries

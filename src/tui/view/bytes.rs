@@ -33,6 +33,18 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Optio
     cursor
 }
 
+/// Names the roles in the heading, each with the look that its bytes have; those for which there is room. Returns the
+/// column behind them.
+pub(super) fn roles(canvas: &mut Canvas<'_>, mut x: usize) -> usize {
+    for role in Role::ALL {
+        if x + 2 + role.word().len() + 2 > canvas.width() {
+            break;
+        }
+        x = canvas.text(x + 2, 0, role.word(), role);
+    }
+    x
+}
+
 /// One row of bytes.
 pub(super) struct Row<'a> {
     /// Whose bytes.

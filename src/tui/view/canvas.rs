@@ -2,7 +2,7 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::Style;
+use ratatui::style::{Modifier, Style};
 
 use crate::report::text;
 use crate::tui::theme::{Look, Tone};
@@ -95,8 +95,28 @@ impl<'a> Canvas<'a> {
         tone: impl Into<Tone>,
     ) -> usize {
         let room = room.min(self.width().saturating_sub(x));
-        self.text(x, y, &text::cut(text, room), tone);
+        self.text(x, y, &text::cut_with(text, room, self.missing()), tone);
         x + room
+    }
+
+    /// Writes a name in at most `room` columns; of a longer one both ends are shown. Returns the column behind the
+    /// room.
+    pub(super) fn name(
+        &mut self,
+        x: usize,
+        y: usize,
+        room: usize,
+        name: &str,
+        tone: impl Into<Tone>,
+    ) -> usize {
+        let room = room.min(self.width().saturating_sub(x));
+        self.text(x, y, &text::cut_middle(name, room, self.missing()), tone);
+        x + room
+    }
+
+    /// What stands for what is missing.
+    fn missing(&self) -> &'static str {
+        if self.look.ascii { ".." } else { "…" }
     }
 
     /// Writes a text of as many lines as it needs; returns the row below it.
@@ -115,11 +135,23 @@ impl<'a> Canvas<'a> {
         self.text(x, y, &rule, Tone::Quiet);
     }
 
-    /// Lays a style over a whole row, over what is written there.
-    pub(super) fn lay(&mut self, y: usize, tone: impl Into<Tone>) {
-        let style = self.style(tone);
-        if let Some((x, y)) = self.on_screen(0, y) {
-            self.buffer.set_style(Rect { x, y, width: self.area.width, height: 1 }, style);
+    /// Marks a whole row as the chosen one, over what is written there: of a list with the keys it is one block, of
+    /// another one nothing.
+    pub(super) fn choose(&mut self, y: usize, has_keys: bool) {
+        if has_keys {
+            self.lay(0, y, self.width(), Tone::Cursor);
+        }
+    }
+
+    /// Lays a style over `columns` columns of a row, over what is written there; what faded or slanted there does so
+    /// no more.
+    pub(super) fn lay(&mut self, x: usize, y: usize, columns: usize, tone: impl Into<Tone>) {
+        let faint = Modifier::DIM.union(Modifier::ITALIC).union(Modifier::UNDERLINED);
+        let style = Style::new().remove_modifier(faint).patch(self.style(tone));
+        let columns = columns.min(self.width().saturating_sub(x));
+        if let Some((x, y)) = self.on_screen(x, y) {
+            // At most as wide as the canvas, which is counted in u16.
+            self.buffer.set_style(Rect { x, y, width: columns as u16, height: 1 }, style);
         }
     }
 

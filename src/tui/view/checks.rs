@@ -40,16 +40,20 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     for (y, check) in checks.iter().skip(it.checks.top).take(height).enumerate() {
         let mark = if check.seal == Seal::Sealed { " " } else { "x" };
         canvas.text(0, y, mark, check.seal);
-        let x = canvas.cell(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
+        let x = canvas.name(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
         let x = canvas.cell(x, y, seals, check.seal.word(), check.seal) + 2;
         let Some(placed) = &check.placed else { continue };
         let x = canvas.cell(x, y, values, &value(check, check.stored), check.seal) + 2;
         let x = if computed > 0 { canvas.cell(x, y, computed, &told(check), check.seal) + 2 } else { x };
-        canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &placed.algorithm.name, Tone::Quiet);
+        // A few letters of it would tell nothing.
+        let room = canvas.width().saturating_sub(x + 1);
+        if room >= 8 {
+            canvas.cell(x, y, room, &placed.algorithm.name, Tone::Quiet);
+        }
     }
     let chosen = it.checks.at.checked_sub(it.checks.top)?;
     if chosen < height {
-        canvas.lay(chosen, if app.focus == Pane::Checks { Tone::Cursor } else { Tone::Plain });
+        canvas.choose(chosen, app.focus == Pane::Checks);
     }
     canvas.on_screen(0, chosen)
 }

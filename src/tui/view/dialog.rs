@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use super::canvas::Canvas;
 use super::screen::{self, Screen};
 use crate::report::text;
-use crate::tui::app::App;
+use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Answer, Dialog, Form, Page, Prompt, Question, Remark};
 use crate::tui::theme::Tone;
 
@@ -14,29 +14,59 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, dialog: &Dialog) -> Optio
     match dialog {
         Dialog::Prompt(prompt) => draw_prompt(canvas, app, prompt),
         Dialog::Form(form) => draw_form(canvas, app, form),
-        Dialog::Question(question) => draw_question(canvas, question),
+        Dialog::Question(question) => draw_question(canvas, app, question),
         Dialog::Page(page) => draw_page(canvas, app, page),
     }
 }
 
-/// Where a frame of `width` by `height` inside stands on a screen, and where its inside does.
-fn place(size: (u16, u16), width: usize, height: usize) -> (Rect, Rect) {
-    let (columns, rows) = (usize::from(size.0), usize::from(size.1));
+/// Where a frame of `width` by `height` inside stands, and where its inside does: where it covers the row of bytes that
+/// it is about least.
+fn place(app: &App, width: usize, height: usize) -> (Rect, Rect) {
+    let room = screen::room(app);
+    let (columns, rows) = (usize::from(room.width), usize::from(room.height));
     let width = width.min(columns.saturating_sub(6));
     // The title above it and what is under the cursor below it stay on the screen.
-    let height = height.min(rows.saturating_sub(if rows < 20 { 5 } else { 6 }));
+    let free = if app.size.1 < 20 { 3 } else { 4 };
+    let height = height.min(rows.saturating_sub(free + 2));
     let x = columns.saturating_sub(width + 4) / 2;
-    let y = (rows.saturating_sub(height + 2) / 3).max(1).min(rows);
+    let usual = (rows.saturating_sub(height + 2) / 3).max(1).min(rows);
+    let (lowest, top) = (rows.saturating_sub(free - 1 + height + 2), usize::from(room.y));
+    let y = match cursor_row(app).map(|row| usize::from(row).saturating_sub(top)) {
+        // Below the row if there is room for it, else above.
+        Some(row) if (usual..usual + height + 2).contains(&row) => match row.checked_sub(height + 2) {
+            _ if row < lowest => row + 1,
+            Some(above) if above >= 1 => above,
+            _ => usual,
+        },
+        _ => usual,
+    };
     // All at most as large as the screen, which is counted in u16.
-    let outer = Rect::new(x as u16, y as u16, (width + 4) as u16, (height + 2) as u16);
+    let outer = Rect::new(x as u16, (top + y) as u16, (width + 4) as u16, (height + 2) as u16);
     (outer, Rect::new(outer.x + 2, outer.y + 1, width as u16, height as u16))
 }
 
-/// Draws a frame; returns its inside.
-fn frame(canvas: &mut Canvas<'_>, title: &str, width: usize, height: usize, shown: Option<&str>) -> Rect {
-    let (outer, inside) = place(size_of(canvas), width, height);
-    frame_in(canvas, title, outer, shown);
-    inside
+/// The row of the screen that the chosen item of the pane with the keys is in, or the byte under the cursor; `None`
+/// where it is not shown.
+fn cursor_row(app: &App) -> Option<u16> {
+    let screen = Screen::of(app);
+    let list = super::list_of(app, app.focus).filter(|_| screen.dock.is_none());
+    let (area, row) = match (&app.twin, list) {
+        (_, Some(rows)) => {
+            let (_, area) = *screen.panes.iter().find(|(pane, _)| *pane == app.focus)?;
+            (area, rows.at.checked_sub(rows.top)?)
+        }
+        (Some(twin), None) => {
+            let side = twin.side_of(app.current());
+            let area = screen.sides()?.get(side).copied()?;
+            (area, twin.row_of(side, app.it().cursor.at).checked_sub(twin.top)?)
+        }
+        (None, None) => {
+            let (_, area) = *screen.panes.iter().find(|(pane, _)| *pane == Pane::Bytes)?;
+            (area, app.it().cursor.at.checked_sub(app.it().top)? / screen.grid.per_row)
+        }
+    };
+    let row = u16::try_from(row).ok()?;
+    (row + 1 < area.height).then(|| area.y + 1 + row)
 }
 
 /// Draws a frame that fills `outer`, with its title in its upper line and, in its lower one, which part of a list that
@@ -88,11 +118,6 @@ fn wrapped(remarks: &[Remark], width: usize) -> Vec<Remark> {
         text::wrap(&text::clean(remark), width.max(10)).into_iter().map(|line| (*tone, line))
     });
     lines.collect()
-}
-
-fn size_of(canvas: &Canvas<'_>) -> (u16, u16) {
-    // A canvas is at most as large as the screen.
-    (canvas.width() as u16, canvas.height() as u16)
 }
 
 /// How a dialog with lines to type is set out: the lines, what is said, then choices.
@@ -147,18 +172,19 @@ fn within(inside: Rect, column: u16, row: u16) -> Option<(usize, usize)> {
     at.then(|| (usize::from(column - inside.x), usize::from(row - inside.y)))
 }
 
-fn set_prompt(app: &App, prompt: &Prompt, size: (u16, u16)) -> Set {
-    let width = usize::from(size.0.saturating_sub(6).min(74));
+fn set_prompt(app: &App, prompt: &Prompt) -> Set {
+    let Rect { width, height, .. } = screen::room(app);
+    let width = usize::from(width.saturating_sub(6).min(74));
     let remarks = wrapped(&(prompt.ask.remarks)(app, prompt), width);
-    let remarks = fitting(remarks, usize::from(size.1).saturating_sub(6));
-    let room = usize::from(size.1).saturating_sub(7 + remarks.len());
+    let remarks = fitting(remarks, usize::from(height).saturating_sub(6));
+    let room = usize::from(height).saturating_sub(7 + remarks.len());
     let rows = prompt.given.options.len().min(room).min(12);
     let top = 1 + remarks.len();
-    Set::new(place(size, width, top + rows), 1, remarks, top, rows, &prompt.given)
+    Set::new(place(app, width, top + rows), 1, remarks, top, rows, &prompt.given)
 }
 
 fn draw_prompt(canvas: &mut Canvas<'_>, app: &App, prompt: &Prompt) -> Option<(u16, u16)> {
-    let set = set_prompt(app, prompt, size_of(canvas));
+    let set = set_prompt(app, prompt);
     frame_in(canvas, prompt.ask.title, set.outer, set.shown(&prompt.given).as_deref());
     let mut canvas = canvas.part(set.inside);
     let x = draw_line(&mut canvas, 0, "> ", &prompt.given, true);
@@ -186,14 +212,14 @@ fn labels(form: &Form) -> usize {
 }
 
 /// A form: its lines, then what is said, a rule, and the choices for the line with the keys.
-fn set_form(app: &App, form: &Form, size: (u16, u16)) -> Option<Set> {
+fn set_form(app: &App, form: &Form) -> Option<Set> {
     let given = form.lines.get(form.at)?;
-    let (outer, inside) = match Screen::of_size(app, size).dock {
+    let (outer, inside) = match Screen::of(app).dock {
         Some(dock) => (
             dock,
             Rect::new(dock.x + 2, dock.y + 1, dock.width.saturating_sub(4), dock.height.saturating_sub(2)),
         ),
-        None => place(size, 74, usize::from(size.1).saturating_sub(7).min(14)),
+        None => place(app, 74, usize::from(screen::room(app).height).saturating_sub(7).min(14)),
     };
     let (width, height, lines) = (usize::from(inside.width), usize::from(inside.height), form.lines.len());
     let mut said: Vec<Remark> = Vec::new();
@@ -212,7 +238,7 @@ fn set_form(app: &App, form: &Form, size: (u16, u16)) -> Option<Set> {
 /// Lines that are asked together, each with what is said of it; then what is said of all, then the choices for the
 /// line with the keys, or what the answers would make.
 fn draw_form(canvas: &mut Canvas<'_>, app: &App, form: &Form) -> Option<(u16, u16)> {
-    let set = set_form(app, form, size_of(canvas))?;
+    let set = set_form(app, form)?;
     let given = form.lines.get(form.at)?;
     frame_in(canvas, &(form.kind.title)(app, form), set.outer, set.shown(given).as_deref());
     let mut canvas = canvas.part(set.inside);
@@ -275,14 +301,15 @@ fn draw_choices(canvas: &mut Canvas<'_>, set: &Set, given: &Answer) {
         canvas.cell(x, y, room, &choice.detail, Tone::Quiet);
         canvas.text(canvas.width().saturating_sub(aside), y, &choice.aside, Tone::Accent);
         if given.chosen == Some(index) {
-            canvas.lay(y, Tone::Cursor);
+            canvas.choose(y, true);
         }
     }
 }
 
-fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u16)> {
-    let (width, remarks, y) = set_question(question, size_of(canvas));
-    let inside = frame(canvas, &question.title, width, y + 1, None);
+fn draw_question(canvas: &mut Canvas<'_>, app: &App, question: &Question) -> Option<(u16, u16)> {
+    let (width, remarks, y) = set_question(app, question);
+    let (outer, inside) = place(app, width, y + 1);
+    frame_in(canvas, &question.title, outer, None);
     let mut canvas = canvas.part(inside);
     for (y, (tone, line)) in remarks.iter().enumerate() {
         canvas.text(0, y, line, *tone);
@@ -300,9 +327,10 @@ fn draw_question(canvas: &mut Canvas<'_>, question: &Question) -> Option<(u16, u
 }
 
 /// Columns of a question, its remarks, and the row of its answers.
-fn set_question(question: &Question, size: (u16, u16)) -> (usize, Vec<Remark>, usize) {
-    let width = usize::from(size.0.saturating_sub(6).min(66));
-    let most_lines = usize::from(size.1).saturating_sub(5 + 2);
+fn set_question(app: &App, question: &Question) -> (usize, Vec<Remark>, usize) {
+    let Rect { width, height, .. } = screen::room(app);
+    let width = usize::from(width.saturating_sub(6).min(66));
+    let most_lines = usize::from(height).saturating_sub(5 + 2);
     let remarks = fitting(wrapped(&question.remarks, width), most_lines);
     let y = remarks.len() + usize::from(!remarks.is_empty());
     (width, remarks, y)
@@ -332,11 +360,11 @@ pub enum Spot {
 #[must_use]
 pub fn spot(app: &App, dialog: &Dialog, column: u16, row: u16) -> Option<Spot> {
     match dialog {
-        Dialog::Prompt(prompt) => set_prompt(app, prompt, app.size).spot(&prompt.given, column, row),
-        Dialog::Form(form) => set_form(app, form, app.size)?.spot(form.lines.get(form.at)?, column, row),
+        Dialog::Prompt(prompt) => set_prompt(app, prompt).spot(&prompt.given, column, row),
+        Dialog::Form(form) => set_form(app, form)?.spot(form.lines.get(form.at)?, column, row),
         Dialog::Question(question) => {
-            let (width, _, y) = set_question(question, app.size);
-            let inside = place(app.size, width, y + 1).1;
+            let (width, _, y) = set_question(app, question);
+            let inside = place(app, width, y + 1).1;
             let (x, row) = within(inside, column, row)?;
             let on_answers = row == y.min(usize::from(inside.height.saturating_sub(1)));
             let reply = replies(question).position(|(at, word)| (at..at + text::width(&word)).contains(&x));
@@ -347,13 +375,15 @@ pub fn spot(app: &App, dialog: &Dialog, column: u16, row: u16) -> Option<Spot> {
 }
 
 fn draw_page(canvas: &mut Canvas<'_>, app: &App, page: &Page) -> Option<(u16, u16)> {
-    let width = screen::page_width(app.size);
+    let room = screen::room(app);
+    let width = screen::page_width(room);
     // A page that is searched keeps its size while it is.
-    let rows = page.height(app.size).min(page.lines.len());
+    let rows = page.height(room).min(page.lines.len());
     let search = usize::from(page.search.is_some());
-    let height = if search > 0 { page.height(app.size) } else { rows };
+    let height = if search > 0 { page.height(room) } else { rows };
     let shown = shown(page.top, rows, page.lines.len());
-    let inside = frame(canvas, &page.title, width, search + height, shown.as_deref());
+    let (outer, inside) = place(app, width, search + height);
+    frame_in(canvas, &page.title, outer, shown.as_deref());
     let mut canvas = canvas.part(inside);
     let mut cursor = 0;
     if let Some(given) = &page.search {

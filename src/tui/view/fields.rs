@@ -64,11 +64,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             (" ", Tone::Plain)
         };
         canvas.text(0, y, mark.0, mark.1);
-        let indent = 1 + 2 * field.depth.min(8);
-        canvas.text(indent, y, sign, Tone::Quiet);
+        canvas.text(sign_at(field), y, sign, Tone::Quiet);
         let name = text::clean(&field.name).into_owned();
         let name_tone: Tone = if odd { Tone::Bad } else { field.role.into() };
-        canvas.cell(indent + 2, y, name_width.saturating_sub(2 * field.depth.min(8)), &name, name_tone);
+        let (from, room) = name_at(field, name_width);
+        canvas.name(from, y, room, &name, name_tone);
         let x = name_width + 5;
         let room = width.saturating_sub(x + role_width + 1);
         let (value, tone) = value(field, absent);
@@ -81,9 +81,33 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     // Where no field lies over the bytes cursor, none is the one that it is in.
     let is_over = it.chosen_field().is_some_and(|f| f.cover().contains(it.cursor.at));
     if chosen < height && (is_over || app.focus == Pane::Fields) {
-        canvas.lay(chosen, if app.focus == Pane::Fields { Tone::Cursor } else { Tone::Echo });
+        canvas.choose(chosen, app.focus == Pane::Fields);
+        if let Some(field) = it.chosen_field().filter(|_| app.focus != Pane::Fields) {
+            let (from, room) = name_at(field, name_width);
+            canvas.lay(from, chosen, text::width(&text::clean(&field.name)).min(room), Tone::Echo);
+        }
     }
     canvas.on_screen(0, chosen)
+}
+
+/// Column of the sign that shows or hides what a field holds.
+fn sign_at(field: &Field) -> usize {
+    1 + 2 * field.depth.min(8)
+}
+
+/// Whether the sign that shows or hides what the field of a shown row holds is at a cell inside the pane.
+#[must_use]
+pub fn is_sign_at(app: &App, x: usize, row: usize) -> bool {
+    let it = app.it();
+    let index = it.field_rows.get(it.fields.top + row);
+    let field = index.and_then(|&index| it.decoded.fields.get(index));
+    field.is_some_and(|f| f.shape != Shape::Leaf && sign_at(f) == x)
+}
+
+/// Column of the name of a field and how many columns it may take, where names without an indent may take
+/// `name_width`.
+fn name_at(field: &Field, name_width: usize) -> (usize, usize) {
+    (sign_at(field) + 2, name_width.saturating_sub(2 * field.depth.min(8)))
 }
 
 fn value(field: &Field, absent: bool) -> (String, Tone) {

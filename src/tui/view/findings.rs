@@ -37,7 +37,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         return canvas.on_screen(0, 0);
     }
     let height = rows(canvas.height(), it.findings.len());
-    let place = |f: &Finding| f.place.map_or("whole".into(), |p| text::address(it.image.address(p.start)));
+    let place = |f: &Finding| f.place.map_or("whole".into(), |p| it.address(p.start));
     let places = it.findings.iter().map(|f| place(f).len()).max().unwrap_or(0);
     let room = canvas.width().saturating_sub(1 + 5 + 1 + places + 2 + 1);
     let detail = detail(app, canvas.width().saturating_sub(3), room);
@@ -51,7 +51,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = it.found.at.checked_sub(it.found.top)?;
     if chosen < height {
-        canvas.lay(chosen, if app.focus == Pane::Findings { Tone::Cursor } else { Tone::Plain });
+        canvas.choose(chosen, app.focus == Pane::Findings);
     }
     canvas.on_screen(0, chosen)
 }

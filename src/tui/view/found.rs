@@ -1,7 +1,6 @@
 //! The Found pane: where what was searched for stands, near misses shown as such.
 
 use super::canvas::Canvas;
-use super::findings;
 use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::sheet::Place;
@@ -12,19 +11,41 @@ pub(super) fn aside(app: &App) -> String {
     text::clean(&app.needle).into_owned()
 }
 
+/// Rows below the list, for where a near miss differs.
+const DETAIL: usize = 4;
+
+/// Rows of the list in a pane of so many rows inside.
+pub(super) fn rows(height: usize, hits: usize) -> usize {
+    if height >= 6 { hits.clamp(1, height - DETAIL) } else { height }
+}
+
+/// Rows that all of it takes.
+pub(super) fn wanted(app: &App) -> usize {
+    let hits = &app.it().hits;
+    // Of five rows or fewer the list takes all, so what is explained needs more.
+    if hits.iter().all(|h| h.exact) { hits.len() } else { (hits.len() + DETAIL).max(6) }
+}
+
 /// Draws the visible rows and, below, where the chosen one differs; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
-    let height = findings::rows(canvas.height(), it.hits.len());
-    let place = |hit: &Place| text::address(it.image.address(hit.span.start));
+    let height = rows(canvas.height(), it.hits.len());
+    let place = |hit: &Place| it.address(hit.span.start);
     let places = it.hits.iter().map(|h| place(h).len()).max().unwrap_or(0);
-    let texts = it.hits.iter().map(|h| text::width(&text::clean(&h.text))).max().unwrap_or(0);
-    for (y, hit) in it.hits.iter().skip(it.hit_rows.top).take(height).enumerate() {
+    let shown = || it.hits.iter().skip(it.hit_rows.top).take(height);
+    let texts = shown().map(|h| text::width(&text::clean(&h.text))).max().unwrap_or(0);
+    let ways = shown().map(|h| text::width(&h.stored_as)).max().unwrap_or(0);
+    for (y, hit) in shown().enumerate() {
         let (word, tone) = if hit.exact { ("exact", Tone::Good) } else { ("not it", Tone::Bad) };
         let x = canvas.cell(1, y, 6, word, tone) + 1;
         let x = canvas.cell(x, y, places, &place(hit), Tone::Quiet) + 2;
         let x = canvas.cell(x, y, texts.min(canvas.width() / 2), &text::clean(&hit.text), Tone::Strong) + 2;
-        canvas.cell(x, y, canvas.width().saturating_sub(x + 1), &hit.stored_as, Tone::Quiet);
+        let x =
+            canvas.cell(x, y, ways.min(canvas.width().saturating_sub(x + 1)), &hit.stored_as, Tone::Quiet);
+        if let Some(field) = it.decoded.leaf_at(hit.span.start) {
+            let room = canvas.width().saturating_sub(x + 3);
+            canvas.name(x + 2, y, room, &text::clean(&field.path), field.role);
+        }
     }
     if let Some(hit) = it.hits.get(it.hit_rows.at).filter(|h| !h.exact) {
         let wanted = text::clean(&app.needle).into_owned();
@@ -43,7 +64,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = it.hit_rows.at.checked_sub(it.hit_rows.top)?;
     if chosen < height {
-        canvas.lay(chosen, if app.focus == Pane::Found { Tone::Cursor } else { Tone::Plain });
+        canvas.choose(chosen, app.focus == Pane::Found);
     }
     canvas.on_screen(0, chosen)
 }

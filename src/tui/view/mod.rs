@@ -16,14 +16,17 @@ mod twin;
 
 use ratatui::Frame;
 
+pub use bars::hint_at;
 pub use bytes::{byte_at, side_at};
 use canvas::Canvas;
 pub use dialog::{Spot, spot};
+pub use fields::is_sign_at;
 use screen::Screen;
 
 use crate::report::text;
 
 use super::app::{App, Pane};
+use super::rows::Rows;
 use super::theme::{self, Tone};
 
 /// Draws the whole screen and puts the hardware cursor on the active item.
@@ -84,7 +87,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
 pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
     match pane {
         Pane::Findings => findings::rows(height, app.it().findings.len()),
-        Pane::Found => findings::rows(height, app.it().hits.len()),
+        Pane::Found => found::rows(height, app.it().hits.len()),
         Pane::Proposed => findings::rows(height, app.it().proposals.listed.len()),
         _ => height,
     }
@@ -94,7 +97,10 @@ pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
 fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane, has_keys: bool) {
     let (mark, tone) = if has_keys { ("▌", Tone::Accent) } else { (" ", Tone::Quiet) };
     let x = canvas.text(0, 0, mark, tone);
-    let x = canvas.text(x, 0, pane.title(), tone);
+    let mut x = canvas.text(x, 0, pane.title(), tone);
+    if pane == Pane::Bytes && app.it().layout.is_some() {
+        x = bytes::roles(canvas, x);
+    }
     let aside = match pane {
         Pane::Bytes => String::new(),
         Pane::Fields if app.twin.is_some() => app.twin.as_ref().map(twin::fields_aside).unwrap_or_default(),
@@ -126,6 +132,12 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane, has_keys: bool) {
 
 /// `3 of 40`, for a list that its pane does not hold as a whole.
 fn list_place(app: &App, pane: Pane, height: usize) -> Option<String> {
+    let rows = list_of(app, pane)?;
+    (rows.len > list_height(app, pane, height)).then(|| format!("{} of {}", rows.at + 1, rows.len))
+}
+
+/// The list of a pane whose rows are counted; `None` for one without.
+fn list_of(app: &App, pane: Pane) -> Option<&Rows> {
     let it = app.it();
     let (rows, rows_of_twin) = match pane {
         Pane::Fields => (&it.fields, app.twin.as_ref().map(|t| &t.fields)),
@@ -135,6 +147,5 @@ fn list_place(app: &App, pane: Pane, height: usize) -> Option<String> {
         Pane::Proposed => (&it.proposals.rows, None),
         Pane::Bytes | Pane::Readings => return None,
     };
-    let rows = rows_of_twin.unwrap_or(rows);
-    (rows.len > list_height(app, pane, height)).then(|| format!("{} of {}", rows.at + 1, rows.len))
+    Some(rows_of_twin.unwrap_or(rows))
 }

@@ -39,7 +39,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             State::Rejected => "-",
         };
         canvas.text(0, y, mark, Tone::Quiet);
-        let place = text::address(it.image.address(proposal.at.start));
+        let place = it.address(proposal.at.start);
         let x = canvas.text(1, y, &place, Tone::Quiet) + 1;
         let tone = if open { Tone::Strong } else { Tone::Quiet };
         let x = canvas.cell(x, y, 14, &proposal.word, tone) + 1;
@@ -64,7 +64,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = list.rows.at.checked_sub(list.rows.top)?;
     if chosen < height {
-        canvas.lay(chosen, if app.focus == Pane::Proposed { Tone::Cursor } else { Tone::Plain });
+        canvas.choose(chosen, app.focus == Pane::Proposed);
     }
     canvas.on_screen(0, chosen)
 }

@@ -44,7 +44,7 @@ pub fn count() -> usize {
 /// Where they are read from.
 pub(super) fn aside(app: &App) -> String {
     let it = app.it();
-    text::address(it.image.address(it.cursor.at))
+    it.address(it.cursor.at)
 }
 
 /// Columns of the names and of each of the two orders.

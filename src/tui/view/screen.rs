@@ -43,6 +43,8 @@ pub struct Screen {
 /// How rows of bytes are set out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Grid {
+    /// Columns left empty before the address.
+    pub lead: usize,
     /// Bytes in a row.
     pub per_row: usize,
     /// Digits of an address.
@@ -53,18 +55,18 @@ pub struct Grid {
 
 impl Grid {
     /// The grid with the most bytes in a row that fits into `width` columns.
-    fn fitting(width: usize, digits: usize, most: usize) -> Grid {
+    fn fitting(width: usize, lead: usize, digits: usize, most: usize) -> Grid {
         let sizes = [32, 16, 8].into_iter().filter(|n| *n <= most);
         let grids =
-            sizes.flat_map(|per_row| [true, false].map(|is_roomy| Grid { per_row, digits, is_roomy }));
-        let smallest = Grid { per_row: 4, digits, is_roomy: false };
+            sizes.flat_map(|per_row| [true, false].map(|is_roomy| Grid { lead, per_row, digits, is_roomy }));
+        let smallest = Grid { lead, per_row: 4, digits, is_roomy: false };
         grids.into_iter().find(|g| g.width() <= width).unwrap_or(smallest)
     }
 
     /// Column of the address.
     #[must_use]
     pub const fn address_at(self) -> usize {
-        1
+        self.lead
     }
 
     /// Column of byte `i` of a row: its mark; the two digits follow.
@@ -140,11 +142,14 @@ impl Screen {
             Some(twin) => [twin.left, twin.right].into_iter().filter_map(|i| app.images().get(i)).collect(),
             None => vec![app.it()],
         };
-        let last = |s: &&Sheet| s.image.address(s.image.len().saturating_sub(1));
-        let last = shown.iter().map(last).max().unwrap_or(0);
-        let digits = format!("{last:X}").len().max(4).next_multiple_of(2);
-        let side = if app.twin.is_some() && !is_stacked(bytes) { bytes.width / 2 } else { bytes.width };
-        let grid = Grid::fitting(usize::from(side), digits, if app.twin.is_some() { 16 } else { 32 });
+        let digits = shown.iter().map(|s| s.digits()).max().unwrap_or(4);
+        let (width, lead, most) = match app.twin {
+            // The rule between them sets them off.
+            Some(_) if !is_stacked(bytes) => (beside_each_other(bytes)[0].width, 0, 16),
+            Some(_) => (bytes.width, 1, 16),
+            None => (bytes.width, 1, 32),
+        };
+        let grid = Grid::fitting(usize::from(width), lead, digits, most);
         Screen { is_too_small, title, tour, skyline, panes, dock, status, hints, grid }
     }
 
@@ -172,14 +177,18 @@ impl Screen {
     #[must_use]
     pub fn sides(&self) -> Option<[Rect; 2]> {
         let (_, mut rest) = *self.panes.iter().find(|(p, _)| *p == Pane::Bytes)?;
-        let first = if is_stacked(rest) {
-            let half = rest.height / 2;
-            from_top(&mut rest, half)
-        } else {
-            let half = rest.width / 2;
-            from_left(&mut rest, half)
-        };
-        Some([first, rest])
+        if !is_stacked(rest) {
+            return Some(beside_each_other(rest));
+        }
+        let half = rest.height / 2;
+        Some([from_top(&mut rest, half), rest])
+    }
+
+    /// Column of the rule between the two sides of a Twin view; `None` where they stand above each other.
+    #[must_use]
+    pub fn rule_between(&self) -> Option<u16> {
+        let [first, second] = self.sides()?;
+        (first.y == second.y).then_some(first.x + first.width)
     }
 
     /// Rows of bytes of each side of a Twin view.
@@ -195,16 +204,33 @@ fn is_stacked(bytes: Rect) -> bool {
     bytes.width < 80
 }
 
-/// Columns of a page that is read, in a terminal of `size`.
-#[must_use]
-pub fn page_width(size: (u16, u16)) -> usize {
-    usize::from(size.0.saturating_sub(6).min(92))
+/// The two sides of a Twin view beside each other, with room for a rule and a blank between them.
+fn beside_each_other(mut bytes: Rect) -> [Rect; 2] {
+    let half = bytes.width.saturating_sub(2) / 2;
+    let first = from_left(&mut bytes, half);
+    from_left(&mut bytes, 2);
+    [first, bytes]
 }
 
-/// Rows of a page that is read, in a terminal of `size`.
+/// Where dialogs may stand: below the step of the tour, whose words are what they are about.
 #[must_use]
-pub fn page_height(size: (u16, u16)) -> usize {
-    usize::from(size.1.saturating_sub(6))
+pub fn room(app: &App) -> Rect {
+    let (width, height) = app.size;
+    // A dialog leaves one row above it free, the title's.
+    let above = Screen::of(app).tour.height;
+    Rect::new(0, above, width, height - above.min(height))
+}
+
+/// Columns of a page that is read, in a room for dialogs.
+#[must_use]
+pub fn page_width(room: Rect) -> usize {
+    usize::from(room.width.saturating_sub(6).min(92))
+}
+
+/// Rows of a page that is read, in a room for dialogs.
+#[must_use]
+pub fn page_height(room: Rect) -> usize {
+    usize::from(room.height.saturating_sub(6))
 }
 
 fn from_top(rest: &mut Rect, rows: u16) -> Rect {
@@ -266,6 +292,17 @@ fn found_or_findings(app: &App) -> Pane {
     }
 }
 
+/// Rows of a pane below Bytes, its heading included: a few lines do not take half of a small screen.
+fn wanted(app: &App, pane: Pane, most: u16) -> u16 {
+    let rows = match pane {
+        Pane::Found => super::found::wanted(app),
+        Pane::Checks => app.it().decoded.checks.len(),
+        _ => usize::MAX,
+    };
+    // At most as many as there are, which are counted in u16.
+    rows.saturating_add(1).clamp(4, usize::from(most).max(4)) as u16
+}
+
 fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
     let mut panes = Vec::new();
     if app.twin.is_some() && rest.height >= 10 {
@@ -290,8 +327,10 @@ fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
         panes.insert(0, (Pane::Bytes, left));
         let checks = (app.it().decoded.checks.len() as u16).clamp(1, 8) + 2;
         if rest.width + 77 >= WIDEST {
-            let mut third = Rect { x: rest.x + rest.width - 50, width: 50, ..rest };
-            rest.width -= 51;
+            // As much as leaves the fields their roles.
+            let columns = (rest.width - 63).clamp(46, 60);
+            let mut third = Rect { x: rest.x + rest.width - columns, width: columns, ..rest };
+            rest.width -= columns + 1;
             panes.push((Pane::Fields, rest));
             panes.push((Pane::Checks, from_top(&mut third, checks.max(6))));
             panes.push((found_or_findings(app), third));
@@ -311,9 +350,9 @@ fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
         let below = from_bottom(&mut rest, 11);
         panes.extend([(Pane::Bytes, bytes), (Pane::Fields, rest), (other, below)]);
     } else if rest.height >= 10 {
-        let upper = rest.height.div_ceil(2);
-        let bytes = from_top(&mut rest, upper);
-        panes.extend([(Pane::Bytes, bytes), (app.beside, rest)]);
+        let lower = wanted(app, app.beside, rest.height / 2);
+        let below = from_bottom(&mut rest, lower);
+        panes.extend([(Pane::Bytes, rest), (app.beside, below)]);
     } else {
         panes.push((focus, rest));
     }

@@ -2,7 +2,6 @@
 
 use super::canvas::Canvas;
 use crate::check::Seal;
-use crate::report::text;
 use crate::skyline::Ground;
 use crate::tui::app::App;
 use crate::tui::theme::Tone;
@@ -15,13 +14,21 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
         return;
     }
     let line = &it.skyline;
+    let gaps = it.image.gaps();
     for column in 0..columns {
+        let stretch = line.stretch(column, columns);
+        // Gaps are in order and do not overlap, so only the last that begins here or before can hold all of it.
+        let gap = gaps.partition_point(|g| g.start <= stretch.start).checked_sub(1).and_then(|i| gaps.get(i));
+        if gap.is_some_and(|g| g.end >= stretch.end) {
+            canvas.text(1 + column, 0, "·", Tone::Quiet);
+            continue;
+        }
         let (glyph, tone) = match line.ground(column, columns) {
             Ground::Unknown => (" ", Tone::Quiet),
             Ground::Blank => ("▁", Tone::Quiet),
-            Ground::Sparse => ("▂", Tone::Plain),
+            Ground::Sparse => ("▂", Tone::Quiet),
             Ground::Text => ("▅", Tone::Accent),
-            Ground::Dense => ("█", Tone::Plain),
+            Ground::Dense => ("█", Tone::Quiet),
         };
         canvas.text(1 + column, 0, glyph, tone);
     }
@@ -47,9 +54,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
         canvas.text(1 + column, 1, glyph, tone);
     }
     if canvas.height() > 2 {
-        let first = text::address(it.image.base());
-        let last = text::address(it.image.address(it.image.len() - 1));
-        let at = text::address(it.image.address(it.cursor.at));
+        let first = it.address(0);
+        let last = it.address(it.image.len() - 1);
+        let at = it.address(it.cursor.at);
         canvas.text(1, 2, &first, Tone::Quiet);
         canvas.text((1 + columns).saturating_sub(last.len()), 2, &last, Tone::Quiet);
         let x = (1 + here).saturating_sub(at.len() / 2);

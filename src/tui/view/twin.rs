@@ -19,6 +19,11 @@ pub(super) fn draw_sides(
     screen: &Screen,
 ) -> Option<(u16, u16)> {
     let sides = screen.sides()?;
+    if let Some(x) = screen.rule_between() {
+        for y in 0..sides[0].height {
+            canvas.text(usize::from(x), usize::from(sides[0].y + y), "│", Tone::Quiet);
+        }
+    }
     let mut cursor = None;
     for (side, (area, index)) in sides.into_iter().zip([twin.left, twin.right]).enumerate() {
         let Some(sheet) = app.images().get(index) else { continue };
@@ -77,7 +82,7 @@ fn side_heading(canvas: &mut Canvas<'_>, app: &App, twin: &Twin, index: usize, h
     };
     let room = canvas.width().saturating_sub(x + states.len() + 4);
     let name = sheet.name();
-    let x = canvas.cell(x, 0, room.min(text::width(&name)), &name, tone) + 1;
+    let x = canvas.name(x, 0, room.min(text::width(&name)), &name, tone) + 1;
     let x = canvas.text(x, 0, states, Tone::Quiet) + 1;
     canvas.rule(x, 0);
     if twin.is_aligned && index == twin.right {
@@ -125,14 +130,14 @@ pub(super) fn draw_fields(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
     for (y, change) in changes.iter().skip(twin.fields.top).take(height).enumerate() {
         let tone: Tone = change.role().map_or(Tone::Plain, Into::into);
         canvas.text(0, y, "!", Tone::Differs);
-        canvas.cell(2, y, names, &text::clean(&change.path), tone);
+        canvas.name(2, y, names, &text::clean(&change.path), tone);
         canvas.cell(names + 4, y, half.saturating_sub(2), &value(change.before.as_ref()), Tone::Plain);
         canvas.text(names + 2 + half, y, "→", Tone::Quiet);
         canvas.cell(names + 4 + half, y, half, &value(change.after.as_ref()), Tone::Plain);
     }
     let chosen = twin.fields.at.checked_sub(twin.fields.top)?;
     if chosen < height {
-        canvas.lay(chosen, if app.focus == Pane::Fields { Tone::Cursor } else { Tone::Plain });
+        canvas.choose(chosen, app.focus == Pane::Fields);
     }
     canvas.on_screen(0, chosen)
 }
@@ -164,7 +169,7 @@ pub(super) fn draw_checks(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
     let names = pairs.iter().map(|c| text::width(&c.name)).max().unwrap_or(0).clamp(1, width / 3 + 1);
     let half = width.saturating_sub(names + 4) / 2;
     for (y, pair) in pairs.iter().skip(twin.checks.top).take(height).enumerate() {
-        canvas.cell(2, y, names, &text::clean(&pair.name), Tone::Plain);
+        canvas.name(2, y, names, &text::clean(&pair.name), Tone::Plain);
         for (side, check) in [&pair.before, &pair.after].into_iter().enumerate() {
             let x = names + 4 + side * half;
             let (said, tone) = check.as_ref().map_or(("absent".into(), Tone::Quiet), said);
@@ -173,7 +178,7 @@ pub(super) fn draw_checks(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
     }
     let chosen = twin.checks.at.checked_sub(twin.checks.top)?;
     if chosen < height {
-        canvas.lay(chosen, if app.focus == Pane::Checks { Tone::Cursor } else { Tone::Plain });
+        canvas.choose(chosen, app.focus == Pane::Checks);
     }
     canvas.on_screen(0, chosen)
 }
