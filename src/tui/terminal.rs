@@ -11,8 +11,8 @@ use ratatui::crossterm::event::{
     DisableBracketedPaste, DisableMouseCapture, EnableBracketedPaste, EnableMouseCapture,
 };
 use ratatui::crossterm::terminal::{
-    BeginSynchronizedUpdate, EndSynchronizedUpdate, EnterAlternateScreen, LeaveAlternateScreen,
-    disable_raw_mode, enable_raw_mode,
+    BeginSynchronizedUpdate, Clear, ClearType, EndSynchronizedUpdate, EnterAlternateScreen,
+    LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::crossterm::{execute, queue};
 
@@ -111,7 +111,8 @@ impl Drop for Terminal {
 fn take_over() -> io::Result<()> {
     TAKEN.store(true, Ordering::SeqCst);
     enable_raw_mode()?;
-    execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste)
+    // A program that was killed may have left the other screen in force, with what it wrote there.
+    execute!(stdout(), EnterAlternateScreen, Clear(ClearType::All), EnableBracketedPaste)
 }
 
 /// Gives the terminal back as it was found; harmless when that was done already. A thread that holds the output for

@@ -308,6 +308,18 @@ fn the_wheel_scrolls_what_it_is_over_and_the_cursor_stays_while_it_is_shown() {
 }
 
 #[test]
+fn a_part_of_a_name_leads_to_the_first_field_that_has_it() {
+    let place = Place::with_samples();
+    let mut player = crate::support::player(&place, &["unit7-read1.bin"], (80, 24), Look::default());
+    player.play("Ctrl-G \"setp\"").unwrap();
+    assert!(player.screen().contains("Enter goes to settings.setpoint"), "{}", player.screen());
+    player.play("Enter").unwrap();
+    assert_eq!(player.app.it().selection().range(), 0x100..0x102);
+    player.play("Ctrl-G \"no such thing\" Enter").unwrap();
+    assert!(player.screen().contains("is no address, range or field"), "{}", player.screen());
+}
+
+#[test]
 fn a_click_on_a_hint_gives_its_command() {
     let place = Place::with_samples();
     let mut player = crate::support::player(&place, &["unit7-read1.bin"], (80, 24), Look::default());

@@ -268,7 +268,11 @@ static GO_TO: Ask = Ask {
         }
         vec![match place_of(app, prompt.answer()) {
             Ok(place) => (Tone::Good, text::place(place, app.it().image.base())),
-            Err(why) => (Tone::Bad, why),
+            // A part of a name leads to the first field that has it.
+            Err(why) => match prompt.given.options.first() {
+                Some(first) => (Tone::Plain, format!("Enter goes to {}; Down marks another", first.text)),
+                None => (Tone::Bad, why),
+            },
         }]
     },
     options: |app, typed| {
@@ -291,7 +295,9 @@ static GO_TO: Ask = Ask {
         if answer.trim().is_empty() {
             return Effect::None;
         }
-        if go_to(app, &answer).is_err() {
+        let first = prompt.given.options.first().map(|first| first.text.clone());
+        let goes = go_to(app, &answer).is_ok() || first.is_some_and(|first| go_to(app, &first).is_ok());
+        if !goes {
             app.dialog = Some(Dialog::Prompt(prompt));
         }
         Effect::None
