@@ -75,6 +75,8 @@ mod editor_keys;
 mod editor_screens;
 mod settings;
 mod terminal;
+// A program in a terminal of its own, for the tests that need one.
+mod session;
 
 // Nothing is lost: a save that is killed, a session that ends, a file that somebody else wrote to.
 mod changed_on_disk;

@@ -96,7 +96,7 @@ mod refused_by_the_system {
     use portable_pty::CommandBuilder;
 
     use super::*;
-    use crate::terminal::Session;
+    use crate::session::Session;
 
     const PROGRAM: &str = env!("CARGO_BIN_EXE_readproof");
 

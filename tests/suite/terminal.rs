@@ -1,218 +1,14 @@
 //! The editor in a real pseudo-terminal: what it shows, and that the terminal is given back as it was found.
-//!
-//! Nothing here waits for a time; it waits for a text on the screen, until a deadline.
 
 #![cfg(unix)]
 
-use std::io::{Read, Write};
-use std::path::Path;
-use std::process::Command;
-use std::sync::{Arc, Condvar, Mutex};
+use std::io::Read;
 use std::time::{Duration, Instant};
 
-use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
+use portable_pty::{CommandBuilder, PtySize, native_pty_system};
 
+use crate::session::{DEADLINE, Session};
 use crate::support::Place;
-
-const DEADLINE: Duration = Duration::from_secs(20);
-
-/// What came out so far.
-pub struct Output {
-    parser: vt100::Parser,
-    raw: Vec<u8>,
-    is_over: bool,
-}
-
-/// A program in a terminal of its own.
-pub struct Session {
-    master: Option<Box<dyn MasterPty + Send>>,
-    writer: Option<Box<dyn Write + Send>>,
-    child: Box<dyn Child + Send + Sync>,
-    output: Arc<(Mutex<Output>, Condvar)>,
-    termios: String,
-    deadline: Duration,
-}
-
-impl Output {
-    /// What the screen shows.
-    pub fn screen(&self) -> String {
-        self.parser.screen().contents()
-    }
-}
-
-impl Session {
-    pub fn of(mut command: CommandBuilder, folder: &Path, environment: &[(&str, &str)]) -> Session {
-        let (rows, cols) = (24, 80);
-        let pair = native_pty_system().openpty(PtySize { rows, cols, ..PtySize::default() }).unwrap();
-        command.cwd(folder);
-        command.env_clear();
-        command.env("TERM", "xterm-256color");
-        command.env("PATH", std::env::var("PATH").unwrap_or_default());
-        command.env("HOME", folder);
-        for (name, value) in environment {
-            command.env(name, value);
-        }
-        let termios = format!("{:?}", pair.master.get_termios());
-        let child = pair.slave.spawn_command(command).unwrap();
-        // The end is seen only when nobody else holds the other side.
-        drop(pair.slave);
-        let output = Arc::new((
-            Mutex::new(Output { parser: vt100::Parser::new(rows, cols, 0), raw: vec![], is_over: false }),
-            Condvar::new(),
-        ));
-        let mut reader = pair.master.try_clone_reader().unwrap();
-        let shared = Arc::clone(&output);
-        std::thread::spawn(move || {
-            let mut buffer = [0; 4096];
-            loop {
-                let n = reader.read(&mut buffer).unwrap_or(0);
-                let mut output = shared.0.lock().unwrap();
-                output.parser.process(&buffer[..n]);
-                output.raw.extend(&buffer[..n]);
-                output.is_over = n == 0;
-                shared.1.notify_all();
-                if n == 0 {
-                    break;
-                }
-            }
-        });
-        let writer = pair.master.take_writer().unwrap();
-        Session {
-            master: Some(pair.master),
-            writer: Some(writer),
-            child,
-            output,
-            termios,
-            deadline: DEADLINE,
-        }
-    }
-
-    /// Waits longer for what must come.
-    pub fn patient(mut self) -> Session {
-        self.deadline *= 9;
-        self
-    }
-
-    pub fn pid(&self) -> u32 {
-        self.child.process_id().unwrap()
-    }
-
-    pub fn editor(folder: &Path, words: &[&str], environment: &[(&str, &str)]) -> Session {
-        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_readproof"));
-        command.args(words);
-        Session::of(command, folder, environment)
-    }
-
-    pub fn keys(&mut self, bytes: &[u8]) {
-        let writer = self.writer.as_mut().unwrap();
-        writer.write_all(bytes).unwrap();
-        writer.flush().unwrap();
-    }
-
-    /// Waits until `wanted` holds for what came out.
-    #[track_caller]
-    pub fn wait(&self, what: &str, wanted: impl Fn(&Output) -> bool) {
-        let end = Instant::now() + self.deadline;
-        let mut output = self.output.0.lock().unwrap();
-        while !wanted(&output) {
-            let left = end.saturating_duration_since(Instant::now());
-            assert!(!left.is_zero(), "never came: {what}\n{}", output.parser.screen().contents());
-            assert!(!output.is_over, "ended before: {what}\n{}", String::from_utf8_lossy(&output.raw));
-            output = self.output.1.wait_timeout(output, left).unwrap().0;
-        }
-    }
-
-    #[track_caller]
-    pub fn shows(&self, text: &str) {
-        self.wait(text, |o| o.parser.screen().contents().contains(text));
-    }
-
-    /// Types and waits for what must show then.
-    #[track_caller]
-    pub fn type_until(&mut self, bytes: &[u8], text: &str) {
-        self.keys(bytes);
-        self.shows(text);
-    }
-
-    pub fn signal(&self, name: &str) {
-        let pid = self.child.process_id().unwrap().to_string();
-        assert!(Command::new("kill").args([name, &pid]).status().unwrap().success());
-    }
-
-    #[track_caller]
-    pub fn end(&mut self) -> ExitStatus {
-        let end = Instant::now() + DEADLINE;
-        loop {
-            if let Some(status) = self.child.try_wait().unwrap() {
-                // The last bytes can still be under way.
-                let mut output = self.output.0.lock().unwrap();
-                while !output.is_over && Instant::now() < end {
-                    output = self.output.1.wait_timeout(output, Duration::from_millis(100)).unwrap().0;
-                }
-                return status;
-            }
-            assert!(Instant::now() < end, "it never ended\n{}", self.screen());
-            std::thread::yield_now();
-        }
-    }
-
-    pub fn screen(&self) -> String {
-        self.output.0.lock().unwrap().parser.screen().contents()
-    }
-
-    pub fn raw(&self) -> Vec<u8> {
-        self.output.0.lock().unwrap().raw.clone()
-    }
-
-    /// Fails unless the terminal is as it was before the program started.
-    #[track_caller]
-    fn is_as_before(&self) {
-        let now = || format!("{:?}", self.master.as_ref().unwrap().get_termios());
-        // It is given back after the last byte was written, which can have come here already.
-        let end = Instant::now() + DEADLINE;
-        while now() != self.termios && Instant::now() < end {
-            std::thread::yield_now();
-        }
-        assert_eq!(now(), self.termios, "echo, line editing or the like differ");
-        self.wait_quietly(|screen| {
-            !screen.alternate_screen()
-                && !screen.hide_cursor()
-                && !screen.bracketed_paste()
-                && screen.mouse_protocol_mode() == vt100::MouseProtocolMode::None
-        });
-    }
-
-    /// Fails unless the program stands still, as the shell sees it; where the system does not tell, nothing is asked.
-    #[track_caller]
-    fn is_stopped(&self) {
-        let stat = format!("/proc/{}/stat", self.child.process_id().unwrap());
-        let end = Instant::now() + DEADLINE;
-        // Field 3 of proc(5): T for stopped.
-        while std::fs::read_to_string(&stat)
-            .is_ok_and(|s| !s.rsplit(") ").next().unwrap_or("").starts_with('T'))
-        {
-            assert!(Instant::now() < end, "it goes on");
-            std::thread::sleep(Duration::from_millis(2));
-        }
-    }
-
-    #[track_caller]
-    fn wait_quietly(&self, wanted: impl Fn(&vt100::Screen) -> bool) {
-        let end = Instant::now() + DEADLINE;
-        let mut output = self.output.0.lock().unwrap();
-        while !wanted(output.parser.screen()) {
-            let left = end.saturating_duration_since(Instant::now());
-            assert!(!left.is_zero() && !output.is_over, "the screen was left as the editor's");
-            output = self.output.1.wait_timeout(output, left).unwrap().0;
-        }
-    }
-}
-
-impl Drop for Session {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-    }
-}
 
 fn unit7(place: &Place, environment: &[(&str, &str)]) -> Session {
     let session = Session::editor(place.root(), &["samples/unit7-read1.bin"], environment);
@@ -265,6 +61,54 @@ fn a_signal_that_ends_the_program_leaves_the_terminal_as_it_was() {
         let told = status.signal().unwrap_or_default().to_owned();
         assert!(told.contains(word), "{name} ended it by {told:?}");
         session.is_as_before();
+    }
+}
+
+/// An editor that is in the middle of something: a prompt, a question, a page, work beside the keys.
+fn busy(place: &Place) -> Vec<(&'static str, Session)> {
+    let in_prompt = |keys: &[u8], shows: &str| {
+        let mut session = unit7(place, &[]);
+        session.type_until(keys, shows);
+        session
+    };
+    let mut asked = unit7(place, &[]);
+    asked.type_until(b"\x15", "unlocked");
+    asked.type_until(b"5A", "*5A");
+    asked.type_until(b"\x11", "not saved");
+    // A text that is searched for in every way takes its time over so many bytes.
+    std::fs::File::create(place.path("vast.bin")).unwrap().set_len(4 << 30).unwrap();
+    let mut searching = Session::editor(place.root(), &["vast.bin"], &[]).patient();
+    searching.shows("byte 1 of");
+    searching.type_until(b"\x06\x15FK-CR8-2047B\r", "searching");
+    vec![
+        ("prompt", in_prompt(b"\x07", "Go to")),
+        ("page", in_prompt(b"?", "Esc")),
+        ("question", asked),
+        ("work beside the keys", searching),
+    ]
+}
+
+#[test]
+fn signals_are_heeded_in_the_middle_of_a_prompt_a_page_a_question_and_of_work() {
+    for name in ["-TERM", "-HUP"] {
+        // What the sessions before left would be asked about.
+        let place = Place::with_samples();
+        for (what, mut session) in busy(&place) {
+            session.signal(name);
+            assert!(!session.end().success(), "{what}");
+            session.is_as_before();
+        }
+    }
+    let place = Place::with_samples();
+    for (_, mut session) in busy(&place) {
+        session.signal("-TSTP");
+        session.wait("the screen before", |o| !o.parser.screen().alternate_screen());
+        session.is_as_before();
+        session.is_stopped();
+        session.signal("-CONT");
+        session.wait("the screen of the editor", |o| o.parser.screen().alternate_screen());
+        session.keys(b"\x1b");
+        session.type_until(b"\x07", "Go to");
     }
 }
 
@@ -390,7 +234,7 @@ fn a_screen_that_something_else_wrote_on_is_painted_again() {
     let mut session = unit7(&place, &[]);
     session.shows("FKCR8");
     let before = session.screen();
-    session.output.0.lock().unwrap().parser.process(b"\x1b[1;1H\x1b[2Jsomething else");
+    session.output().parser.process(b"\x1b[1;1H\x1b[2Jsomething else");
     assert!(!session.screen().contains("FKCR8"));
     session.keys(b"\x0c");
     session.wait("every cell as it was", |o| o.parser.screen().contents() == before);
@@ -400,7 +244,7 @@ fn a_screen_that_something_else_wrote_on_is_painted_again() {
 fn without_colour_the_cursor_stays_visible_and_no_colour_is_sent() {
     let place = Place::with_samples();
     let session = unit7(&place, &[("NO_COLOR", "1"), ("COLORTERM", "truecolor")]);
-    let output = session.output.0.lock().unwrap();
+    let output = session.output();
     let screen = output.parser.screen();
     let (row, column) = screen.cursor_position();
     assert!(screen.cell(row, column).unwrap().inverse(), "the byte under the cursor is not marked");
@@ -445,7 +289,7 @@ fn full_colour_is_sent_only_where_the_terminal_has_it_and_nothing_is_asked_of_it
 fn an_idle_editor_sends_nothing_and_costs_nothing() {
     let place = Place::with_samples();
     let session = unit7(&place, &[]);
-    let pid = session.child.process_id().unwrap();
+    let pid = session.pid();
     // Fields 14 and 15 of proc(5): user and system time in ticks.
     let Ok(stat) = std::fs::read_to_string(format!("/proc/{pid}/stat")) else {
         println!("skipped: this system tells no times of processes in /proc");
@@ -483,8 +327,7 @@ fn another_size_of_the_terminal_is_followed() {
     let place = Place::with_samples();
     let mut session = unit7(&place, &[]);
     for (rows, cols, text) in [(45, 140, "Findings"), (5, 20, "is needed"), (24, 80, "? help")] {
-        session.output.0.lock().unwrap().parser.screen_mut().set_size(rows, cols);
-        session.master.as_ref().unwrap().resize(PtySize { rows, cols, ..PtySize::default() }).unwrap();
+        session.resize(rows, cols);
         session.shows(text);
     }
     session.keys(b"\x11");
