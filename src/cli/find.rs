@@ -1,10 +1,14 @@
 //! The `find` command.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::choose::{LayoutArgs, Shelves};
+use super::wait::wait;
 use super::{Console, Outcome, batch};
 use crate::error::Error;
+use crate::find::Found;
+use crate::image::Image;
 use crate::report::find::{self as report, Searched};
 use crate::report::text;
 use crate::{find, layout, store};
@@ -86,6 +90,24 @@ enum Match {
     Nothing,
 }
 
+/// Larger images are searched with word of how far it is, where they come one by one.
+const QUICK_BYTES: usize = 64 << 20;
+
+fn found(image: &Image, wanted: &str, console: &mut Console<'_>) -> Result<Found, Error> {
+    if console.lines || image.len() <= QUICK_BYTES {
+        return Ok(find::find(image, wanted));
+    }
+    let searched = AtomicUsize::new(0);
+    let found = wait("searching", console.err, |progress, cancel| {
+        find::find_watched(image, wanted, &|bytes, _| {
+            let done = searched.fetch_add(bytes, Ordering::Relaxed) + bytes;
+            progress(done as f64 / image.len() as f64);
+            !cancel.load(Ordering::Relaxed)
+        })
+    })?;
+    found.ok_or_else(|| Error::new("the search was called off").advice("nothing is known of what was not searched"))
+}
+
 fn search(
     args: &Args,
     shelves: &Shelves<'_>,
@@ -94,7 +116,7 @@ fn search(
 ) -> Result<Match, Error> {
     let opened = store::open(path, console.input)?;
     console.saw("image", &opened)?;
-    let mut found = find::find(&opened.image, &args.text);
+    let mut found = found(&opened.image, &args.text, console)?;
     args.layout.names().with("IMAGE", path).fill(&mut found.findings);
     // The layout only gives hits the names of their fields.
     let shelf = shelves.for_image(path)?;

@@ -10,8 +10,8 @@ pub(super) struct Shares {
 }
 
 impl Shares {
-    /// Counts a sample spread over the view.
-    pub(super) fn of(symbols: &[u8]) -> Self {
+    /// Counts a sample spread over `symbols`, which are one of `parts` parts of the view.
+    pub(super) fn of(symbols: &[u8], parts: f64) -> Self {
         let mut counts = [0_u32; 256];
         let step = symbols.len().div_ceil(SAMPLE).max(1);
         for &symbol in symbols.iter().step_by(step) {
@@ -19,7 +19,7 @@ impl Shares {
         }
         // Half a count for what was not seen: chance is never nothing.
         let all = symbols.len().div_ceil(step) as f64 + 128.0;
-        Shares { of: counts.map(|n| (f64::from(n) + 0.5) / all), places: symbols.len() as f64 }
+        Shares { of: counts.map(|n| (f64::from(n) + 0.5) / all), places: symbols.len() as f64 * parts }
     }
 
     /// How many places would match `wanted` in all but at most `slips` symbols if the symbols of this view were
@@ -47,11 +47,11 @@ mod tests {
     #[test]
     fn even_symbols_give_the_chance_of_the_textbook() {
         let symbols: Vec<u8> = (0..1 << 16).map(|i| (i % 16) as u8).collect();
-        let shares = Shares::of(&symbols);
+        let shares = Shares::of(&symbols, 1.0);
         // 65536 places, three symbols of 1/16 each.
         assert!((shares.hits(&[1, 2, 3], 0) - 16.0).abs() < 0.2);
         // One of three may differ: 3 * 15 + 1 times as many.
         assert!((shares.hits(&[1, 2, 3], 1) - 16.0 * 46.0).abs() < 8.0);
-        assert_eq!(Shares::of(&[]).hits(b"A", 0), 0.0);
+        assert_eq!(Shares::of(&[], 1.0).hits(b"A", 0), 0.0);
     }
 }

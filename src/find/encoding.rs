@@ -110,7 +110,7 @@ pub(crate) enum ByteChange {
 }
 
 impl ByteChange {
-    fn of(self, byte: u8) -> u8 {
+    pub(super) fn of(self, byte: u8) -> u8 {
         match self {
             ByteChange::None => byte,
             ByteChange::Invert => !byte,
@@ -188,7 +188,6 @@ impl View {
             }
             View::Alternate(from) => bytes.iter().skip(from).step_by(2).map(u8::to_ascii_uppercase).collect(),
             View::Nibbles { high_first } => {
-                let digit = |n: u8| b"0123456789ABCDEF"[usize::from(n & 15)];
                 let pair =
                     |&b: &u8| if high_first { [digit(b >> 4), digit(b)] } else { [digit(b), digit(b >> 4)] };
                 bytes.iter().flat_map(pair).collect()
@@ -197,14 +196,39 @@ impl View {
         }
     }
 
+    /// Symbol `index`, as [`View::symbols`] has it; `None` behind the end.
+    pub(super) fn symbol(self, bytes: &[u8], index: usize) -> Option<u8> {
+        self.character(bytes, index).map(|c| c.to_ascii_uppercase())
+    }
+
     /// The character that symbol `index` is, in its own case.
-    pub(crate) fn character(self, bytes: &[u8], symbols: &[u8], index: usize) -> u8 {
+    pub(crate) fn character(self, bytes: &[u8], index: usize) -> Option<u8> {
         let at = self.first_byte(index);
-        match self {
-            View::Bytes(change) => bytes.get(at).map_or(0, |&b| change.of(b)),
-            View::Swapped | View::Alternate(_) => bytes.get(at).copied().unwrap_or(0),
-            View::Nibbles { .. } | View::SixBits { .. } => symbols.get(index).copied().unwrap_or(0),
-        }
+        let byte = *bytes.get(at)?;
+        Some(match self {
+            View::Bytes(change) => change.of(byte),
+            // A byte without a second one is no word.
+            View::Swapped => bytes.get(at | 1).map(|_| byte)?,
+            View::Alternate(_) => byte,
+            View::Nibbles { high_first } => {
+                digit(if (index % 2 == 0) == high_first { byte >> 4 } else { byte })
+            }
+            View::SixBits { high_first, phase } => {
+                let bit = (phase + 6 * index) % 8;
+                // The second byte counts only where the code reaches into it.
+                let next = if bit > 2 { *bytes.get(at + 1)? } else { 0 };
+                let code = match high_first {
+                    true => u16::from_be_bytes([byte, next]) >> (10 - bit),
+                    false => u16::from_le_bytes([byte, next]) >> bit,
+                };
+                (code & 63) as u8 + b' '
+            }
+        })
+    }
+
+    /// The symbols from `start` on, up to `end` or the last there is.
+    pub(super) fn read(self, bytes: &[u8], start: usize, end: usize) -> Vec<u8> {
+        (start..end).map_while(|index| self.symbol(bytes, index)).collect()
     }
 
     /// The byte in which symbol `index` begins.
@@ -237,6 +261,11 @@ impl View {
             View::Bytes(_) | View::Alternate(_) => (Span::new(first, last_byte + 1), 0),
         }
     }
+}
+
+/// The digit of the low half of a byte.
+pub(super) fn digit(half: u8) -> u8 {
+    b"0123456789ABCDEF"[usize::from(half & 15)]
 }
 
 /// Six-bit symbols from bit `phase` (0 to 5) on, as the characters from space to underscore.
@@ -327,6 +356,18 @@ mod tests {
                     "{high_first} {phase}"
                 );
             }
+        }
+    }
+
+    #[test]
+    fn a_symbol_alone_is_the_one_that_stands_in_the_row_of_all() {
+        let bytes: Vec<u8> = (0..61_u8).map(|i| i.wrapping_mul(37) ^ 0x5A).collect();
+        for view in View::all() {
+            let symbols = view.symbols(&bytes);
+            // A last byte without a second one is no swapped word.
+            let all = if view == View::Swapped { 60 } else { symbols.len() };
+            assert_eq!(view.read(&bytes, 0, all), symbols[..all], "{view:?}");
+            assert_eq!(view.symbol(&bytes, all), None, "{view:?}");
         }
     }
 

@@ -1,9 +1,8 @@
-//! Search for a row of symbols in another, exactly or with a few slips, in time that grows with the image only.
+//! What stands around a piece of the wanted symbols that was found: the whole, exactly or with a few slips, or in two
+//! parts.
 //!
-//! With at most k wrong symbols, one of k + 1 pieces of the wanted row is right: each piece is searched exactly,
-//! and only around its hits is anything compared.
-
-use memchr::memmem::Finder;
+//! With at most k wrong symbols, one of k + 1 pieces of the wanted row is right: so each piece is searched exactly, and
+//! only around its hits is anything compared.
 
 /// A place where the wanted symbols stand, more or less.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -16,9 +15,6 @@ pub(super) struct Match {
     pub(super) len: usize,
 }
 
-/// Matches in one view that are kept; a text that stands in more places says nothing.
-const MOST_MATCHES: usize = 1024;
-
 /// How many slips are still a near miss of a text of `len` symbols.
 pub(super) fn slips_allowed(len: usize) -> usize {
     match len {
@@ -28,35 +24,20 @@ pub(super) fn slips_allowed(len: usize) -> usize {
     }
 }
 
-/// Every place of `wanted` in `symbols` with at most `slips` wrong symbols, or one missing or too many.
-/// Places may overlap. At most [`MOST_MATCHES`], the first ones.
-pub(super) fn search(symbols: &[u8], wanted: &[u8], slips: usize) -> Vec<Match> {
-    let mut found: Vec<Match> = Vec::new();
-    if wanted.is_empty() || wanted.len() > symbols.len() + 1 {
-        return found;
-    }
-    let pieces = (slips + 1).min(wanted.len());
-    for piece in 0..pieces {
-        let (from, to) = (wanted.len() * piece / pieces, wanted.len() * (piece + 1) / pieces);
-        let finder = Finder::new(&wanted[from..to]);
-        let mut at = 0;
-        while let Some(step) = symbols.get(at..).and_then(|rest| finder.find(rest)) {
-            let here = at + step;
-            at = here + 1;
-            found.extend(match_at(symbols, wanted, slips, here, from));
-            if found.len() > MOST_MATCHES * pieces * 2 {
-                break;
-            }
-        }
-    }
-    found.sort_unstable_by_key(|m| (m.start, m.slips, m.len));
-    found.dedup_by_key(|m| m.start);
-    found.truncate(MOST_MATCHES);
-    found
+/// The pieces of `len` wanted symbols, one of which is right wherever at most `slips` symbols are not.
+pub(super) fn pieces(len: usize, slips: usize) -> impl Iterator<Item = std::ops::Range<usize>> {
+    let pieces = (slips + 1).min(len);
+    (0..pieces).map(move |piece| len * piece / pieces..len * (piece + 1) / pieces)
 }
 
 /// The match around a piece that was found at `here` and stands at `from` in the wanted symbols.
-fn match_at(symbols: &[u8], wanted: &[u8], slips: usize, here: usize, from: usize) -> Option<Match> {
+pub(super) fn match_at(
+    symbols: &[u8],
+    wanted: &[u8],
+    slips: usize,
+    here: usize,
+    from: usize,
+) -> Option<Match> {
     let start = here.checked_sub(from);
     let wrong = start.and_then(|start| {
         let window = symbols.get(start..start + wanted.len())?;
@@ -83,7 +64,7 @@ fn is_one_off(symbols: &[u8], wanted: &[u8], start: usize, len: usize) -> Option
 }
 
 /// The two parts of a split text: symbols of the first, symbols of the second.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Split {
     /// First symbol of the first part.
     pub(super) start: usize,
@@ -100,101 +81,30 @@ pub(super) const LEAST_PART: usize = 3;
 /// Symbols that may stand between the two parts.
 pub(super) const MOST_BETWEEN: usize = 32;
 
-/// Places where `wanted` stands in two parts with something between them. `is_separator` tells the symbols that
-/// may be left out where the parts meet. What is between begins and ends with no letter and no digit.
-pub(super) fn search_split(symbols: &[u8], wanted: &[u8], is_separator: impl Fn(u8) -> bool) -> Vec<Split> {
-    let mut found = Vec::new();
-    if wanted.len() < 2 * LEAST_PART {
-        return found;
+/// The place where `wanted` stands in two parts with something between them, the first one from the first of `symbols`
+/// on. `is_separator` tells the symbols that may be left out where the parts meet. What is between begins and ends with
+/// no letter and no digit.
+pub(super) fn split_from(symbols: &[u8], wanted: &[u8], is_separator: impl Fn(u8) -> bool) -> Option<Split> {
+    let alike = symbols.iter().zip(wanted).take_while(|(a, b)| a == b).count();
+    if wanted.len() < 2 * LEAST_PART || alike < LEAST_PART || alike == wanted.len() {
+        return None;
     }
-    let finder = Finder::new(&wanted[..LEAST_PART]);
-    let mut at = 0;
-    while let Some(step) = symbols.get(at..).and_then(|rest| finder.find(rest)) {
-        let start = at + step;
-        at = start + 1;
-        let alike = symbols[start..].iter().zip(wanted).take_while(|(a, b)| a == b).count();
-        if alike < wanted.len() {
-            found.extend(split_at(symbols, wanted, start, alike, &is_separator));
-        }
-        if found.len() >= MOST_MATCHES {
-            break;
-        }
-    }
-    found
-}
-
-fn split_at(
-    symbols: &[u8],
-    wanted: &[u8],
-    start: usize,
-    alike: usize,
-    is_separator: &impl Fn(u8) -> bool,
-) -> Option<Split> {
     // The text ends in the second part: without its last symbols nearby there is none.
-    let near = symbols.get(start..symbols.len().min(start + wanted.len() + MOST_BETWEEN))?;
+    let near = symbols.get(..symbols.len().min(wanted.len() + MOST_BETWEEN))?;
     memchr::memmem::find(near, &wanted[wanted.len() - LEAST_PART..])?;
     // The longest first part first.
     (LEAST_PART..=alike).rev().find_map(|first| {
         let rest = &wanted[first..];
         let bare = rest.iter().position(|&s| !is_separator(s)).map_or(rest, |n| &rest[n..]);
         [rest, bare].into_iter().filter(|r| r.len() >= LEAST_PART).find_map(|rest| {
-            let from = start + first;
-            let window = symbols.get(from..symbols.len().min(from + MOST_BETWEEN + rest.len()))?;
+            let window = symbols.get(first..symbols.len().min(first + MOST_BETWEEN + rest.len()))?;
             let between = window.windows(rest.len()).position(|w| w == rest)?;
             // A letter or digit that touches either part belongs to it, and then it is another text.
             let (touching, before) = (window.first()?, window.get(between.checked_sub(1)?)?);
             if touching.is_ascii_alphanumeric() || before.is_ascii_alphanumeric() {
                 return None;
             }
-            Some(Split { start, first, again: from + between, second: rest.len() })
+            Some(Split { start: 0, first, again: first + between, second: rest.len() })
         })
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-
-    use super::*;
-
-    #[test]
-    fn slips_transpositions_missing_and_extra_symbols_are_found() {
-        let slips =
-            |text: &str| search(text.as_bytes(), b"FK-2047B", 2).first().map(|m| (m.slips, m.start, m.len));
-        assert_eq!(slips("..FK-2047B.."), Some((0, 2, 8)));
-        assert_eq!(slips("..FK-2O47B.."), Some((1, 2, 8)));
-        assert_eq!(slips("..FK-2407B.."), Some((2, 2, 8)), "two changed places");
-        assert_eq!(slips("..FK-247B.."), Some((1, 2, 7)));
-        assert_eq!(slips("..FK-20047B.."), Some((1, 2, 9)));
-        assert_eq!(slips("..FK-2OA7C.."), None);
-        assert_eq!(slips(""), None);
-    }
-
-    #[test]
-    fn a_text_in_two_parts_is_found_with_what_is_between() {
-        let dash = |s: u8| s == b'-';
-        let found = |text: &[u8]| search_split(text, b"FK-CR8-2047B", dash);
-        assert_eq!(found(b"FK-CR8\0\xFF2047B"), [Split { start: 0, first: 6, again: 8, second: 5 }]);
-        assert_eq!(found(b".FK-CR8-....2047B"), [Split { start: 1, first: 7, again: 12, second: 5 }]);
-        assert_eq!(found(b"FK-CR8-2047B"), []);
-        assert_eq!(found(&[b"FK-CR8".as_slice(), &[0; 40], b"2047B"].concat()), [], "too far apart");
-    }
-
-    proptest! {
-        #[test]
-        fn wrong_symbols_are_found_as_by_comparing_everywhere(
-            symbols in prop::collection::vec(0_u8..3, 0..80),
-            wanted in prop::collection::vec(0_u8..3, 1..6),
-            slips in 0_usize..3,
-        ) {
-            let wrong = |s: usize| symbols[s..s + wanted.len()].iter().zip(&wanted).filter(|(a, b)| a != b).count();
-            let starts = 0..(symbols.len() + 1).saturating_sub(wanted.len());
-            let slips = slips.min(wanted.len() - 1);
-            let naive: Vec<Match> = starts
-                .filter(|&s| wrong(s) <= slips)
-                .map(|s| Match { slips: wrong(s), start: s, len: wanted.len() })
-                .collect();
-            prop_assert_eq!(search(&symbols, &wanted, slips), naive);
-        }
-    }
 }

@@ -148,14 +148,14 @@ fn in_windows_the_same_is_found_as_at_once_wherever_the_borders_lie() {
             bytes[at..at + stored.len()].copy_from_slice(stored);
             let image = Image::raw(bytes);
             let once = find(&image, PART);
-            let parts = in_windows(&image, PART, SIZE, &|_| true).unwrap();
+            let parts = in_windows(&image, PART, SIZE, &|_, _| true).unwrap();
             assert_eq!((parts.hits, parts.more), (once.hits, once.more), "{stored:02X?} at {at}");
         }
     }
     for at in [SIZE - 2, SIZE, 2 * SIZE - 1, 3 * SIZE - 5] {
         let mut bytes = vec![0xFF; 3 * SIZE];
         bytes[at..at + 5].copy_from_slice(&[0x22, 0x07, 0x14, 0x03, 0x12]);
-        let found = in_windows(&Image::raw(bytes), "2207140312", SIZE, &|_| true).unwrap();
+        let found = in_windows(&Image::raw(bytes), "2207140312", SIZE, &|_, _| true).unwrap();
         assert_eq!((found.hits[0].place, found.hits[0].exact), (Span::of(at, 5), true));
     }
 }
@@ -163,5 +163,5 @@ fn in_windows_the_same_is_found_as_at_once_wherever_the_borders_lie() {
 #[test]
 fn a_search_that_is_stopped_says_so() {
     let image = Image::raw(vec![0xFF; 4000]);
-    assert_eq!(in_windows(&image, PART, 120, &|_| false), None);
+    assert_eq!(in_windows(&image, PART, 120, &|_, _| false), None);
 }

@@ -53,7 +53,7 @@ pub(super) fn texts(bytes: &[u8], watch: Watch<'_>) -> Vec<Region> {
 fn plain(bytes: &[u8], view: View) -> Vec<Region> {
     let Some(&encoding) = view.encodings().first() else { return Vec::new() };
     let symbols = view.symbols(bytes);
-    let characters: Vec<u8> = (0..symbols.len()).map(|i| view.character(bytes, &symbols, i)).collect();
+    let characters: Vec<u8> = (0..symbols.len()).map(|i| view.character(bytes, i).unwrap_or(0)).collect();
     let mut found = Vec::new();
     let mut start = 0;
     for run in characters.chunk_by(|&a, &b| set_of(a).is_some() == set_of(b).is_some()) {
