@@ -1,7 +1,7 @@
 //! Changing a field by its value, and putting it to rest.
 
 use super::decode::leaf::{filled, ones, unfit, whole_number};
-use super::decode::{Trace, Tree, decode};
+use super::decode::{Trace, Tree, decode_fields};
 use super::model::{Form, Item, ItemPlace, Piece, Rest};
 use super::patch::Patch;
 use super::{Field, FieldState, Layout, Refusal, Role, Shape};
@@ -15,7 +15,7 @@ use crate::value::{Kind, Value};
 const NAMES_TOLD: usize = 4;
 
 pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Result<Change, Refusal> {
-    let tree = decode(layout, image);
+    let tree = decode_fields(layout, image);
     let index = find(&tree, path)?;
     let field = &tree.decoded.fields[index];
     let trace = tree.traces[index];
@@ -42,7 +42,7 @@ pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Re
 
 /// What a new value of the field at `path` must be, in words; `None` when it takes none.
 pub(super) fn expects(layout: &Layout, image: &Image, path: &str) -> Option<String> {
-    let tree = decode(layout, image);
+    let tree = decode_fields(layout, image);
     let index = find(&tree, path).ok()?;
     let item = writable(layout, &tree.decoded.fields[index], tree.traces[index]).ok()?;
     let Form::Leaf(kind) = &item.form else { return None };
@@ -196,7 +196,7 @@ fn scatter(
 
 /// Refuses a change after which other fields lie elsewhere, or are others.
 fn same_shape(layout: &Layout, before: &Tree, patch: &Patch<'_>, field: &Field) -> Result<(), Refusal> {
-    let after = decode(layout, &patch.applied());
+    let after = decode_fields(layout, &patch.applied());
     let (old, new) = (&before.decoded.fields, &after.decoded.fields);
     let mut moved: Vec<&str> = Vec::new();
     let shape = |f: &Field| (f.path.clone(), f.spans.clone(), f.state == FieldState::Absent, f.kind.clone());
@@ -217,7 +217,7 @@ fn same_shape(layout: &Layout, before: &Tree, patch: &Patch<'_>, field: &Field) 
 }
 
 pub(super) fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Change, Refusal> {
-    let tree = decode(layout, image);
+    let tree = decode_fields(layout, image);
     let index = find(&tree, path)?;
     let fields = &tree.decoded.fields;
     let field = &fields[index];

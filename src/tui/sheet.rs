@@ -488,6 +488,12 @@ impl Sheet {
         self.history.is_unsaved()
     }
 
+    /// Whether fields and checks may still be those of earlier bytes: in a large image they are read anew beside the keys.
+    #[must_use]
+    pub fn is_stale(&self) -> bool {
+        !self.is_judged && self.image.len() > QUICK_BYTES
+    }
+
     /// Whether nothing speaks for or against this read because nobody asked: it is over [`MOST_JUDGED`].
     #[must_use]
     pub fn is_too_large_to_judge(&self) -> bool {

@@ -127,8 +127,17 @@ struct Run<'a> {
 
 /// Decodes `image` by `layout`.
 pub(super) fn decode(layout: &Layout, image: &Image) -> Tree {
+    decode_with(layout, image, true)
+}
+
+/// As [`decode`], without the checks: those may cover everything, and cost as much.
+pub(super) fn decode_fields(layout: &Layout, image: &Image) -> Tree {
+    decode_with(layout, image, false)
+}
+
+fn decode_with(layout: &Layout, image: &Image, checks_too: bool) -> Tree {
     let mut run = Run::over(&layout.model, image);
-    let checks = run.checks();
+    let checks = if checks_too { run.checks() } else { Vec::new() };
     run.tell_more_odd();
     run.tell_absent();
     let (fields, traces) = if run.permuted {

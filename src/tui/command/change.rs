@@ -9,6 +9,7 @@ use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Remark, Reply};
 use crate::tui::effect::Effect;
+use crate::tui::job::{self, Task};
 use crate::tui::sheet::{Column, MOST_AT_ONCE};
 use crate::tui::theme::Tone;
 use crate::tui::typing;
@@ -179,7 +180,7 @@ pub(super) const ROWS: &[Command] = &[
             let it = app.it();
             let chosen = it.decoded.checks.get(it.checks.at).map(|c| c.name.clone()).unwrap_or_default();
             let name = if name.is_empty() { chosen } else { name.to_owned() };
-            by_layout(app, |layout, image| layout::reseal(layout, image, &[&name]), "It is sealed already")
+            reseal(app, Some(name))
         },
     },
     Command {
@@ -193,9 +194,7 @@ pub(super) const ROWS: &[Command] = &[
         hint: "reseal all",
         doc: "Compute every check and store it",
         takes: "",
-        act: |app, _| {
-            by_layout(app, |layout, image| layout::reseal(layout, image, &[]), "Every check is sealed")
-        },
+        act: |app, _| reseal(app, None),
     },
     Command {
         name: "fill",
@@ -241,6 +240,35 @@ const REST: &[Reply] = &[
     },
     Reply { key: 'c', word: "Cancel", act: |_| Effect::None },
 ];
+
+/// Computes a check, or all of them, and stores them: beside the keys where they may cover much.
+fn reseal(app: &mut App, name: Option<String>) -> Effect {
+    if let Some(why) = job::obstacle(app) {
+        let why = app.keys.fill(why);
+        app.say(Tone::Doubt, why);
+        return Effect::None;
+    }
+    let (image, revision) = (app.current(), app.it().revision);
+    job::begin(app, Task::Reseal { image, name, revision });
+    Effect::Work
+}
+
+/// Takes what came of computing checks; `revision` is that of the image when it began.
+pub fn resealed(app: &mut App, index: usize, revision: u64, all: bool, change: Result<Change, Refusal>) {
+    if app.current() != index {
+        app.turn_to(index);
+    }
+    if app.it().revision != revision {
+        app.say(Tone::Doubt, "The image was changed meanwhile, so nothing was stored; reseal once more");
+        return;
+    }
+    match change {
+        Ok(change) => {
+            typing::make(app, change, if all { "Every check is sealed" } else { "It is sealed already" })
+        }
+        Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
+    }
+}
 
 fn to_rest(app: &mut App, path: &str) -> Effect {
     by_layout(app, |layout, image| layout::to_rest(layout, image, path), "It is at rest already")

@@ -47,7 +47,9 @@ pub(super) fn warnings(app: &App) -> Vec<Remark> {
     let broken: Vec<&str> =
         it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
     let mut remarks = Vec::new();
-    if !broken.is_empty() {
+    if it.is_stale() && it.layout.is_some() {
+        remarks.push((Tone::Doubt, "The checks are still being computed.".into()));
+    } else if !broken.is_empty() {
         remarks.push((
             Tone::Bad,
             format!("Broken: {}. Esc, then {} reseals", text::list(&broken), app.keys.fill("{reseal-all}")),

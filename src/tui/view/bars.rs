@@ -36,7 +36,8 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
     let many = app.images().len();
     let verdict = Verdict::of(&it.findings);
-    let broken = it.decoded.checks.iter().filter(|c| c.seal == crate::check::Seal::Broken).count();
+    let known = it.decoded.checks.iter().filter(|_| !it.is_stale());
+    let broken = known.filter(|c| c.seal == crate::check::Seal::Broken).count();
     let all = [
         (3, Tone::Quiet, (many > 1).then(|| format!("{} of {many}", app.current() + 1))),
         (0, Tone::Edited, it.is_modified().then(|| "modified".into())),

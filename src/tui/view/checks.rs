@@ -7,9 +7,15 @@ use crate::report::text;
 use crate::tui::app::{App, Pane};
 use crate::tui::theme::Tone;
 
+/// What stands in the place of a seal that is not known yet.
+const COMPUTING: &str = "computing\u{2026}";
+
 /// How many are broken.
 pub(super) fn aside(app: &App) -> String {
     let checks = &app.it().decoded.checks;
+    if app.it().is_stale() {
+        return COMPUTING.into();
+    }
     let broken = checks.iter().filter(|c| c.seal == Seal::Broken).count();
     match (checks.len(), broken) {
         (0, _) => String::new(),
@@ -22,10 +28,10 @@ pub(super) fn aside(app: &App) -> String {
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     if it.decoded.checks.is_empty() {
-        let line = if it.layout.is_none() {
-            "No layout is in force, so no checks are known."
-        } else {
-            "The layout has no checks."
+        let line = match (it.layout.is_some(), it.is_stale()) {
+            (false, _) => "No layout is in force, so no checks are known.",
+            (true, true) => "The checks are being computed.",
+            (true, false) => "The layout has no checks.",
         };
         canvas.paragraph(0, line, Tone::Quiet);
         return canvas.on_screen(0, 0);
@@ -38,6 +44,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let computed = widest(&|c| told(c).len());
     let height = canvas.height();
     for (y, check) in checks.iter().skip(it.checks.top).take(height).enumerate() {
+        if it.is_stale() {
+            let x = canvas.cell(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
+            canvas.cell(x, y, canvas.width().saturating_sub(x + 1), COMPUTING, Tone::Quiet);
+            continue;
+        }
         let mark = if check.seal == Seal::Sealed { " " } else { "x" };
         canvas.text(0, y, mark, check.seal);
         let x = canvas.name(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
