@@ -408,15 +408,6 @@ impl App {
             }
         }
     }
-
-    /// Gives the changes of the layout up, in every image that shares it.
-    pub fn layout_given_up(&mut self) {
-        for index in self.sharing() {
-            if let Some(sheet) = self.images_mut().get_mut(index) {
-                sheet.layout_given_up();
-            }
-        }
-    }
 }
 
 #[cfg(test)]

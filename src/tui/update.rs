@@ -139,7 +139,7 @@ pub fn saved(
             it.path = path.to_path_buf();
             it.history.mark_saved();
             app.say(Tone::Good, told);
-            if then_quit { command::quit(app) } else { Effect::None }
+            if then_quit { command::leave(app) } else { Effect::None }
         }
         Err(NotSaved::Exists) => {
             command::ask_replace(app, path, then_quit);

@@ -2,13 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
+use super::leave::{self, THEN_QUIT};
 use super::{Command, Where, always, disk, picture, replace, review};
 use crate::report::text;
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Question, Reply};
+use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
 use crate::tui::effect::{Effect, Replace};
 use crate::tui::recovery;
-use crate::tui::sheet;
 use crate::tui::theme::Tone;
 
 /// The rows of this group.
@@ -61,7 +61,7 @@ pub(super) const ROWS: &[Command] = &[
         name: "left-changes",
         keys: &[],
         place: Where::PANES,
-        obstacle: |app| app.left_bytes.is_empty().then_some("No session left changes that are not saved"),
+        obstacle: |app| app.left.is_empty().then_some("No session left changes that are not saved"),
         hint: "",
         doc: "Ask again about the changes that an earlier session left unsaved",
         takes: "",
@@ -83,60 +83,8 @@ pub(super) const ROWS: &[Command] = &[
             Effect::None
         },
     },
-    Command {
-        name: "quit",
-        keys: &["Ctrl-Q"],
-        place: Where::PANES,
-        obstacle: always,
-        hint: "quit",
-        doc: "Leave; asks first when something is not saved",
-        takes: "",
-        act: |app, _| quit(app),
-    },
+    leave::QUIT,
 ];
-
-/// Leaves, or asks about the first image that is not saved.
-pub fn quit(app: &mut App) -> Effect {
-    if app.images().iter().any(|i| i.is_being_saved) {
-        let told = app.keys.fill(sheet::BEING_SAVED);
-        app.say(Tone::Doubt, told);
-        return Effect::None;
-    }
-    let Some(index) = app.images().iter().position(crate::tui::sheet::Sheet::is_modified) else {
-        return super::layouts::ask_before_quit(app).unwrap_or(Effect::Quit);
-    };
-    app.turn_to(index);
-    app.dialog = Some(Dialog::Question(Question {
-        title: format!("{} has changes that are not saved", app.it().name()),
-        remarks: review::warnings(app),
-        replies: QUIT,
-        chosen: 0,
-    }));
-    Effect::None
-}
-
-const QUIT: &[Reply] = &[
-    Reply {
-        key: 's',
-        word: "Save",
-        act: |app| {
-            open_save(app, "", THEN_QUIT);
-            Effect::None
-        },
-    },
-    Reply {
-        key: 'd',
-        word: "Discard",
-        act: |app| {
-            app.it_mut().history.mark_saved();
-            quit(app)
-        },
-    },
-    Reply { key: 'c', word: "Cancel", act: |_| Effect::None },
-];
-
-/// What a save prompt is about when the program ends afterwards.
-pub(super) const THEN_QUIT: &str = "then quit";
 
 pub(super) fn open_save(app: &mut App, typed: &str, about: &str) {
     let suggested = suggest(app).display().to_string();

@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
+use super::leave::THEN_QUIT;
 use super::{Command, Where, has_layout, replace};
 use crate::report::text;
 use crate::tui::annotate::Kept;
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Dialog, Prompt, Question, Reply};
+use crate::tui::dialog::{Ask, Dialog, Prompt};
 use crate::tui::effect::{Effect, NotSaved};
 use crate::tui::theme::Tone;
 
@@ -24,8 +25,6 @@ pub(super) const SAVE_LAYOUT: Command = Command {
         Effect::None
     },
 };
-
-const THEN_QUIT: &str = "then quit";
 
 pub(super) fn open(app: &mut App, typed: &str, about: &str) {
     let suggested = suggest(app).display().to_string();
@@ -110,7 +109,7 @@ pub fn layout_saved(app: &mut App, result: Result<String, NotSaved>, path: &Path
     match result {
         Ok(told) => {
             app.say(Tone::Good, told);
-            if then_quit { super::quit(app) } else { Effect::None }
+            if then_quit { super::leave(app) } else { Effect::None }
         }
         Err(NotSaved::Exists) => {
             ask_replace(app, path, then_quit);
@@ -126,39 +125,6 @@ pub fn layout_saved(app: &mut App, result: Result<String, NotSaved>, path: &Path
         }
     }
 }
-
-/// Asks about the first layout that is not saved; `None` when every one is.
-pub(super) fn ask_before_quit(app: &mut App) -> Option<Effect> {
-    let index = app.images().iter().position(crate::tui::sheet::Sheet::layout_is_modified)?;
-    app.turn_to(index);
-    app.dialog = Some(Dialog::Question(Question {
-        title: format!("The layout of {} has changes that are not saved", app.it().name()),
-        remarks: Vec::new(),
-        replies: QUIT,
-        chosen: 0,
-    }));
-    Some(Effect::None)
-}
-
-const QUIT: &[Reply] = &[
-    Reply {
-        key: 's',
-        word: "Save",
-        act: |app| {
-            open(app, "", THEN_QUIT);
-            Effect::None
-        },
-    },
-    Reply {
-        key: 'd',
-        word: "Discard",
-        act: |app| {
-            app.layout_given_up();
-            super::quit(app)
-        },
-    },
-    Reply { key: 'c', word: "Cancel", act: |_| Effect::None },
-];
 
 /// Possible while every change of the layout is in a file.
 pub(super) fn layout_is_saved(app: &App) -> Option<&'static str> {

@@ -10,6 +10,7 @@ mod file;
 mod find;
 mod help;
 mod layouts;
+mod leave;
 mod look;
 mod moving;
 mod picture;
@@ -22,11 +23,13 @@ mod review;
 mod surveying;
 mod twin;
 
+pub use change::resealed;
 pub use dialogs::{paste_into_line, press_in_dialog, turn_wheel, type_into_line};
 pub use disk::ask_about_file;
-pub use file::{ask_replace, quit};
+pub use file::ask_replace;
 pub use find::{found, places};
 pub use layouts::layout_saved;
+pub use leave::{GivenUp, leave};
 pub use moving::{rows_of, step_list};
 pub use surveying::surveyed;
 
