@@ -1,6 +1,7 @@
 //! Changes of an image carried over to what somebody else made of it meanwhile.
 
-use super::{Differences, differing};
+use super::Differences;
+use super::runs::{differing, differing_first};
 use crate::edit::{Change, Edit};
 use crate::image::Image;
 use crate::span::Span;
@@ -20,30 +21,71 @@ pub struct Carried {
     pub fits: bool,
 }
 
-/// Carries what turned `base` into `mine` over to `theirs`.
+/// Why nothing was carried over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotCarried {
+    /// It was stopped.
+    Stopped,
+    /// More bytes than were allowed would have to be remembered.
+    TooMany,
+}
+
+/// Carries what turned `base` into `mine` over to `theirs`; `touched` are the places where those two may differ.
 ///
 /// A byte that only one side changed is what that side made of it; where both changed it, theirs stands and the place
-/// is told. Images that differ in length, address or gaps cannot be told byte for byte: theirs stands alone.
-#[must_use]
-pub fn carry(base: &Image, mine: &Image, theirs: &Image, label: impl Into<String>) -> Carried {
+/// is told. Images that differ in length, address or gaps cannot be told byte for byte: theirs stands alone. `watch` is
+/// told of the part that is done and says whether to go on.
+///
+/// # Errors
+/// When it was stopped, or the change would hold more than `most` bytes.
+pub fn carry(
+    [base, mine, theirs]: [&Image; 3],
+    touched: Vec<Span>,
+    label: impl Into<String>,
+    most: usize,
+    watch: &mut dyn FnMut(f64) -> bool,
+) -> Result<Carried, NotCarried> {
     let fits = [mine, theirs]
         .iter()
         .all(|i| i.len() == base.len() && i.base() == base.base() && i.gaps() == base.gaps());
-    if !fits {
-        return theirs_alone(base, mine, theirs, label.into());
+    let all = base.len().min(theirs.len()).max(1);
+    // Stretches that differ take memory as well; each is at least a byte.
+    let mut done = 0;
+    let (their, ended) = differing_first(base.bytes(), theirs.bytes(), most, &mut |bytes| {
+        done += bytes;
+        watch(done as f64 / all as f64)
+    })
+    .ok_or(NotCarried::Stopped)?;
+    let their_bytes = their.iter().map(|s| s.len()).sum::<usize>();
+    let other_end = base.len().max(theirs.len()) - base.len().min(theirs.len());
+    if ended < base.len().min(theirs.len()) || their_bytes + other_end > most {
+        return Err(NotCarried::TooMany);
     }
-    let ours = differing(base.bytes(), mine.bytes());
-    let mut result = theirs.clone();
+    let their_bytes = their_bytes + other_end;
+    if !fits {
+        return Ok(Carried {
+            change: all_of(mine, theirs, label.into()),
+            is_theirs: true,
+            their_bytes,
+            clashes: Vec::new(),
+            fits,
+        });
+    }
+    let byte = |image: &Image, at: usize| image.bytes().get(at).copied();
+    let is_ours = |at: usize| byte(base, at) != byte(mine, at);
+    // Theirs stands wherever they changed anything; what is left is ours already.
+    let mut edits = Vec::new();
     let mut clashes: Vec<Span> = Vec::new();
-    for span in &ours {
-        for at in span.range() {
-            let of = |image: &Image| image.bytes().get(at).copied();
-            let (was, want, is) = (of(base), of(mine), of(theirs));
-            if is == was {
-                if let Some(want) = want {
-                    result.write(at, &[want]);
-                }
-            } else if is != want {
+    for span in &their {
+        let (Some(from), Some(to)) = (span.of_bytes(mine.bytes()), span.of_bytes(theirs.bytes())) else {
+            continue;
+        };
+        for run in differing(from, to) {
+            let run = Span::of(span.start + run.start, run.len());
+            if let (Some(before), Some(after)) = (run.of_bytes(mine.bytes()), run.of_bytes(theirs.bytes())) {
+                edits.push(Edit { at: run.start, before: before.to_vec(), after: after.to_vec() });
+            }
+            for at in run.range().filter(|&at| is_ours(at)) {
                 match clashes.last_mut().filter(|last| last.end == at) {
                     Some(last) => last.end = at + 1,
                     None => clashes.push(Span::of(at, 1)),
@@ -51,27 +93,25 @@ pub fn carry(base: &Image, mine: &Image, theirs: &Image, label: impl Into<String
             }
         }
     }
-    Carried {
-        change: Differences::between(mine, &result).change(mine, &result, label),
-        is_theirs: result.bytes() == theirs.bytes(),
-        their_bytes: differing(base.bytes(), theirs.bytes()).iter().map(|s| s.len()).sum(),
-        clashes,
-        fits,
-    }
+    let ours = Differences::within(base, mine, touched).changed;
+    // Nothing of ours is left where each byte of it became theirs, or is the same.
+    let is_theirs = |at: usize| {
+        let first = their.partition_point(|s| s.end <= at);
+        byte(mine, at) == byte(theirs, at) || their.get(first).is_some_and(|s| s.contains(at))
+    };
+    let is_theirs = ours.iter().all(|span| span.range().all(is_theirs));
+    Ok(Carried { change: Change { label: label.into(), edits }, is_theirs, their_bytes, clashes, fits })
 }
 
-fn theirs_alone(base: &Image, mine: &Image, theirs: &Image, label: String) -> Carried {
+/// The change that makes `mine` into `theirs`, whatever they are.
+fn all_of(mine: &Image, theirs: &Image, label: String) -> Change {
     let common = mine.len().min(theirs.len());
     let mut change = Differences::between(mine, theirs).change(mine, theirs, label);
     if mine.len() != theirs.len() {
         let end = |image: &Image| image.bytes().get(common..).unwrap_or_default().to_vec();
         change.edits.push(Edit { at: common, before: end(mine), after: end(theirs) });
     }
-    let both = base.len().min(theirs.len());
-    let same_places = differing(base.bytes(), theirs.bytes());
-    let differing = same_places.iter().map(|s| s.len()).sum::<usize>();
-    let their_bytes = differing + base.len().max(theirs.len()) - both;
-    Carried { change, is_theirs: true, their_bytes, clashes: Vec::new(), fits: false }
+    change
 }
 
 #[cfg(test)]
@@ -86,7 +126,9 @@ mod tests {
     }
 
     fn carried(base: &[u8], mine: &[u8], theirs: &[u8]) -> (Vec<u8>, Carried) {
-        let carried = carry(&raw(base), &raw(mine), &raw(theirs), "carried");
+        let touched = vec![Span::new(0, base.len().min(mine.len()))];
+        let images = [&raw(base), &raw(mine), &raw(theirs)];
+        let carried = carry(images, touched, "carried", usize::MAX, &mut |_| true).unwrap();
         let mut image = raw(mine);
         edit::apply(&mut image, &carried.change).unwrap();
         (image.bytes().to_vec(), carried)
@@ -104,6 +146,17 @@ mod tests {
         let (bytes, told) = carried(&[0, 0, 0], &[1, 0, 0], &[0, 0, 2, 5]);
         assert_eq!((bytes, told.fits, told.their_bytes), (vec![0, 0, 2, 5], false, 2));
         assert_eq!(carried(&[0, 0, 0], &[1, 0, 0], &[0, 7]).0, [0, 7]);
+    }
+
+    #[test]
+    fn what_is_stopped_or_would_take_too_much_room_is_not_carried() {
+        let [base, theirs] = [raw(&[0; 8]), raw(&[1; 8])];
+        let carried = |most, goes_on| {
+            carry([&base, &base, &theirs], Vec::new(), "", most, &mut |_| goes_on).map(|c| c.their_bytes)
+        };
+        assert_eq!(carried(8, true), Ok(8));
+        assert_eq!(carried(7, true), Err(NotCarried::TooMany));
+        assert_eq!(carried(8, false), Err(NotCarried::Stopped));
     }
 
     proptest! {

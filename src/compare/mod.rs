@@ -32,7 +32,7 @@ mod tests;
 mod words;
 
 pub use atlas::{Atlas, Touched, TouchedPlace};
-pub use carry::{Carried, carry};
+pub use carry::{Carried, NotCarried, carry};
 pub use changes::{
     Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, compare_at,
     decode_both,

@@ -2,6 +2,7 @@
 
 use super::{Change, Edit, Refused, apply};
 use crate::image::Image;
+use crate::span::Span;
 
 /// Whether a change becomes a step of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -161,6 +162,12 @@ impl History {
     #[must_use]
     pub fn made(&self) -> &[Change] {
         self.changes.get(..self.position).unwrap_or_default()
+    }
+
+    /// Every place that a change here was made in or could be made in again.
+    #[must_use]
+    pub fn touched(&self) -> Vec<Span> {
+        self.changes.iter().flat_map(|c| &c.edits).map(Edit::span).collect()
     }
 
     /// Ends the last step: the next change starts a new one even if it asks to be joined.

@@ -231,7 +231,7 @@ fn whatever_fails_while_a_journal_grows_it_holds_what_was_added_and_nothing_else
             result
         },
         |dir, result, fault| {
-            let left = Unsaved::within(dir.join("states")).left(&dir.join("unit7.bin"), "bytes");
+            let left = Unsaved::within(dir.join("states")).left(&dir.join("unit7.bin"), "", "bytes");
             let steps = left.first().map(|l| journal::steps(&l.work).steps).unwrap_or_default();
             let steps: Vec<Done> = steps.into_iter().map(|s| s.done).collect();
             assert_eq!(steps.len(), added.get(), "{fault:?}: {result:?}");
@@ -248,15 +248,33 @@ fn a_save_that_is_stopped_leaves_the_old_file() {
     fs::write(&path, old()).unwrap();
     let large = vec![7; 3 << 20];
     let mut told = Vec::new();
-    let mut watch = |done: usize| {
-        told.push(done);
-        done < 2 << 20
+    let mut watch = |done: f64| {
+        told.push((done * (old().len() + large.len()) as f64).round() as usize);
+        told.len() < 3
     };
     let error = over_file(&Disk, &path, &large, CONFIRMED, &mut watch).unwrap_err();
     assert!(error.what.contains("stopped"));
-    assert_eq!(told, [1 << 20, 2 << 20]);
+    // The copy of what it was counts too.
+    assert_eq!(told, [old().len(), old().len() + (1 << 20), old().len() + (2 << 20)]);
     assert_eq!(fs::read(&path).unwrap(), old());
     assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2, "the file and its kept original");
+}
+
+#[test]
+fn a_copy_of_the_original_that_is_stopped_leaves_the_old_file_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("unit7.bin");
+    let large = vec![7; 3 << 20];
+    fs::write(&path, &large).unwrap();
+    let mut told = 0;
+    let mut watch = |_: f64| {
+        told += 1;
+        told < 2
+    };
+    let error = over_file(&Disk, &path, &new(), CONFIRMED, &mut watch).unwrap_err();
+    assert!(error.what.contains("stopped"), "{error}");
+    assert_eq!(fs::read(&path).unwrap(), large);
+    assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1, "no part of a copy is left");
 }
 
 #[test]

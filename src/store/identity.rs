@@ -80,6 +80,18 @@ impl Identity {
         Ok(identity)
     }
 
+    /// What it is in one line that is equal for the same file, also under another name: its length, and its digest or,
+    /// where that is not known, the time of its last change.
+    #[must_use]
+    pub fn in_a_line(&self) -> String {
+        let which = match (&self.sha256, self.modified) {
+            (Some(digest), _) => format!("sha256 {digest}"),
+            (None, Some(time)) => format!("modified {time:?}"),
+            (None, None) => String::new(),
+        };
+        format!("{} bytes, {which}", self.bytes)
+    }
+
     /// How the file at `path` differs from this now, as [`Identity::difference`] says it. Its contents are read only
     /// when its length or time is another.
     ///
@@ -88,6 +100,7 @@ impl Identity {
     pub fn changed_at(&self, path: &Path) -> Result<Option<String>, Error> {
         match fs::metadata(path) {
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Some("is gone".to_owned())),
+            Ok(now) if now.is_dir() => Ok(Some("is a folder now".to_owned())),
             Ok(now) if now.len() == self.bytes && now.modified().ok() == self.modified => Ok(None),
             _ => Ok(self.difference(&Identity::of(path)?)),
         }
@@ -120,6 +133,14 @@ mod tests {
         assert_eq!(Sha256::of(b"abc").to_string(), abc);
         let (digest, bytes) = Sha256::of_reader(&mut &b"abc"[..]).unwrap();
         assert_eq!((digest.to_string().as_str(), bytes), (abc, 3));
+    }
+
+    #[test]
+    fn the_same_file_is_known_again_also_when_it_is_too_large_to_be_read_for_it() {
+        let large = Identity { bytes: 9, modified: Some(SystemTime::UNIX_EPOCH), sha256: None };
+        assert_eq!(large.in_a_line(), large.clone().in_a_line());
+        let later = Some(SystemTime::UNIX_EPOCH + std::time::Duration::from_nanos(1));
+        assert_ne!(large.in_a_line(), Identity { modified: later, ..large }.in_a_line());
     }
 
     #[test]

@@ -142,6 +142,12 @@ pub(super) fn replaced(target: &Path, now: &Identity) {
     }
 }
 
+/// Says that whoever uses the file at `path` knows of it as it is `now`, though somebody else wrote to it: a map of it
+/// shows what it holds now, or what it held when it was another file.
+pub fn accept(path: &Path, now: &Identity) {
+    maps().open.iter_mut().filter(|mapped| mapped.path == path).for_each(|mapped| mapped.was = now.clone());
+}
+
 /// As [`still_there`], for the file that `path` leads to alone, and as often as it is asked.
 ///
 /// # Errors

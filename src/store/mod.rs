@@ -37,7 +37,7 @@ pub use identity::{Identity, Sha256};
 pub use layouts::{
     LAYOUTS_VARIABLE, LayoutFile, folder_of, layout_file, layouts, may_hold_layouts, read_layout,
 };
-pub use map::{still_there, still_there_at};
+pub use map::{accept, still_there, still_there_at};
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use samples::{SAMPLES, remove_samples, write_read_back, write_samples, write_samples_aside};
 pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_over, save_over_watched};

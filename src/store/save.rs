@@ -11,6 +11,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use sha2::Digest as _;
+
 use super::files::{Access, Disk, Files, is_read_only};
 use super::identity::{Identity, Sha256};
 use super::{litter, map, told};
@@ -19,8 +21,28 @@ use crate::error::Error;
 /// Bytes written between two looks at whether to go on.
 const PIECE: usize = 1 << 20;
 
-/// Told how many bytes are written, says whether to go on. A save that is stopped leaves the old file.
-pub type Watch<'a> = &'a mut dyn FnMut(usize) -> bool;
+/// Told of the part that is done, 0 to 1; says whether to go on. A save that is stopped leaves the old file.
+pub type Watch<'a> = &'a mut dyn FnMut(f64) -> bool;
+
+/// How far a save is with all that it reads and writes.
+struct Progress<'w> {
+    watch: Watch<'w>,
+    done: u64,
+    all: u64,
+}
+
+impl<'w> Progress<'w> {
+    fn over(bytes: u64, watch: Watch<'w>) -> Self {
+        Progress { watch, done: 0, all: bytes }
+    }
+
+    /// Says that `bytes` more were read or written for the file that errors name.
+    fn step(&mut self, bytes: usize, target: &Path) -> Result<(), Error> {
+        self.done += bytes as u64;
+        let goes_on = (self.watch)(self.done as f64 / self.all.max(1) as f64);
+        goes_on.then_some(()).ok_or_else(|| Error::new("saving was stopped").at(target.display()))
+    }
+}
 
 /// What overwriting a file asks for.
 #[derive(Debug, Clone, Copy)]
@@ -111,7 +133,7 @@ pub(super) fn new_file(files: &dyn Files, path: &Path, bytes: &[u8], watch: Watc
     }
     let folder = folder_of(path);
     let temporary = Temporary::create(files, &folder, Access::Usual, path)?;
-    let temporary = temporary.fill(bytes, watch)?.sync()?;
+    let temporary = temporary.fill(bytes, &mut Progress::over(bytes.len() as u64, watch))?.sync()?;
     temporary.publish(path)?;
     files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))
 }
@@ -135,9 +157,13 @@ pub(super) fn over_file(
     replaceable(path, &target, &about, over.read_only_too)?;
     still(path, &target, over.was)?;
     let folder = folder_of(&target);
-    let original = if over.keep_original { Some(keep_original(files, &target, &about)?) } else { None };
+    let mut progress = Progress::over(bytes.len() as u64, watch);
+    let original = match over.keep_original {
+        true => Some(keep_original(files, &target, &about, &mut progress)?),
+        false => None,
+    };
     let temporary = Temporary::create(files, &folder, Access::Ours, path)?;
-    let temporary = temporary.fill(bytes, watch)?.alike(&target, &about)?.sync()?;
+    let temporary = temporary.fill(bytes, &mut progress)?.alike(&target, &about)?.sync()?;
     still(path, &target, over.was)?;
     temporary.replace(&target)?;
     files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))?;
@@ -181,16 +207,18 @@ fn still(path: &Path, target: &Path, was: Option<&Identity>) -> Result<(), Error
 
 /// Keeps a copy of `target` beside it, under the first of `NAME.original`, `NAME.original-2`… that is free or already
 /// holds the same bytes.
-fn keep_original(files: &dyn Files, target: &Path, about: &Metadata) -> Result<PathBuf, Error> {
+fn keep_original(
+    files: &dyn Files,
+    target: &Path,
+    about: &Metadata,
+    progress: &mut Progress<'_>,
+) -> Result<PathBuf, Error> {
     /// Far more sessions on one file than anybody has.
     const MOST: usize = 999;
     let failed = |e: io::Error| told(target, "keeping a copy of the original", &e);
     let folder = folder_of(target);
-    let digest = |path: &Path| -> io::Result<Sha256> {
-        let mut file = files.open(path)?;
-        Ok(Sha256::of_reader(&mut Through { files, file: &mut file })?.0)
-    };
-    let wanted = digest(target).map_err(failed)?;
+    // Read only where there is a copy that may be of the same bytes.
+    let mut wanted: Option<Sha256> = None;
     for number in 1..=MOST {
         let mut name: OsString = target.file_name().unwrap_or_default().to_owned();
         name.push(".original");
@@ -199,17 +227,26 @@ fn keep_original(files: &dyn Files, target: &Path, about: &Metadata) -> Result<P
         }
         let copy = folder.join(name);
         match copy.symlink_metadata() {
-            Ok(_) => match digest(&copy) {
-                Ok(there) if there == wanted => return Ok(copy),
-                _ => continue,
-            },
+            Ok(there) => {
+                if there.len() == about.len() {
+                    let ours = match wanted {
+                        Some(known) => known,
+                        None => *wanted.insert(digest(files, target, about, progress)?),
+                    };
+                    // A copy that cannot be read is none of these bytes.
+                    if digest(files, &copy, &there, progress).is_ok_and(|there| there == ours) {
+                        return Ok(copy);
+                    }
+                }
+                continue;
+            }
             Err(e) if e.kind() == io::ErrorKind::NotFound => {}
             Err(e) => return Err(failed(e)),
         }
         let temporary = Temporary::create(files, &folder, Access::Ours, target)?;
         let mut from = files.open(target).map_err(failed)?;
-        let temporary =
-            temporary.copy(&mut Through { files, file: &mut from })?.alike(target, about)?.sync()?;
+        progress.all += about.len();
+        let temporary = temporary.copy(&mut from, progress)?.alike(target, about)?.sync()?;
         temporary.publish(&copy)?;
         files.sync_folder(&folder).map_err(failed)?;
         return Ok(copy);
@@ -219,15 +256,28 @@ fn keep_original(files: &dyn Files, target: &Path, about: &Metadata) -> Result<P
         .advice("move them to another folder"))
 }
 
-/// A file that is read through [`Files`].
-struct Through<'f> {
-    files: &'f dyn Files,
-    file: &'f mut File,
-}
-
-impl io::Read for Through<'_> {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        self.files.read(self.file, buffer)
+/// The digest of the file at `path`.
+fn digest(
+    files: &dyn Files,
+    path: &Path,
+    about: &Metadata,
+    progress: &mut Progress<'_>,
+) -> Result<Sha256, Error> {
+    let failed = |e: io::Error| told(path, "reading the file", &e);
+    progress.all += about.len();
+    let mut file = files.open(path).map_err(failed)?;
+    let mut digest = sha2::Sha256::new();
+    let mut buffer = vec![0; PIECE];
+    loop {
+        match files.read(&mut file, &mut buffer) {
+            Ok(0) => return Ok(Sha256(digest.finalize().into())),
+            Ok(read) => {
+                digest.update(buffer.get(..read).unwrap_or_default());
+                progress.step(read, path)?;
+            }
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(failed(e)),
+        }
     }
 }
 
@@ -273,27 +323,24 @@ impl<'f> Temporary<'f> {
         told(self.target, doing, error)
     }
 
-    fn fill(mut self, bytes: &[u8], watch: Watch<'_>) -> Result<Self, Error> {
-        let mut done = 0;
+    fn fill(mut self, bytes: &[u8], progress: &mut Progress<'_>) -> Result<Self, Error> {
         for piece in bytes.chunks(PIECE) {
             self.write_all(piece).map_err(|e| self.failed("writing", &e))?;
-            done += piece.len();
-            if !watch(done) {
-                return Err(Error::new("saving was stopped").at(self.target.display()));
-            }
+            progress.step(piece.len(), self.target)?;
         }
         Ok(self)
     }
 
-    fn copy(mut self, from: &mut dyn io::Read) -> Result<Self, Error> {
+    fn copy(mut self, from: &mut File, progress: &mut Progress<'_>) -> Result<Self, Error> {
         let mut buffer = vec![0; PIECE];
         loop {
-            let read = match from.read(&mut buffer) {
+            let read = match self.files.read(from, &mut buffer) {
                 Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
                 read => read.map_err(|e| self.failed("reading", &e))?,
             };
             let Some(piece) = buffer.get(..read).filter(|p| !p.is_empty()) else { return Ok(self) };
             self.write_all(piece).map_err(|e| self.failed("writing", &e))?;
+            progress.step(read, self.target)?;
         }
     }
 

@@ -1,17 +1,21 @@
 //! Work that takes its time and goes on beside the keys: what it is, how far it is, how it is called off.
 
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
-use super::app::App;
+use super::app::{App, Pane};
 use super::effect::{Effect, NotSaved, Replace};
 use super::proposals::Known;
 use super::saving::{Saving, Written};
 use super::sheet::{Place, QUICK_BYTES};
+use super::taking::{Taken, Taking};
 use super::theme::Tone;
-use super::{command, perform, saving};
+use super::{command, perform, saving, taking};
+use crate::edit::Change;
+use crate::error::Error;
 use crate::image::Image;
+use crate::layout::{self, Layout, Refusal};
 use crate::survey::Course;
 
 /// Work that goes on beside the keys.
@@ -23,7 +27,15 @@ pub struct Job {
     pub task: Task,
     /// How far it is, and whether it is called off.
     pub pace: Pace,
+    /// Of a search: what it found so far.
+    pub so_far: SoFar,
 }
+
+/// Places that a search found so far, seen from both sides.
+pub type SoFar = Arc<Mutex<Vec<Place>>>;
+
+/// The most places that are shown while a search goes on.
+const MOST_SO_FAR: usize = 200;
 
 /// What is to be done beside the keys.
 #[derive(Debug)]
@@ -43,6 +55,22 @@ pub enum Task {
         image: usize,
         /// What was typed.
         typed: String,
+    },
+    /// Take what the file of an image holds now.
+    Take {
+        /// The image.
+        image: usize,
+        /// Counts changes of its bytes: when it began.
+        writes: u64,
+    },
+    /// Compute checks and store them.
+    Reseal {
+        /// The image.
+        image: usize,
+        /// The check; all of them when it has no name.
+        name: Option<String>,
+        /// Counts changes of its bytes and its layout: when it began.
+        revision: u64,
     },
     /// Write an image to a file.
     Save {
@@ -64,6 +92,10 @@ pub enum Outcome {
     Surveyed(Known),
     /// Of a search.
     Found(Vec<Place>),
+    /// Of a file that is taken.
+    Taken(Result<Taken, Error>),
+    /// Of checks.
+    Resealed(Result<Change, Refusal>),
     /// Of a save.
     Saved(Result<Written, NotSaved>),
 }
@@ -72,11 +104,14 @@ pub enum Outcome {
 pub struct Work {
     what: What,
     pace: Pace,
+    so_far: SoFar,
 }
 
 enum What {
     Survey(Vec<Image>, Course),
     Find(Image, String),
+    Take(Taking),
+    Reseal(Image, Arc<Layout>, Option<String>),
     Save(Saving),
 }
 
@@ -87,6 +122,8 @@ impl Job {
         match self.task {
             Task::Survey { .. } => "surveying",
             Task::Find { .. } => "searching",
+            Task::Take { .. } => "taking the file",
+            Task::Reseal { .. } => "computing checks",
             Task::Save { .. } => "saving",
         }
     }
@@ -95,7 +132,7 @@ impl Job {
 /// Puts up a job, to be done as [`super::effect::Effect::Work`].
 pub fn begin(app: &mut App, task: Task) {
     app.jobs_begun += 1;
-    app.job = Some(Job { id: app.jobs_begun, task, pace: Pace::default() });
+    app.job = Some(Job { id: app.jobs_begun, task, pace: Pace::default(), so_far: SoFar::default() });
 }
 
 /// Why no job can be begun.
@@ -114,9 +151,14 @@ pub fn work(app: &App) -> Option<(u64, Work)> {
             What::Survey(images.iter().filter_map(image).collect(), *course)
         }
         Task::Find { image: index, typed } => What::Find(image(index)?, typed.clone()),
+        Task::Take { image, .. } => What::Take(Taking::of(app, *image)?),
+        Task::Reseal { image: index, name, .. } => {
+            let layout = app.images().get(*index)?.layout.as_ref()?;
+            What::Reseal(image(index)?, Arc::clone(&layout.layout), name.clone())
+        }
         Task::Save { image, path, replace, .. } => What::Save(Saving::of(app, *image, path, *replace)?),
     };
-    Some((job.id, Work { what, pace: job.pace.clone() }))
+    Some((job.id, Work { what, pace: job.pace.clone(), so_far: Arc::clone(&job.so_far) }))
 }
 
 /// Whether the job that goes on is done between a key and its frame.
@@ -124,7 +166,13 @@ pub fn work(app: &App) -> Option<(u64, Work)> {
 pub fn is_quick(app: &App) -> bool {
     let task = app.job.as_ref().map(|j| &j.task);
     let image = |index: usize| app.images().get(index).map_or(0, |s| s.image.len());
-    matches!(task, Some(Task::Find { image: index, .. }) if image(*index) <= QUICK_BYTES)
+    match task {
+        Some(Task::Find { image: index, .. } | Task::Reseal { image: index, .. }) => {
+            image(*index) <= QUICK_BYTES
+        }
+        Some(Task::Take { image: index, .. }) => image(*index) <= saving::MOST_AT_ONCE,
+        _ => false,
+    }
 }
 
 impl Work {
@@ -141,6 +189,17 @@ impl Work {
                 let images: Vec<&Image> = images.iter().collect();
                 perform::survey(&images, *course, &note, self.pace.stopped()).map(Outcome::Surveyed)
             }
+            What::Take(taking) => {
+                let mut watch = |done: f64| {
+                    note(done);
+                    !self.pace.is_stopped()
+                };
+                taking.run(&mut watch).map(Outcome::Taken)
+            }
+            What::Reseal(image, layout, name) => {
+                let names = name.as_deref();
+                Some(Outcome::Resealed(layout::reseal(layout, image, names.as_slice())))
+            }
             What::Save(saving) => {
                 let mut watch = |done: f64| {
                     note(done);
@@ -150,7 +209,11 @@ impl Work {
             }
             What::Find(image, typed) => {
                 let done = AtomicUsize::new(0);
-                let watch = |bytes: usize| {
+                let watch = |bytes: usize, places: Vec<Place>| {
+                    let mut so_far = self.so_far.lock().unwrap_or_else(PoisonError::into_inner);
+                    let room = MOST_SO_FAR.saturating_sub(so_far.len());
+                    so_far.extend(places.into_iter().take(room));
+                    drop(so_far);
                     let done = done.fetch_add(bytes, Ordering::Relaxed) + bytes;
                     note(done as f64 / image.len() as f64);
                     !self.pace.is_stopped()
@@ -191,12 +254,31 @@ pub fn finish(app: &mut App, id: u64, outcome: Outcome) -> Effect {
             command::surveyed(app, &images, writes, known);
         }
         (Task::Find { image, typed }, Outcome::Found(places)) => command::found(app, image, &typed, places),
+        (Task::Take { image, writes }, Outcome::Taken(taken)) => taking::finish(app, image, writes, taken),
+        (Task::Reseal { image, revision, name }, Outcome::Resealed(change)) => {
+            command::resealed(app, image, revision, name.is_none(), change);
+        }
         (Task::Save { image, path, then_quit, .. }, Outcome::Saved(written)) => {
             return saving::finish(app, image, &path, written, then_quit);
         }
         _ => {}
     }
     Effect::None
+}
+
+/// Shows what a search that goes on found so far; the keys stay where they are.
+pub fn show_so_far(app: &mut App) {
+    let Some(Job { task: Task::Find { image, .. }, so_far, .. }) = &app.job else { return };
+    let places = so_far.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    let index = *image;
+    let Some(sheet) = app.images_mut().get_mut(index).filter(|_| !places.is_empty()) else { return };
+    if sheet.hits != places {
+        sheet.hits = places;
+        sheet.hit_rows.fit(sheet.hits.len());
+        if app.focus == Pane::Bytes && app.current() == index {
+            app.beside = Pane::Found;
+        }
+    }
 }
 
 /// How far work is, seen from both sides.

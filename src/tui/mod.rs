@@ -44,6 +44,7 @@ pub mod saving;
 pub mod settings;
 pub mod sheet;
 pub mod signals;
+pub mod taking;
 pub mod terminal;
 pub mod theme;
 pub mod tones;

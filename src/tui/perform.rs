@@ -5,13 +5,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::annotate::{InForce, Kept};
 use super::app::App;
-use super::dialog::{Page, Paragraph};
 use super::effect::{Effect, NotSaved};
 use super::proposals::Known;
 use super::theme::Tone;
-use super::{command, drawing, job, saving, update};
-use crate::compare;
-use crate::edit::Joining;
+use super::{command, drawing, job, saving, taking, update};
 use crate::error::Error;
 use crate::hunt::{self, Question};
 use crate::image::Image;
@@ -28,20 +25,10 @@ pub fn perform(app: &mut App, effect: Effect) -> Effect {
             update::scroll(app);
             effect
         }
-        Effect::TakeFile => {
-            match take_file(app) {
-                Ok((told, clashes)) if clashes.is_empty() => app.say(Tone::Good, told),
-                Ok((told, clashes)) => {
-                    let told = [told, "Both changed these bytes, and the file's stand now:".to_owned()];
-                    let lines = told.into_iter().chain(clashes);
-                    let page: Vec<Paragraph> = lines.map(|l| (Tone::Plain, String::new(), l)).collect();
-                    app.dialog = Some(Page::open(app, "Taken from the file", &page));
-                }
-                Err(error) => app.problems("The file was not taken", &error),
-            }
-            update::scroll(app);
-            Effect::None
-        }
+        Effect::TakeFile => match taking::begin(app) {
+            true => perform(app, Effect::Work),
+            false => Effect::None,
+        },
         Effect::ReadLayout(path) => {
             match read_layout(app, &path) {
                 Ok(in_force) => {
@@ -133,39 +120,6 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
     app.layout_saved(path, &saved.identity);
     let fields = text::count(in_force.fields(), "field");
     Ok(format!("Saved the layout as {}: {fields}{kept}", text::path(path)))
-}
-
-/// Reads the file again and makes on it what changed here since it was opened or saved. Returns what to say, and where
-/// both changed the same bytes.
-fn take_file(app: &mut App) -> Result<(String, Vec<String>), Error> {
-    let it = app.it_mut();
-    if it.image.len() > saving::MOST_AT_ONCE {
-        let told =
-            format!("a file over {} MiB is not taken while it is worked on", saving::MOST_AT_ONCE >> 20);
-        return Err(Error::new(told).at(it.path.display()).advice("leave the editor and open it again"));
-    }
-    let opened = store::open_as(&it.path, &mut std::io::empty(), Some(it.format))?;
-    let base = it.history.saved_state(&it.image);
-    let base = base.as_ref().unwrap_or(&it.before);
-    let carried = compare::carry(base, &it.image, &opened.image, "take what the file holds now");
-    let clashes = carried.clashes.iter().map(|c| text::place(*c, it.image.base())).collect();
-    let had_changes = it.history.is_unsaved();
-    it.apply(carried.change, Joining::Separate)?;
-    it.identity = opened.identity;
-    it.before = opened.image.into();
-    it.changed_on_disk = None;
-    if carried.is_theirs {
-        it.history.mark_saved();
-    } else {
-        it.history.forget_saved();
-    }
-    let ours = match (had_changes, carried.fits) {
-        (false, _) => "",
-        (true, false) => ", in another size, without your changes",
-        (true, true) => ", with your changes on it",
-    };
-    let changed = text::count(carried.their_bytes, "byte");
-    Ok((app.keys.fill(&format!("Taken: {changed} changed in the file{ours}; {{undo}} goes back")), clashes))
 }
 
 fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {

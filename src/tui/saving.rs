@@ -117,9 +117,9 @@ impl Saving {
             .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
         let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
         let mut lost = None;
-        let mut watch = |done: usize| {
+        let mut watch = |done: f64| {
             lost = store::still_there_at(&self.origin).err();
-            lost.is_none() && watch(done as f64 / bytes.len() as f64)
+            lost.is_none() && watch(done)
         };
         let saved = match &self.over {
             Some(Replaced { was, keep_original }) => {

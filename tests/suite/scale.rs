@@ -14,8 +14,8 @@ use readproof::tui::player::Player;
 use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 
+use crate::session::Session;
 use crate::support::Place;
-use crate::terminal::Session;
 
 const VAST: u64 = 4 << 30;
 const PART: &[u8] = b"FK-CR8-2047B";
@@ -144,6 +144,56 @@ fn a_large_image_is_saved_as_a_new_file_and_over_one() {
     assert_eq!(fs::read(&out).unwrap(), wanted);
     player.play("Ctrl-Z Ctrl-Z").unwrap();
     assert_eq!(player.app.it().image.bytes(), fs::read(&path).unwrap());
+}
+
+#[test]
+fn a_large_file_that_somebody_wrote_to_is_taken_with_our_changes_and_saved() {
+    // Written to in place, and replaced by another file of the same name.
+    for is_replaced in [false, true] {
+        let place = Place::empty();
+        let Some(path) = vast(&place, "large.bin", 16 << 20, 300) else { return };
+        let mut player = player(&path);
+        player.play("Ctrl-Home \"77\"").unwrap();
+        let mut theirs = fs::read(&path).unwrap();
+        theirs[9 << 20] = 0x66;
+        if is_replaced {
+            fs::write(place.path("new.bin"), &theirs).unwrap();
+            fs::rename(place.path("new.bin"), &path).unwrap();
+        } else {
+            File::options().write(true).open(&path).unwrap().write_all_at(&[0x66], 9 << 20).unwrap();
+        }
+        player.app.it_mut().changed_on_disk = Some("was written to since it was opened".into());
+        player.play("Ctrl-K \"take-file\" Enter").unwrap();
+        let screen = player.screen();
+        assert!(screen.contains("Taken:") && screen.contains("with your changes on it"), "{screen}");
+        let mut both = theirs.clone();
+        both[0] = 0x77;
+        assert_eq!(player.app.it().image.bytes(), both);
+        let out = place.path("out.bin");
+        player.play(&format!("Ctrl-S Ctrl-U \"{}\" Enter", out.display())).unwrap();
+        assert!(player.screen().contains("Saved"), "{}", player.screen());
+        assert_eq!(fs::read(&out).unwrap(), both);
+        assert_eq!(fs::read(&path).unwrap(), theirs);
+    }
+}
+
+#[test]
+fn a_text_is_found_in_four_gibibytes_however_it_is_stored() {
+    let place = Place::empty();
+    let Some(path) = vast(&place, "vast.bin", VAST, VAST - 5000) else { return };
+    let file = File::options().write(true).open(&path).unwrap();
+    let wide: Vec<u8> = PART.iter().flat_map(|&b| [b, 0]).collect();
+    file.write_all_at(&wide, 3_000_000_000).unwrap();
+    file.write_all_at(b"FK-CR8-2O47B", 1 << 31).unwrap();
+    let run = place.run(["find", "vast.bin", "FK-CR8-2047B", "--json"]).expect(0);
+    let hits: Vec<(u64, bool)> = run.json()["hits"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|h| (h["at"].as_u64().unwrap(), h["exact"].as_bool().unwrap()))
+        .collect();
+    let wanted = [(VAST - 5000, true), (3_000_000_000, true), (1 << 31, false)];
+    assert_eq!(hits, wanted);
 }
 
 /// In a process of its own: what is lost is told to whoever asks next in the same process.

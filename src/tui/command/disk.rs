@@ -1,6 +1,7 @@
 //! A file that somebody else wrote to since it was opened.
 
-use super::file::{THEN_QUIT, open_save};
+use super::file::open_save;
+use super::leave::THEN_QUIT;
 use super::{Command, Where};
 use crate::tui::app::App;
 use crate::tui::dialog::{Dialog, Question, Reply};
@@ -21,7 +22,8 @@ pub(super) const TAKE_FILE: Command = Command {
 
 /// Asks what to do about a file that is not what was opened; `how` continues "the file".
 pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) {
-    let is_gone = how == "is gone";
+    // Gone, or a folder: there is nothing that could be taken or replaced.
+    let is_gone = how.starts_with("is ");
     let name = app.it().name();
     let title = format!("{name} {how}");
     let remarks = if is_gone {

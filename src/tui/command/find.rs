@@ -78,12 +78,15 @@ static FIND_LINE: Ask = Ask {
     },
 };
 
-/// Where what was typed stands in `image`, the best first; `None` when `watch`, which is told of how many bytes more were
-/// searched, stopped it.
-pub fn places(image: &Image, typed: &str, watch: &(dyn Fn(usize) -> bool + Sync)) -> Option<Vec<Place>> {
+/// Told of how many bytes more were searched and of the places found in them; says whether to go on.
+type Watch<'a> = &'a (dyn Fn(usize, Vec<Place>) -> bool + Sync);
+
+/// Where what was typed stands in `image`, the best first; `None` when `watch` stopped it.
+pub fn places(image: &Image, typed: &str, watch: Watch<'_>) -> Option<Vec<Place>> {
     match wanted(typed).ok()? {
         Wanted::Text(wanted) => {
-            Some(find::find_watched(image, &wanted, watch)?.hits.iter().map(place).collect())
+            let watch = |bytes: usize, hits: &[find::Hit]| watch(bytes, hits.iter().map(place).collect());
+            Some(find::find_watched(image, &wanted, &watch)?.hits.iter().map(place).collect())
         }
         Wanted::Bytes(wanted) => bytes(image.bytes(), &wanted, watch),
     }
@@ -136,24 +139,26 @@ fn place(hit: &find::Hit) -> Place {
 /// Bytes that are searched between two looks at whether to go on.
 const PIECE: usize = 16 << 20;
 
-fn bytes(image: &[u8], wanted: &[u8], watch: &(dyn Fn(usize) -> bool + Sync)) -> Option<Vec<Place>> {
+fn bytes(image: &[u8], wanted: &[u8], watch: Watch<'_>) -> Option<Vec<Place>> {
     let finder = memchr::memmem::Finder::new(wanted);
     let mut places = Vec::new();
     for start in (0..image.len()).step_by(PIECE) {
         // What begins in this piece may end in the next.
         let end = image.len().min(start + PIECE + wanted.len().saturating_sub(1));
         let piece = image.get(start..end).unwrap_or_default();
-        places.extend(finder.find_iter(piece).take(MOST_PLACES - places.len()).map(|at| Place {
+        let found = finder.find_iter(piece).take(MOST_PLACES - places.len()).map(|at| Place {
             span: Span::of(start + at, wanted.len()),
             exact: true,
             stored_as: "bytes".into(),
             text: text::hex_short(wanted, 8),
             differs: String::new(),
-        }));
+        });
+        let found: Vec<Place> = found.collect();
+        places.extend_from_slice(&found);
         if places.len() == MOST_PLACES {
             break;
         }
-        if !watch(PIECE.min(image.len() - start)) {
+        if !watch(PIECE.min(image.len() - start), found) {
             return None;
         }
     }

@@ -1,0 +1,144 @@
+//! Taking what a file holds now, after somebody else wrote to it: beside the keys, because both may be large.
+
+use std::path::PathBuf;
+
+use super::app::App;
+use super::dialog::{Page, Paragraph};
+use super::job::{self, Task};
+use super::sheet::MOST_JUDGED;
+use super::theme::Tone;
+use crate::compare::{self, Carried, NotCarried};
+use crate::edit::Joining;
+use crate::error::Error;
+use crate::image::{Format, Image};
+use crate::report::text;
+use crate::span::Span;
+use crate::store::{self, Identity};
+
+/// What differs is remembered for undo, so that it cannot be more than this.
+const MOST_DIFFERING: usize = MOST_JUDGED;
+
+/// The file of an image that is to be taken, with everything it needs, to be read anywhere.
+pub struct Taking {
+    path: PathBuf,
+    format: Format,
+    /// The image as it was opened or saved last.
+    base: Image,
+    mine: Image,
+    /// Where those two may differ.
+    touched: Vec<Span>,
+}
+
+/// What the file holds, with the changes that are not saved carried over to it.
+#[derive(Debug)]
+pub struct Taken {
+    carried: Carried,
+    image: Image,
+    identity: Option<Identity>,
+}
+
+/// Puts the job up that takes the file of the image that is worked on; returns whether it can be done.
+pub(super) fn begin(app: &mut App) -> bool {
+    if let Some(why) = job::obstacle(app) {
+        let why = app.keys.fill(why);
+        app.say(Tone::Doubt, why);
+        return false;
+    }
+    job::begin(app, Task::Take { image: app.current(), writes: app.it().writes });
+    true
+}
+
+impl Taking {
+    /// The file of the image with this index.
+    pub(super) fn of(app: &App, index: usize) -> Option<Taking> {
+        let it = app.images().get(index)?;
+        let base = it.history.saved_state(&it.image).unwrap_or_else(|| Image::clone(&it.before));
+        Some(Taking {
+            path: it.path.clone(),
+            format: it.format,
+            base,
+            mine: it.image.clone(),
+            touched: it.history.touched(),
+        })
+    }
+
+    /// Reads it; `None` once `watch`, which is told of the part that is done, does not want to go on.
+    pub(super) fn run(&self, watch: &mut dyn FnMut(f64) -> bool) -> Option<Result<Taken, Error>> {
+        let opened = match store::open_as(&self.path, &mut std::io::empty(), Some(self.format)) {
+            Ok(opened) => opened,
+            Err(error) => return Some(Err(error)),
+        };
+        let images = [&self.base, &self.mine, &opened.image];
+        let label = "take what the file holds now";
+        match compare::carry(images, self.touched.clone(), label, MOST_DIFFERING, watch) {
+            Ok(carried) => {
+                // What was compared counts only if the file was there, and the same, to the end.
+                let identity = opened.identity;
+                let moved = identity.as_ref().and_then(|was| was.changed_at(&self.path).ok().flatten());
+                Some(match moved {
+                    None => Ok(Taken { carried, image: opened.image, identity }),
+                    Some(how) => Err(Error::new(format!("the file {how}"))
+                        .at(self.path.display())
+                        .advice("take it once more when nobody writes to it")),
+                })
+            }
+            Err(NotCarried::Stopped) => None,
+            Err(NotCarried::TooMany) => {
+                let most = MOST_DIFFERING >> 20;
+                Some(Err(Error::new(format!(
+                    "the file differs in more than {most} MiB from what was opened"
+                ))
+                .at(self.path.display())
+                .advice("save your changes under another name, and open both: they can be compared then")))
+            }
+        }
+    }
+}
+
+/// Takes what came of it; `writes` counts the changes of the image when it began.
+pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Taken, Error>) {
+    app.turn_to(index);
+    let it = app.it_mut();
+    if it.writes != writes {
+        let told = app.keys.fill("The image was changed meanwhile; {take-file} takes the file once more");
+        app.say(Tone::Doubt, told);
+        return;
+    }
+    let taken = taken.and_then(|taken| {
+        let had_changes = it.history.is_unsaved();
+        it.apply(taken.carried.change.clone(), Joining::Separate)?;
+        Ok((taken, had_changes))
+    });
+    let (Taken { carried, image, identity }, had_changes) = match taken {
+        Ok(taken) => taken,
+        Err(error) => return app.problems("The file was not taken", &error),
+    };
+    if let Some(identity) = &identity {
+        store::accept(&it.path, identity);
+    }
+    it.identity = identity;
+    it.before = image.into();
+    it.changed_on_disk = None;
+    if carried.is_theirs {
+        it.history.mark_saved();
+    } else {
+        it.history.forget_saved();
+    }
+    let base = it.image.base();
+    let ours = match (had_changes, carried.fits) {
+        (false, _) => "",
+        (true, false) => ", in another size, without your changes",
+        (true, true) => ", with your changes on it",
+    };
+    let changed = text::count(carried.their_bytes, "byte");
+    let told = app.keys.fill(&format!("Taken: {changed} changed in the file{ours}; {{undo}} goes back"));
+    if carried.clashes.is_empty() {
+        app.say(Tone::Good, told);
+        return;
+    }
+    let clashes = carried.clashes.iter().map(|c| text::place(*c, base));
+    let told = [told, "Both changed these bytes, and the file's stand now:".to_owned()];
+    let page: Vec<Paragraph> =
+        told.into_iter().chain(clashes).map(|line| (Tone::Plain, String::new(), line)).collect();
+    app.dialog = Some(Page::open(app, "Taken from the file", &page));
+}
