@@ -18,12 +18,14 @@ use std::path::{Path, PathBuf};
 
 use super::files::{Disk, Files};
 use super::save::new_file;
-use super::{Over, Sha256, journal, now, places, save_new, save_over, told};
+use super::{Identity, Over, Sha256, journal, now, places, save_new, save_over, told};
 use crate::edit::Done;
 use crate::error::Error;
 
 /// The first line of a note.
 const FIRST_LINE: &str = "readproof, work that is not saved, format 1";
+/// What a note begins with fits in here.
+const MOST_HEAD: u64 = 64 << 10;
 /// Larger notes are none of ours.
 const MAX_BYTES: u64 = 256 << 20;
 /// The kind of lock that says that a file is open.
@@ -70,6 +72,9 @@ struct Journal {
 pub struct Left {
     /// The note, for [`Unsaved::discard`].
     pub note: PathBuf,
+    /// The file it was done on, when that is not the one that was asked about: it is gone or holds something else by
+    /// now, and the one that was asked about holds what it held.
+    pub of: Option<PathBuf>,
     /// When it was written, as RFC 3339 has it.
     pub written: String,
     /// What its owner wrote of it in one line.
@@ -91,15 +96,22 @@ impl Unsaved {
         Unsaved { folder, slots: Vec::new() }
     }
 
-    /// Keeps work of a kind on the file `of`, in the place of what was kept of it before. `about` is one line that is
-    /// given back with it.
+    /// Keeps work of a kind on the file `of`, in the place of what was kept of it before. `holds` is what the file is,
+    /// see [`Identity::in_a_line`]; `about` is one line that is given back with the work.
     ///
     /// # Errors
     /// When it cannot be written.
-    pub fn keep(&mut self, of: &Path, kind: &str, about: &str, work: &[u8]) -> Result<(), Error> {
+    pub fn keep(
+        &mut self,
+        of: &Path,
+        holds: &str,
+        kind: &str,
+        about: &str,
+        work: &[u8],
+    ) -> Result<(), Error> {
         let index = self.mine(of, kind)?;
         let Some(slot) = self.slots.get(index) else { return Ok(()) };
-        let mut note = head(of, kind, about);
+        let mut note = head(of, holds, kind, about);
         note.extend_from_slice(work);
         let over = Over { was: None, keep_original: false, read_only_too: false };
         if slot.note.exists() {
@@ -112,7 +124,7 @@ impl Unsaved {
     }
 
     /// Adds what was done to an image to the journal of a kind for the file `of`; where there is none yet, it is begun
-    /// with `about`. Returns whether it was begun.
+    /// with `about`: what the file is, see [`Identity::in_a_line`]. Returns whether it was begun.
     ///
     /// # Errors
     /// When it cannot be written; then nothing is added to it any more, and what it holds stays whole.
@@ -137,7 +149,7 @@ impl Unsaved {
         slot.is_broken = true;
         let journal = match &mut slot.journal {
             Some(journal) => journal,
-            none => none.insert(Journal::begin(files, &slot.note, &head(of, kind, about))?),
+            none => none.insert(Journal::begin(files, &slot.note, &head(of, about, kind, about))?),
         };
         journal.add(files, done).map_err(|e| told(&slot.note, "adding to the journal", &e))?;
         slot.is_broken = false;
@@ -161,8 +173,10 @@ impl Unsaved {
     /// Says that this session has the file `of` open, and returns who else has, each in words that continue "it is open
     /// in". Sessions that ended in whatever way are no more told of, because the system took their locks back.
     pub fn announce(&mut self, of: &Path) -> Vec<String> {
-        let stem = stem(of, OPEN);
-        if !self.slots.iter().any(|s| s.stem == stem) && self.make_folder().is_ok() {
+        for stem in names(of) {
+            if self.slots.iter().any(|s| s.stem == stem) || self.make_folder().is_err() {
+                continue;
+            }
             let slot = (1..=MOST).find_map(|n| self.claim(&stem, n));
             if let Some(mut slot) = slot {
                 // Who cannot write who he is has the file open all the same.
@@ -177,18 +191,24 @@ impl Unsaved {
     /// Who else has the file `of` open, see [`Unsaved::announce`].
     #[must_use]
     pub fn others(&self, of: &Path) -> Vec<String> {
-        let stem = stem(of, OPEN);
-        let locks =
-            (1..=MOST).map(|n| self.lock(&stem, n)).filter(|l| !self.slots.iter().any(|s| s.lock == *l));
-        let held = locks.filter(|lock| {
+        let locks = names(of).into_iter().flat_map(|stem| (1..=MOST).map(move |n| (stem.clone(), n)));
+        let locks = locks.map(|(stem, n)| self.lock(&stem, n));
+        let held = locks.filter(|l| !self.slots.iter().any(|s| s.lock == *l)).filter(|lock| {
             let free = File::open(lock).map(|file| file.try_lock());
             matches!(free, Ok(Err(fs::TryLockError::WouldBlock)))
         });
-        held.map(|lock| match fs::read_to_string(lock) {
-            Ok(who) if !who.trim().is_empty() => who.trim().to_owned(),
-            _ => "another editor".to_owned(),
-        })
-        .collect()
+        let mut others: Vec<String> = Vec::new();
+        for lock in held {
+            let who = match fs::read_to_string(lock) {
+                Ok(who) if !who.trim().is_empty() => who.trim().to_owned(),
+                _ => "another editor".to_owned(),
+            };
+            // By its path and by its number it is the same one.
+            if !others.contains(&who) {
+                others.push(who);
+            }
+        }
+        others
     }
 
     /// The note of a kind for the file `of` that is this session's, taken when it has none.
@@ -220,23 +240,52 @@ impl Unsaved {
         });
     }
 
-    /// What sessions that ended left of work of a kind on the file `of`, the newest last. Notes that cannot be read
-    /// are passed over and stay where they are.
-    pub fn left(&mut self, of: &Path, kind: &str) -> Vec<Left> {
-        let stem = stem(of, kind);
+    /// What sessions that ended left of work of a kind on the file `of`, the newest last; `holds` is what it is, see
+    /// [`Identity::in_a_line`]. Work on a file that is gone from where it was, or holds something else there by now, is
+    /// work on this one when this one holds what that one held: it was moved. Notes that cannot be read are passed over
+    /// and stay where they are.
+    pub fn left(&mut self, of: &Path, holds: &str, kind: &str) -> Vec<Left> {
+        let own = stem(of, kind);
+        let here = (1..=MOST).map(|n| (own.clone(), n)).filter(|(stem, n)| self.note(stem, *n).exists());
+        let mut notes: Vec<(String, usize, Option<PathBuf>)> =
+            here.map(|(stem, n)| (stem, n, None)).collect();
+        notes.extend(self.moved(&own, holds, kind));
         let mut found = Vec::new();
-        for n in 1..=MOST {
-            if !self.note(&stem, n).exists() {
-                continue;
-            }
+        for (stem, n, of) in notes {
             let Some(mut slot) = self.claim(&stem, n) else { continue };
             let Some(left) = read(&slot.note) else { continue };
-            found.push(left);
+            found.push(Left { of, ..left });
             slot.is_left = true;
             self.slots.push(slot);
         }
         found.sort_by(|a, b| a.written.cmp(&b.written));
         found
+    }
+
+    /// Notes of a kind for other files than the one of `own` that held what `holds` says, and do not any more.
+    fn moved(&self, own: &str, holds: &str, kind: &str) -> Vec<(String, usize, Option<PathBuf>)> {
+        let entries = fs::read_dir(&self.folder).into_iter().flatten().flatten();
+        let names = entries.filter_map(|entry| entry.file_name().into_string().ok());
+        let numbered = names.filter_map(|name| {
+            let (stem, n) = name.strip_suffix(".unsaved")?.rsplit_once('-')?;
+            Some((stem.to_owned(), n.parse().ok()?))
+        });
+        let mut moved: Vec<(String, usize, Option<PathBuf>)> = numbered
+            .filter(|(stem, _): &(String, usize)| stem != own && stem.ends_with(&format!("-{kind}")))
+            .filter_map(|(other, n)| {
+                let mut head = Vec::new();
+                File::open(self.note(&other, n)).ok()?.take(MOST_HEAD).read_to_end(&mut head).ok()?;
+                let (head, _) = split(&head)?;
+                (!holds.is_empty() && entry(head, "holds") == holds).then_some(())?;
+                let of = PathBuf::from(entry(head, "of"));
+                // A name that is no text stands in the note changed; then only the contents are known.
+                let is_there = stem(&of, kind) == other
+                    && Identity::of(&of).is_ok_and(|identity| identity.in_a_line() == holds);
+                (!is_there).then_some((other, n, Some(of)))
+            })
+            .collect();
+        moved.sort();
+        moved
     }
 
     /// Takes a note away that another session left: its work was taken over, or is not wanted.
@@ -342,11 +391,12 @@ impl Drop for Slot {
 }
 
 /// What a note begins with.
-fn head(of: &Path, kind: &str, about: &str) -> Vec<u8> {
+fn head(of: &Path, holds: &str, kind: &str, about: &str) -> Vec<u8> {
     let line = |text: &str| text.replace(['\n', '\r'], " ");
     format!(
-        "{FIRST_LINE}\nof: {}\nkind: {}\nabout: {}\nwritten: {}\n\n",
-        line(&of.display().to_string()),
+        "{FIRST_LINE}\nof: {}\nholds: {}\nkind: {}\nabout: {}\nwritten: {}\n\n",
+        line(&whole(of).display().to_string()),
+        line(holds),
         line(kind),
         line(about),
         now()
@@ -373,30 +423,47 @@ fn who() -> String {
     format!("process {}{on}, since {since}", std::process::id())
 }
 
+/// The whole path of a file, every link followed as far as it leads anywhere.
+fn whole(of: &Path) -> PathBuf {
+    of.canonicalize().or_else(|_| std::path::absolute(of)).unwrap_or_else(|_| of.to_owned())
+}
+
 /// Names the notes of a kind for one file, however the file is named.
 fn stem(of: &Path, kind: &str) -> String {
-    let whole = of.canonicalize().or_else(|_| std::path::absolute(of)).unwrap_or_else(|_| of.to_owned());
-    let digest = Sha256::of(OsString::from(whole).as_encoded_bytes()).to_string();
+    let digest = Sha256::of(OsString::from(whole(of)).as_encoded_bytes()).to_string();
     format!("{}-{kind}", digest.get(..24).unwrap_or(&digest))
+}
+
+/// What says that a file is open: its path, however it is named, and its number on its disk, which its hard links share.
+fn names(of: &Path) -> Vec<String> {
+    let mut names = vec![stem(of, OPEN)];
+    #[cfg(unix)]
+    if let Ok(about) = fs::metadata(of) {
+        use std::os::unix::fs::MetadataExt as _;
+        let digest = Sha256::of(format!("{} {}", about.dev(), about.ino()).as_bytes()).to_string();
+        names.push(format!("{}-{OPEN}", digest.get(..24).unwrap_or(&digest)));
+    }
+    names
+}
+
+/// What a note begins with, and the work.
+fn split(note: &[u8]) -> Option<(&str, &[u8])> {
+    let end = memchr::memmem::find(note, b"\n\n")?;
+    let head = std::str::from_utf8(note.get(..end)?).ok()?;
+    (head.lines().next() == Some(FIRST_LINE)).then_some((head, note.get(end + 2..)?))
+}
+
+/// What stands behind a word at the beginning of a note.
+fn entry<'a>(head: &'a str, name: &str) -> &'a str {
+    head.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(": ")).unwrap_or_default()
 }
 
 fn read(note: &Path) -> Option<Left> {
     let mut bytes = Vec::new();
     File::open(note).ok()?.take(MAX_BYTES).read_to_end(&mut bytes).ok()?;
-    let end = memchr::memmem::find(&bytes, b"\n\n")?;
-    let head = std::str::from_utf8(bytes.get(..end)?).ok()?;
-    let mut lines = head.lines();
-    if lines.next() != Some(FIRST_LINE) {
-        return None;
-    }
-    let entry = |name: &str| {
-        head.lines()
-            .find_map(|line| line.strip_prefix(name)?.strip_prefix(": "))
-            .unwrap_or_default()
-            .to_owned()
-    };
-    let work = bytes.get(end + 2..)?.to_vec();
-    Some(Left { note: note.to_owned(), written: entry("written"), about: entry("about"), work })
+    let (head, work) = split(&bytes)?;
+    let (written, about) = (entry(head, "written").to_owned(), entry(head, "about").to_owned());
+    Some(Left { note: note.to_owned(), of: None, written, about, work: work.to_vec() })
 }
 
 #[cfg(test)]
@@ -437,26 +504,26 @@ mod tests {
     fn what_a_session_kept_is_left_when_it_ends_without_a_word_and_is_found_by_any_name_of_the_file() {
         let scene = Scene::new();
         let mut first = scene.session();
-        first.keep(&scene.file(), "layout", "board.ron", b"one\n\ntwo").unwrap();
-        first.keep(&scene.file(), "layout", "board\n.ron", b"three\n\n\xFF").unwrap();
+        first.keep(&scene.file(), "4 bytes", "layout", "board.ron", b"one\n\ntwo").unwrap();
+        first.keep(&scene.file(), "4 bytes", "layout", "board\n.ron", b"three\n\n\xFF").unwrap();
         // As long as it lives, its work is nobody else's.
-        assert!(scene.session().left(&scene.file(), "layout").is_empty());
+        assert!(scene.session().left(&scene.file(), "4 bytes", "layout").is_empty());
         drop(first);
         let other_name = scene.folder.path().join("states").join("..").join("unit.bin");
         let mut second = scene.session();
-        assert!(second.left(&other_name, "bytes").is_empty());
-        let left = second.left(&other_name, "layout");
+        assert!(second.left(&other_name, "4 bytes", "bytes").is_empty());
+        let left = second.left(&other_name, "4 bytes", "layout");
         assert_eq!(works(&left), [b"three\n\n\xFF"]);
         assert_eq!(left[0].about, "board .ron");
         assert!(left[0].written.starts_with("20"), "{}", left[0].written);
         // Undecided, it is offered again.
         drop(second);
         let mut third = scene.session();
-        let left = third.left(&scene.file(), "layout");
-        third.keep(&scene.file(), "layout", "", b"mine").unwrap();
+        let left = third.left(&scene.file(), "4 bytes", "layout");
+        third.keep(&scene.file(), "4 bytes", "layout", "", b"mine").unwrap();
         third.discard(&left[0].note);
         drop(third);
-        assert_eq!(works(&scene.session().left(&scene.file(), "layout")), [b"mine"]);
+        assert_eq!(works(&scene.session().left(&scene.file(), "4 bytes", "layout")), [b"mine"]);
     }
 
     #[test]
@@ -464,7 +531,7 @@ mod tests {
         let scene = Scene::new();
         let mut session = scene.session();
         session.forget(&scene.file(), "layout");
-        session.keep(&scene.file(), "layout", "", b"work").unwrap();
+        session.keep(&scene.file(), "4 bytes", "layout", "", b"work").unwrap();
         assert_eq!(scene.notes(), 2);
         session.forget(&scene.file(), "layout");
         assert_eq!(scene.notes(), 0);
@@ -474,12 +541,12 @@ mod tests {
     fn two_sessions_on_one_file_keep_their_work_apart() {
         let scene = Scene::new();
         let (mut first, mut second) = (scene.session(), scene.session());
-        first.keep(&scene.file(), "layout", "", b"first").unwrap();
-        second.keep(&scene.file(), "layout", "", b"second").unwrap();
+        first.keep(&scene.file(), "4 bytes", "layout", "", b"first").unwrap();
+        second.keep(&scene.file(), "4 bytes", "layout", "", b"second").unwrap();
         second.forget(&scene.file(), "layout");
-        second.keep(&scene.file(), "layout", "", b"again").unwrap();
+        second.keep(&scene.file(), "4 bytes", "layout", "", b"again").unwrap();
         drop((first, second));
-        let mut left = scene.session().left(&scene.file(), "layout");
+        let mut left = scene.session().left(&scene.file(), "4 bytes", "layout");
         left.sort_by(|a, b| a.work.cmp(&b.work));
         assert_eq!(works(&left), [&b"again"[..], b"first"]);
     }
@@ -488,12 +555,12 @@ mod tests {
     fn what_is_no_note_is_passed_over_and_stays() {
         let scene = Scene::new();
         let mut session = scene.session();
-        session.keep(&scene.file(), "layout", "", b"work").unwrap();
+        session.keep(&scene.file(), "4 bytes", "layout", "", b"work").unwrap();
         let note = session.slots[0].note.clone();
         drop(session);
         for other in [&b""[..], b"something else\n\nof somebody", &[0xFF; 40]] {
             fs::write(&note, other).unwrap();
-            assert!(scene.session().left(&scene.file(), "layout").is_empty());
+            assert!(scene.session().left(&scene.file(), "4 bytes", "layout").is_empty());
             assert_eq!(fs::read(&note).unwrap(), other);
         }
     }
@@ -517,7 +584,7 @@ mod tests {
         session.sync().unwrap();
         drop(session);
         let mut next = scene.session();
-        let left = next.left(&scene.file(), "bytes");
+        let left = next.left(&scene.file(), "4 bytes", "bytes");
         assert_eq!((told_by(&left), left[0].about.as_str()), (vec![done(1), done(2), done(3)], "1 byte"));
         // What is saved is forgotten, and a new journal begins.
         next.discard(&left[0].note);
@@ -525,7 +592,44 @@ mod tests {
         next.forget(&scene.file(), "bytes");
         next.add(&scene.file(), "bytes", "", &[done(5)]).unwrap();
         drop(next);
-        assert_eq!(told_by(&scene.session().left(&scene.file(), "bytes")), [done(5)]);
+        assert_eq!(told_by(&scene.session().left(&scene.file(), "4 bytes", "bytes")), [done(5)]);
+    }
+
+    #[test]
+    fn work_on_a_file_that_was_moved_is_found_by_what_it_holds_and_work_on_another_one_is_not() {
+        let scene = Scene::new();
+        let holds = |path: &Path| Identity::of(path).unwrap().in_a_line();
+        let was = holds(&scene.file());
+        let mut session = scene.session();
+        session.add(&scene.file(), "bytes", &was, &[done(1)]).unwrap();
+        session.keep(&scene.file(), &was, "layout", "new board.ron", b"text").unwrap();
+        drop(session);
+        let [copy, moved, other] =
+            ["copy.bin", "moved.bin", "other.bin"].map(|n| scene.folder.path().join(n));
+        fs::copy(scene.file(), &copy).unwrap();
+        fs::write(&other, [2]).unwrap();
+        let left = |of: &Path, kind: &str| scene.session().left(of, &holds(of), kind);
+        // As long as the file is where it was, a copy of it is another one.
+        assert_eq!(left(&copy, "bytes"), []);
+        let first = fs::canonicalize(scene.file()).unwrap();
+        fs::rename(scene.file(), &moved).unwrap();
+        for kind in ["bytes", "layout"] {
+            let found = left(&moved, kind);
+            assert!(
+                matches!(found.as_slice(), [one] if one.of.as_ref() == Some(&first)),
+                "{kind}: {found:?}"
+            );
+            assert_eq!(left(&other, kind), [], "{kind}: it holds something else");
+        }
+        // Another file has taken the name: it is asked about by its name, and the moved one by what it holds.
+        fs::write(scene.file(), [2]).unwrap();
+        assert_eq!(left(&moved, "bytes").len(), 1);
+        assert!(matches!(left(&scene.file(), "bytes").as_slice(), [one] if one.of.is_none()));
+        // What is taken up is discarded by its note, wherever that came from.
+        let mut session = scene.session();
+        let note = session.left(&moved, &was, "bytes").remove(0).note;
+        session.discard(&note);
+        assert_eq!(left(&moved, "bytes"), []);
     }
 
     #[cfg(unix)]

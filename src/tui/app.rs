@@ -1,10 +1,10 @@
 //! What the editor knows between two keys.
 
+use super::command::GivenUp;
 use super::dialog::{Dialog, Page, Paragraph};
 use super::job::Job;
-use super::keeping::LeftLayout;
 use super::keys::Keys;
-use super::recovery::LeftBytes;
+use super::recovery::LeftWork;
 use super::settings::Source;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
@@ -97,12 +97,12 @@ pub struct App {
     pub asked_about: String,
     /// The answer to the last key.
     pub notice: Option<Notice>,
+    /// What was answered with Discard since the user asked to leave.
+    pub given_up: GivenUp,
     /// Work that goes on beside the keys.
     pub job: Option<Job>,
     /// Work that other sessions left, not decided yet.
-    pub left: Vec<LeftLayout>,
-    /// Changes of bytes that other sessions left, not decided yet.
-    pub left_bytes: Vec<LeftBytes>,
+    pub left: Vec<LeftWork>,
     /// Notes of other sessions that were decided about.
     pub decided: Vec<std::path::PathBuf>,
     /// Counts the jobs of this session.
@@ -140,9 +140,9 @@ impl App {
             dialog: None,
             asked_about: String::new(),
             notice: None,
+            given_up: GivenUp::default(),
             job: None,
             left: Vec::new(),
-            left_bytes: Vec::new(),
             decided: Vec::new(),
             jobs_begun: 0,
             steps_taken: 0,

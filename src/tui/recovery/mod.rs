@@ -1,0 +1,168 @@
+//! Work that other sessions left unsaved: one queue of it, offered piece by piece when its file is opened again.
+//!
+//! Nothing is ever made again unasked. What is taken up becomes steps that undo takes back; its note goes once this
+//! session keeps the work itself.
+
+mod bytes;
+mod layout;
+#[cfg(test)]
+mod tests;
+
+use std::path::PathBuf;
+
+pub use bytes::Changes;
+pub use layout::Draft;
+pub(super) use layout::about;
+
+use super::app::App;
+use super::dialog::{Dialog, Page, Paragraph, Question, Reply};
+use super::effect::Effect;
+use super::keeping::{BYTES, LAYOUT, holds};
+use super::sheet::Sheet;
+use super::theme::Tone;
+use crate::report::text;
+use crate::store::{Left, Unsaved};
+
+/// Work that another session left.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftWork {
+    /// Index of the image.
+    pub image: usize,
+    /// The note that holds it.
+    pub note: PathBuf,
+    /// The file that it was done on, when that is another one than this image came from.
+    pub of: Option<PathBuf>,
+    /// The work.
+    pub work: Work,
+}
+
+/// What was done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Work {
+    /// Steps of a layout.
+    Layout(Draft),
+    /// Changes of bytes.
+    Bytes(Changes),
+}
+
+/// Reads what other sessions left of the open images: work on layouts first, because fields are named by them.
+pub(super) fn look_for(app: &mut App, notes: &mut Unsaved) {
+    for image in 0..app.images().len() {
+        let Some(sheet) = app.images().get(image).filter(|s| s.origin.is_file()) else { continue };
+        for Left { note, of, written, about, work } in notes.left(&sheet.origin, &holds(sheet), LAYOUT) {
+            let draft = Draft::read(about, written, work);
+            app.left.extend(draft.map(|draft| LeftWork { image, note, of, work: Work::Layout(draft) }));
+        }
+    }
+    for image in 0..app.images().len() {
+        let Some(sheet) = app.images().get(image).filter(|s| s.path.is_file()) else { continue };
+        let (now, mut asked, mut decided) = (holds(sheet), Vec::new(), Vec::new());
+        for Left { note, of, about, work, .. } in notes.left(&sheet.path, &now, BYTES) {
+            match Changes::read(sheet, &work, about == now) {
+                Some(changes) => asked.push(LeftWork { image, note, of, work: Work::Bytes(changes) }),
+                None => decided.push(note),
+            }
+        }
+        app.left.extend(asked);
+        app.decided.extend(decided);
+    }
+}
+
+/// Asks about the first work that another session left, unless something else is asked.
+pub fn offer(app: &mut App) {
+    if app.dialog.is_some() {
+        return;
+    }
+    // What is in force already needs no question.
+    let is_in_force = |left: &LeftWork| match &left.work {
+        Work::Layout(draft) => app.images().get(left.image).is_some_and(|sheet| draft.is_in(sheet)),
+        Work::Bytes(_) => false,
+    };
+    let (same, left): (Vec<_>, Vec<_>) = app.left.iter().cloned().partition(is_in_force);
+    app.left = left;
+    app.decided.extend(same.into_iter().map(|left| left.note));
+    let Some((left, sheet)) = first(app) else { return };
+    let name = sheet.name();
+    let (title, mut remarks, can_be_made) = match &left.work {
+        Work::Layout(draft) => (format!("Work on the layout of {name} was not saved"), draft.remarks(), true),
+        Work::Bytes(changes) => {
+            (format!("Changes of {name} were not saved"), changes.remarks(sheet), changes.fits(sheet))
+        }
+    };
+    if let Some(of) = &left.of {
+        let told = format!("The work was done on {}, which is not there any more.", text::path(of));
+        remarks.push((Tone::Doubt, told));
+        remarks.push((Tone::Plain, format!("{name} holds what that file held: it was moved or renamed.")));
+    }
+    let told = match (&left.work, can_be_made) {
+        (Work::Layout(_), _) => {
+            "Take up puts it in force, to be looked at and saved; {undo} takes it away again. Esc keeps it for later."
+        }
+        (Work::Bytes(_), true) => {
+            "Take up makes them again, to be looked at and saved; {undo} takes them back one by one. Esc keeps them \
+             for later."
+        }
+        (Work::Bytes(_), false) => "Esc keeps them for later, should the file they belong to come back.",
+    };
+    remarks.push((Tone::Quiet, app.keys.fill(told)));
+    let replies = if can_be_made { FIT } else { UNFIT };
+    app.dialog = Some(Dialog::Question(Question { title, remarks, replies, chosen: 0 }));
+}
+
+/// The first work that is not decided about, and its image.
+fn first(app: &App) -> Option<(&LeftWork, &Sheet)> {
+    let left = app.left.first()?;
+    Some((left, app.images().get(left.image)?))
+}
+
+const LOOK: Reply = Reply {
+    key: 'l',
+    word: "Look",
+    act: |app| {
+        let Some((left, sheet)) = first(app) else { return Effect::None };
+        let again = app.keys.fill("{left-changes} asks again what is to become of it.");
+        let mut lines: Vec<Paragraph> = vec![(Tone::Quiet, String::new(), again)];
+        lines.extend(match &left.work {
+            Work::Layout(draft) => draft.listed(),
+            Work::Bytes(changes) => changes.listed(sheet),
+        });
+        app.dialog = Some(Page::open(app, "What was not saved", &lines));
+        Effect::None
+    },
+};
+
+const TAKE_UP: Reply = Reply {
+    key: 't',
+    word: "Take up",
+    act: |app| {
+        if !app.left.is_empty() {
+            let left = app.left.remove(0);
+            app.turn_to(left.image);
+            let is_whole = match &left.work {
+                Work::Layout(draft) => draft.take_up(app),
+                Work::Bytes(changes) => changes.take_up(app),
+            };
+            app.decided.extend(is_whole.then_some(left.note));
+        }
+        offer(app);
+        Effect::None
+    },
+};
+
+const DISCARD: Reply = Reply {
+    key: 'd',
+    word: "Discard",
+    act: |app| {
+        if !app.left.is_empty() {
+            app.decided.push(app.left.remove(0).note);
+            app.say(Tone::Plain, "What was not saved is gone");
+        }
+        offer(app);
+        Effect::None
+    },
+};
+
+const FIT: &[Reply] = &[LOOK, TAKE_UP, DISCARD];
+
+/// Changes that belong to other bytes are no choice.
+const UNFIT: &[Reply] = &[LOOK, DISCARD];
