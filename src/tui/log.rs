@@ -1,7 +1,7 @@
 //! What happened in a session, line by line as it happens, for the report of a bug.
 //!
-//! Keys stand in it as a script says them, so that they can be played again (`--keys`). Bytes of images do not: of a
-//! paste, a copy or a prompt only what was pressed, and how long the text was.
+//! What was typed and pasted stands in it as a script says it, so that it can be played again (`--keys`). What images
+//! hold does not.
 
 use std::fmt::Write as _;
 use std::io::Write;
@@ -15,6 +15,8 @@ use crate::report::text;
 /// The log of a session. When it cannot be written any more, it ends there; the session goes on.
 pub struct Log {
     out: Option<Box<dyn Write + Send>>,
+    /// Why it ended, until somebody was told.
+    problem: Option<std::io::Error>,
     began: Instant,
 }
 
@@ -22,7 +24,7 @@ impl Log {
     /// Begins a log.
     #[must_use]
     pub fn begin(out: Box<dyn Write + Send>, app: &App) -> Log {
-        let mut log = Log { out: Some(out), began: Instant::now() };
+        let mut log = Log { out: Some(out), problem: None, began: Instant::now() };
         let version = env!("CARGO_PKG_VERSION");
         let mut head = format!("readproof {version}, what happened in the editor; times in seconds\n");
         for sheet in app.images() {
@@ -37,13 +39,7 @@ impl Log {
     /// Somebody did something.
     pub fn input(&mut self, input: &Input) {
         let at = self.began.elapsed().as_secs_f64();
-        match input {
-            Input::Paste(text) => {
-                let count = text::count(text.chars().count(), "character");
-                self.line(&format!("pasted {at:.3} {count}"));
-            }
-            other => self.line(&format!("key {at:.3} {other}")),
-        }
+        self.line(&format!("key {at:.3} {input}"));
     }
 
     /// What it led to.
@@ -60,8 +56,13 @@ impl Log {
 
     fn line(&mut self, line: &str) {
         let written = self.out.as_mut().map(|out| out.write_all(format!("{line}\n").as_bytes()));
-        if matches!(written, Some(Err(_))) {
-            self.out = None;
+        if let Some(Err(error)) = written {
+            (self.out, self.problem) = (None, Some(error));
         }
+    }
+
+    /// Why the log ended before the session did; told once.
+    pub fn problem(&mut self) -> Option<std::io::Error> {
+        self.problem.take()
     }
 }

@@ -110,6 +110,9 @@ fn turn(
     let mut sent = vec![false; app.images().len()];
     let mut looked = Instant::now();
     loop {
+        if let Some(error) = log.as_mut().and_then(Log::problem) {
+            app.say(Tone::Doubt, format!("The log ends here; it cannot be written any more: {error}"));
+        }
         let began = Instant::now();
         terminal.draw(app)?;
         log.iter_mut().for_each(|log| log.drew(began.elapsed()));
@@ -180,7 +183,10 @@ fn turn(
                     );
                 }
                 Event::LookedAt(index, was, how) => update::looked_at(app, index, &was, how),
-                Event::Progress => {}
+                Event::Progress => {
+                    job::show_so_far(app);
+                    update::scroll(app);
+                }
                 Event::Done(id, outcome) => {
                     let effect = job::finish(app, id, outcome);
                     update::scroll(app);
