@@ -211,7 +211,7 @@ impl View {
             View::Swapped => bytes.get(at | 1).map(|_| byte)?,
             View::Alternate(_) => byte,
             View::Nibbles { high_first } => {
-                digit(if (index % 2 == 0) == high_first { byte >> 4 } else { byte })
+                digit(if index.is_multiple_of(2) == high_first { byte >> 4 } else { byte })
             }
             View::SixBits { high_first, phase } => {
                 let bit = (phase + 6 * index) % 8;

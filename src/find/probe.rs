@@ -86,7 +86,7 @@ impl Probe {
                 View::Alternate(_) => only(2 * k, &|b| is(b.to_ascii_uppercase())),
                 View::Nibbles { high_first } => {
                     let half = self.bit / 4 + k;
-                    let is_high = (half % 2 == 0) == high_first;
+                    let is_high = half.is_multiple_of(2) == high_first;
                     only(half / 2, &|b| is(digit(if is_high { b >> 4 } else { b })));
                 }
                 View::SixBits { high_first, .. } => {
