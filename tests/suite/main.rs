@@ -80,5 +80,6 @@ mod session;
 
 // Nothing is lost: a save that is killed, a session that ends, a file that somebody else wrote to.
 mod changed_on_disk;
+mod full_disk;
 mod recovery;
 mod saving;
