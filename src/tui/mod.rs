@@ -14,7 +14,8 @@
 //! | [`settings`], [`theme`], [`tones`] | what the user set; which tone a thing has; how a tone looks |
 //! | [`effect`], [`perform`], [`mod@run`], [`terminal`], [`signals`] | what is asked of the loop, the loop, the terminal |
 //! | [`job`] | work that goes on beside the keys |
-//! | [`saving`], [`keeping`], [`recovery`] | an image to its file; work that is not saved, kept aside and offered again |
+//! | [`saving`], [`taking`] | an image to its file, and from a file that somebody else wrote to |
+//! | [`keeping`], [`recovery`] | work that is not saved, kept aside and offered again |
 //! | [`player`], [`picture`], [`log`] | a session without a terminal; its last screen as SVG; what happened, line by line |
 //! | [`drawing`] | what is worked on as a picture |
 //! | [`tour`] | the steps of the tour, and whether each was done |

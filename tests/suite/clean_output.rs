@@ -281,7 +281,8 @@ fn assert_no_foreign_markup(page: &str) {
     const TAGS: &[&str] = &[
         "!DOCTYPE", "html", "head", "meta", "title", "style", "body", "h1", "h2", "h3", "p", "table", "tr",
         "th", "td", "ul", "li", "em", "span", "strong", "br", "code", "section", "svg", "g", "rect", "path",
-        "text", "line", "desc", "div", "pre",
+        "text", "line", "desc", "div", "pre", "header", "main", "footer", "article", "figure", "figcaption",
+        "caption", "thead", "tbody", "dl", "dt", "dd", "time",
     ];
     let body = page.split_once("</style>").unwrap().1;
     for tag in body.split('<').skip(1) {
