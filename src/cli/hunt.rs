@@ -59,6 +59,15 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     for (n, path) in args.images.iter().enumerate() {
         let opened = store::open(path, console.input)?;
         console.saw(format!("image {}", n + 1), &opened)?;
+        if opened.image.len() > MOST_BYTES {
+            let bytes = opened.image.len();
+            return Err(Error::new(format!(
+                "the image has {bytes} bytes; checks are hunted in up to {MOST_BYTES}, because the tables of the search \
+                 grow with it"
+            ))
+            .at(path.display())
+            .advice("hunt in the part that holds the check, cut out as a file of its own"));
+        }
         images.push(opened.image);
     }
     let Some(first) = images.first() else { return Ok(Outcome::Attention) };
@@ -97,6 +106,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     Ok(if found && !answer.cancelled { Outcome::Good } else { Outcome::Attention })
 }
+
+/// The largest image in which checks are hunted.
+const MOST_BYTES: usize = 16 << 20;
 
 /// Searches, see [`wait`].
 pub(super) fn search(question: &Question<'_>, err: &mut dyn Write) -> Result<Answer, Error> {

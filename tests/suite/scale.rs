@@ -196,6 +196,17 @@ fn a_text_is_found_in_four_gibibytes_however_it_is_stored() {
     assert_eq!(hits, wanted);
 }
 
+#[test]
+fn what_cannot_be_done_with_so_large_an_image_says_so_at_once() {
+    let place = Place::empty();
+    if vast(&place, "vast.bin", VAST, 300).is_none() {
+        return;
+    }
+    place.run(["hunt", "vast.bin"]).expect(2).complains("checks are hunted in up to 16777216");
+    place.run(["convert", "vast.bin", "out.hex"]).expect(2).complains("up to 67108864");
+    assert!(!place.path("out.hex").exists());
+}
+
 /// In a process of its own: what is lost is told to whoever asks next in the same process.
 #[test]
 fn a_file_that_is_cut_under_the_editor_is_told_and_never_saved() {
