@@ -37,7 +37,7 @@ pub struct Args {
     /// Image to start from; it is never written to
     #[arg(value_name = "IMAGE")]
     image: PathBuf,
-    /// File to write; its ending gives the format, else it is that of IMAGE
+    /// File to write; its ending gives the format, else it is that of IMAGE; - writes to standard output
     #[arg(short, long, value_name = "OUT", required_unless_present = "dry_run")]
     output: Option<PathBuf>,
     #[command(flatten)]
@@ -85,9 +85,9 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let paths: Vec<&Path> = [Some(&args.image), args.from.as_ref()].into_iter().flatten().map(PathBuf::as_path).collect();
     let shelf = args.layout.shelf(&paths)?;
-    files_to_write(args)?;
-    let before = store::open(&args.image, console.input)?;
-    let other = args.from.as_ref().map(|path| store::open(path, console.input)).transpose()?;
+    let to_stream = files_to_write(args, console)?;
+    let before = console.open(&args.image)?;
+    let other = args.from.as_ref().map(|path| console.open(path)).transpose()?;
     console.saw("before", &before)?;
     if let Some(other) = &other {
         console.saw("copied from", other)?;
@@ -104,13 +104,17 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let mut audit = audit(layout, &before.image, &amended.image, &allowed);
     audit.take_in(findings.into_iter().chain(before.remarks.iter().cloned()));
     let (file, not_carried) = image::write(&amended.image, format, Writing::default())
-        .map_err(|e| Error::new(e.what).at(args.image.display()).advice(e.advice))?;
+        .map_err(|e| Error::new(e.what).in_file(&args.image).advice(e.advice))?;
     audit.take_in(not_carried);
     name_in(&mut audit.findings, args);
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
-    if let Some(output) = output {
-        store::save_new(output, &file)?;
-        console.wrote("changed", output)?;
+    match output {
+        Some(_) if to_stream => console.hand_over(&file)?,
+        Some(output) => {
+            store::save_new(output, &file)?;
+            console.wrote("changed", output)?;
+        }
+        None => {}
     }
     let kept = args.save_changes.as_deref().filter(|_| audit.ruling != Ruling::NotSafe);
     if let Some(path) = kept {
@@ -135,6 +139,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     console.judged(Some(audit.verdict()), &audit.findings, before.image.base());
     console.changed(&audit, &before.image, &amended.image);
     tell(args, console, &audited, &amended, output, kept)?;
+    console.tell_choice(&shelf, &before.image)?;
     Ok(Outcome::of(audit.verdict()))
 }
 
@@ -160,15 +165,17 @@ fn name_in(findings: &mut [Finding], args: &Args) {
 }
 
 /// What is wrong with the names of the files to write, before anything is done.
-fn files_to_write(args: &Args) -> Result<(), Error> {
-    if args.output.as_deref() == Some(Path::new("-")) {
-        return Err(Error::new("a changed image is only written to a file").advice("name one with -o"));
+/// Returns whether the image goes to standard output.
+fn files_to_write(args: &Args, console: &mut Console<'_>) -> Result<bool, Error> {
+    if args.save_changes.as_deref() == Some(Path::new("-")) {
+        return Err(Error::new("\"-\" is no file, and a change list is only written to one")
+            .advice("name a file with --save-changes"));
     }
     match args.save_changes.as_deref().filter(|path| path.exists()) {
         Some(path) => Err(Error::new("something of this name exists, and nothing is written over")
-            .at(path.display())
+            .in_file(path)
             .advice("give the change list another name")),
-        None => Ok(()),
+        None => args.output.as_deref().map_or(Ok(false), |output| console.is_stream(output)),
     }
 }
 
@@ -183,15 +190,15 @@ fn tell(
     let written = Written {
         steps: &amended.steps,
         left: &amended.left,
-        output: output.map(text::path),
-        change_list: kept.map(text::path),
+        output: output.map(text::Name::of),
+        change_list: kept.map(text::Name::of),
         dry_run: args.dry_run,
     };
     if console.json {
         audited.write_json(console.out, "amend", Some(written.json()))?;
     } else {
-        let extent = if args.all { Extent::All } else { Extent::Short };
-        report::write(console.out, console.paint, audited, &written, extent)?;
+        let (paint, extent) = (console.paint, Extent::of(args.all, console.paint));
+        report::write(console.report(), paint, audited, &written, extent)?;
     }
     Ok(())
 }
@@ -216,7 +223,7 @@ fn instructions<'a>(
     if let Some(other) = other {
         if common_base(image, &other.image).is_none_or(|_| image.base() != other.image.base()) {
             return Err(Error::new("the image to copy from begins at another address")
-                .at(other.path.display())
+                .in_file(&other.path)
                 .advice("convert it with `readproof convert --base` first"));
         }
         instructions.extend(args.copy.iter().map(|name| Instruction::Copy(selection(name), &other.image)));

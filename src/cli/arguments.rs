@@ -71,7 +71,8 @@ impl AddressRange {
                 text::address(end),
                 text::address(image.base()),
                 text::address(last),
-            ))),
+            ))
+            .advice("name addresses of the image, the end not included")),
         }
     }
 }

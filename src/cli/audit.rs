@@ -10,7 +10,6 @@ use crate::image::Image;
 use crate::layout::{self, Layout};
 use crate::report::audit::{self as report, Audited};
 use crate::report::sides::Extent;
-use crate::store;
 
 /// What `audit` is told.
 #[derive(Debug, clap::Args)]
@@ -47,8 +46,8 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let paths: [&Path; 2] = [&args.before, &args.after];
     let shelf = args.layout.shelf(&paths)?;
-    let before = store::open(&args.before, console.input)?;
-    let after = store::open(&args.after, console.input)?;
+    let before = console.open(&args.before)?;
+    let after = console.open(&args.after)?;
     console.saw("before", &before)?;
     console.saw("after", &after)?;
     let Choice { chosen, why, findings } = shelf.choose(&before.image);
@@ -71,8 +70,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if console.json {
         audited.write_json(console.out, "audit", None)?;
     } else {
-        audited.write(console.out, console.paint, if args.all { Extent::All } else { Extent::Short })?;
+        audited.write(console.out, console.paint, Extent::of(args.all, console.paint))?;
     }
+    console.tell_choice(&shelf, &before.image)?;
     Ok(Outcome::of(audit.verdict()))
 }
 

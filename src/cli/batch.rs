@@ -15,6 +15,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::hush::first_sentence;
 use super::interrupt::Interrupt;
 use super::journal::Journal;
 use super::{Console, Outcome};
@@ -44,6 +45,8 @@ pub(super) fn has_folder(paths: &[PathBuf]) -> bool {
 pub(super) struct Done<T> {
     /// What the work gave, or why there was none; its place names the file.
     pub(super) result: Result<T, Error>,
+    /// Its file; `None` where a folder could not be walked into.
+    pub(super) path: Option<PathBuf>,
     /// What it printed.
     pub(super) out: Vec<u8>,
 }
@@ -71,16 +74,16 @@ pub(super) fn run<T: Send>(
         && let Some(folder) = paths.iter().find(|path| store::is_folder(path))
     {
         return Err(Error::new("a docket keeps the images of one job, not whatever is in a folder")
-            .at(folder.display())
+            .in_file(folder)
             .advice("name the images of the job, or leave --docket out"));
     }
-    let input = typed_input(paths, console)?;
+    keep_typed(paths, console)?;
     let window = Window::over(paths);
     let cancel = Arc::new(AtomicBool::new(false));
     let interrupt = Interrupt::watch(&cancel);
-    let setting = Setting::of(console, &input);
+    let setting = Setting::of(console);
     let mut told = Told::default();
-    let mut progress = Progress::begin();
+    let mut progress = Progress::begin(io::stderr().is_terminal() && !console.json && !console.quiet);
     let ended = thread::scope(|scope| {
         let (sender, finished) = mpsc::channel();
         for _ in 0..thread::available_parallelism().map_or(1, usize::from).max(READERS) {
@@ -101,6 +104,7 @@ pub(super) fn run<T: Send>(
     progress.clear(console.err);
     ended?;
     if console.gone.load(Ordering::Relaxed) {
+        told.cut_short = true;
         return Ok(told);
     }
     if cancel.load(Ordering::Relaxed) {
@@ -178,8 +182,21 @@ impl Blocks {
         Blocks { any: false }
     }
 
-    pub(super) fn print<T>(&mut self, done: Done<T>, console: &mut Console<'_>) -> Result<Option<T>, Error> {
+    /// With `--quiet` only the first sentence, where `good` says that a person must look at the image.
+    pub(super) fn print<T>(
+        &mut self,
+        done: Done<T>,
+        good: impl Fn(&T) -> bool,
+        console: &mut Console<'_>,
+    ) -> Result<Option<T>, Error> {
         match done.result {
+            Ok(value) if console.quiet && !console.json => {
+                if !good(&value) {
+                    let path = done.path.as_deref().map(text::path).unwrap_or_default();
+                    console.hand_over(format!("{path}: {}\n", first_sentence(&done.out)).as_bytes())?;
+                }
+                Ok(Some(value))
+            }
             Ok(value) => {
                 if std::mem::replace(&mut self.any, true) && !console.json {
                     writeln!(console.out)?;
@@ -207,43 +224,54 @@ pub(super) fn remark(told: &Told, paths: &[PathBuf], console: &mut Console<'_>) 
     console.said(told.sentence());
     let is_read = !console.gone.load(Ordering::Relaxed);
     if is_read && (told.failed > 0 || has_folder(paths)) {
-        console.out.flush()?;
-        writeln!(console.err, "readproof: {}", told.sentence())?;
+        console.remark(&told.sentence())?;
     }
+    // Each image that a person must look at was told in its place.
+    console.sentence = Some(String::new());
     Ok(())
 }
 
 /// What many images came to, once each was told.
 pub(super) fn outcome(told: &Told, good: bool) -> Outcome {
     match (told.failed, good) {
+        // Nobody looked at the rest once its reader was gone, so all of them are not sound.
+        _ if told.cut_short => Outcome::Partly,
         (0, true) => Outcome::Good,
         (0, false) => Outcome::Attention,
         _ => Outcome::Partly,
     }
 }
 
-/// Where `-` is among the images, standard input is read once, before anything else.
-fn typed_input(paths: &[PathBuf], console: &mut Console<'_>) -> Result<Vec<u8>, Error> {
+/// Where `-` is among the images, standard input is read once, before anything else, and kept.
+fn keep_typed(paths: &[PathBuf], console: &mut Console<'_>) -> Result<(), Error> {
     let mut input = Vec::new();
-    if paths.iter().any(|path| path.as_os_str() == "-") {
-        let failed = |e: io::Error| Error::new(format!("reading failed: {e}")).at("standard input");
+    for _ in paths.iter().filter(|path| path.as_os_str() == "-") {
+        console.read_once()?;
+        let failed = |e: io::Error| {
+            Error::new(format!("reading failed: {e}"))
+                .at("standard input")
+                .advice("save it to a file first, and name that file")
+        };
         console.input.take(store::MAX_STREAM_BYTES + 1).read_to_end(&mut input).map_err(failed)?;
+        console.typed = Some(input.as_slice().into());
     }
-    Ok(input)
+    Ok(())
 }
 
 /// What the consoles of all images have in common.
-struct Setting<'a> {
-    input: &'a [u8],
+struct Setting {
+    typed: Option<Arc<[u8]>>,
     json: bool,
+    quiet: bool,
     paint: report::paint::Paint,
     journal: Option<Journal>,
 }
 
-impl<'a> Setting<'a> {
-    fn of(console: &Console<'_>, input: &'a [u8]) -> Self {
+impl Setting {
+    fn of(console: &Console<'_>) -> Self {
         let journal = console.journal.as_ref().map(Journal::for_one_image);
-        Setting { input, json: console.json, paint: console.paint, journal }
+        let Console { json, quiet, paint, .. } = *console;
+        Setting { typed: console.typed.clone(), json, quiet, paint, journal }
     }
 
     /// Does the work to one image, or carries on why it could not be reached.
@@ -253,20 +281,23 @@ impl<'a> Setting<'a> {
         met: Result<PathBuf, Error>,
         work: &impl Fn(&Path, &mut Console<'_>) -> Result<T, Error>,
     ) -> Finished<T> {
-        let (mut out, mut err, mut input) = (Vec::new(), Vec::new(), self.input);
+        let (mut out, mut err, mut input) = (Vec::new(), Vec::new(), io::empty());
         let mut console = Console::new(&mut out, &mut err, &mut input);
-        (console.json, console.lines, console.paint) = (self.json, true, self.paint);
+        (console.json, console.quiet, console.lines, console.paint) =
+            (self.json, self.quiet, true, self.paint);
+        console.typed.clone_from(&self.typed);
+        let path = met.as_ref().ok().cloned();
         console.journal = self.journal.as_ref().map(Journal::for_one_image);
         let result = met.and_then(|path| {
             // Whatever an image does to the program, the others are done.
             let worked = panic::catch_unwind(AssertUnwindSafe(|| work(&path, &mut console)));
             worked.unwrap_or_else(|_| Err(broke_down())).map_err(|error| match error.place {
                 Some(_) => error,
-                None => error.at(path.display()),
+                None => error.in_file(path),
             })
         });
         let journal = console.journal.take();
-        Finished { number, done: Done { result, out }, err, journal }
+        Finished { number, done: Done { result, path, out }, err, journal }
     }
 }
 
@@ -344,8 +375,8 @@ struct Progress {
 }
 
 impl Progress {
-    fn begin() -> Self {
-        Progress { watched: io::stderr().is_terminal(), began: Instant::now(), told: None, stands: false }
+    fn begin(watched: bool) -> Self {
+        Progress { watched, began: Instant::now(), told: None, stands: false }
     }
 
     fn show(&mut self, images: usize, console: &mut Console<'_>) -> Result<(), Error> {

@@ -8,7 +8,6 @@ use crate::check::{self, Algorithm};
 use crate::error::Error;
 use crate::report::checks::{self as report, Computed};
 use crate::span::{ByteOrder, Span};
-use crate::store;
 
 /// What `checks` is told.
 #[derive(Debug, clap::Args)]
@@ -100,9 +99,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         }
         return Ok(Outcome::Good);
     };
-    let opened = store::open(path, console.input)?;
+    let opened = console.open(path)?;
     let image = &opened.image;
-    let at = |error: Error| error.at(path.display());
+    let at = |error: Error| error.in_file(path);
     let over = match args.over.as_slice() {
         [] => vec![Span::new(0, image.len())],
         ranges => ranges.iter().map(|range| range.in_image(image)).collect::<Result<_, _>>().map_err(at)?,

@@ -178,7 +178,7 @@ fn left_out(file: &LayoutFile, problems: usize) -> Finding {
     Finding::new(
         Weight::Note,
         Code::LayoutLeftOut,
-        format!("the layout {} has {}", file.place(), text::count(problems, "problem")),
+        format!("the layout {} has {}", text::clean(&file.place()), text::count(problems, "problem")),
         "it was left out of the choice",
         format!(
             "look at each with `readproof layouts {}`",
@@ -230,6 +230,29 @@ impl Shelf {
             ));
         }
         choice
+    }
+
+    /// What `--verbose` tells of the choice for `image`: every layout whose marks fit, the best first, and how many do
+    /// not fit; empty where the user chose.
+    #[must_use]
+    pub fn considered(&self, image: &Image) -> Vec<(String, String)> {
+        if self.named {
+            return Vec::new();
+        }
+        let fits = layout::fits(&self.layouts, image);
+        let said = |(n, fit): (usize, &layout::Fit)| {
+            let name = self.files.get(fit.index)?.name.clone();
+            let taken = if n == 0 { "taken: " } else { "" };
+            let sized = if fit.sized { "" } else { "; the image has a size that it does not allow" };
+            Some((name, format!("{taken}{}, {}{sized}", fit.why, text::count(fit.bits as usize, "bit"))))
+        };
+        let mut rows: Vec<_> = fits.iter().enumerate().filter_map(said).collect();
+        let others = self.layouts.len() - fits.len();
+        rows.push((
+            text::count(others, if fits.is_empty() { "layout" } else { "other" }),
+            "their marks are not in the image".to_owned(),
+        ));
+        rows
     }
 
     /// Whether the user said which layout to use, or that none is wanted.

@@ -15,7 +15,7 @@ use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
 use crate::report::compare::{Compared, Pair};
 use crate::report::sides::Extent;
 use crate::report::{picture, text};
-use crate::store::{self, Opened};
+use crate::store::Opened;
 
 /// Above this size contents that moved are looked for only when that is asked for.
 const ALIGNED_BYTES: usize = 8 << 20;
@@ -65,8 +65,8 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
     let shelf = args.layout.shelf(&paths)?;
     let opened =
-        paths.iter().map(|path| store::open(path, console.input)).collect::<Result<Vec<Opened>, Error>>()?;
-    let Some((base, others)) = opened.split_first() else { return Err(Error::new("no image was named")) };
+        paths.iter().map(|path| console.open(path)).collect::<Result<Vec<Opened>, Error>>()?;
+    let Some((base, others)) = opened.split_first() else { return Err(Error::new("no image was named").advice("name two")) };
     for (n, image) in opened.iter().enumerate() {
         console.saw(format!("image {}", n + 1), image)?;
     }
@@ -108,9 +108,10 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if console.json {
         compared.write_json(console.out)?;
     } else {
-        compared.write(console.out, console.paint, if args.all { Extent::All } else { Extent::Short })?;
+        compared.write(console.out, console.paint, Extent::of(args.all, console.paint))?;
     }
     args.picture.tell(console)?;
+    console.tell_choice(&shelf, &base.image)?;
     Ok(if compared.is_same() { Outcome::Good } else { Outcome::Attention })
 }
 

@@ -21,10 +21,11 @@ pub struct Args {
 /// Runs `completions`.
 ///
 /// # Errors
-/// When the output cannot be written.
+/// When it was asked for as JSON, or cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
+    console.is_no_json("what a shell reads")?;
     let mut script = Vec::new();
     generate(args.shell, &mut Arguments::command(), "readproof", &mut script);
-    console.out.write_all(&script)?;
+    console.hand_over(&script)?;
     Ok(Outcome::Good)
 }

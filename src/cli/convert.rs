@@ -8,7 +8,7 @@ use super::{Console, Outcome, parse_address};
 use crate::error::Error;
 use crate::finding::Verdict;
 use crate::image::{self, Format, Writing};
-use crate::report::convert::{Converted, FileFacts};
+use crate::report::convert::{Converted, FileFacts, write_facts};
 use crate::report::names::Names;
 use crate::report::{finding, text};
 use crate::store::{self, Sha256};
@@ -64,16 +64,12 @@ fn parse_byte(typed: &str) -> Result<u8, String> {
 /// # Errors
 /// When IN cannot be read, its image cannot be written in that format, or OUT exists or cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    let to_stream = args.output.as_os_str() == "-";
-    if to_stream && console.json {
-        return Err(Error::new("with - the file itself goes to standard output, and --json would too")
-            .advice("name a file to write, or leave out --json"));
-    }
+    let to_stream = console.is_stream(&args.output)?;
     let format = match args.to {
         Some(format) => format,
         None => of_ending(&args.output)?,
     };
-    let mut opened = store::open_as(&args.input, console.input, args.from)?;
+    let mut opened = console.open_as(&args.input, args.from)?;
     console.saw("converted from", &opened)?;
     if let Some(base) = args.base {
         opened.image.set_base(base);
@@ -81,25 +77,26 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let image = &opened.image;
     let writing = Writing { record_bytes: args.record_bytes, fill: args.fill };
     let (file, not_carried) = image::write(image, format, writing)
-        .map_err(|e| Error::new(e.what).at(args.input.display()).advice(e.advice))?;
+        .map_err(|e| Error::new(e.what).in_file(&args.input).advice(e.advice))?;
     let mut findings = opened.remarks.clone();
     findings.extend(not_carried);
     Names::of_image(&args.input).fill(&mut findings);
     let outcome = Outcome::of(Verdict::of(&findings));
     console.judged(None, &findings, image.base());
     if to_stream {
-        console.out.write_all(&file)?;
+        console.hand_over(&file)?;
         // Remarks are no part of the file.
-        finding::write(console.err, console.paint, &findings, image.base())?;
+        let paint = console.paint;
+        finding::write(console.report(), paint, &findings, image.base())?;
         return Ok(outcome);
     }
     store::save_new(&args.output, &file)?;
     console.wrote("converted to", &args.output)?;
-    let converted = Converted { path: text::path(&args.output), format, image, findings: &findings };
+    let converted = Converted { path: text::Name::of(&args.output), format, image, findings: &findings };
     console.hears(|out, paint| converted.write(out, paint))?;
-    if console.json {
+    if console.json || console.paint.whole {
         let from = FileFacts {
-            path: text::path(&args.input),
+            path: text::Name::of(&args.input),
             format: opened.format.word(),
             bytes: opened.file_bytes,
             sha256: opened.sha256()?.to_string(),
@@ -110,7 +107,12 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             bytes: file.len(),
             sha256: Sha256::of(&file).to_string(),
         };
-        converted.write_json(console.out, from, to)?;
+        if console.json {
+            converted.write_json(console.out, from, to)?;
+        } else {
+            converted.write(console.out, console.paint)?;
+            write_facts(console.out, console.paint, &[("read", &from), ("written", &to)])?;
+        }
     } else {
         converted.write(console.out, console.paint)?;
     }
@@ -128,5 +130,5 @@ fn of_ending(path: &Path) -> Result<Format, Error> {
         None => "without an ending the name stands for no format".to_owned(),
     };
     let formats = Format::ALL.map(Format::word).join(", ");
-    Err(Error::new(what).at(path.display()).advice(format!("say which one: --to with one of {formats}")))
+    Err(Error::new(what).in_file(path).advice(format!("say which one: --to with one of {formats}")))
 }

@@ -84,7 +84,7 @@ enum Part {
         /// The docket
         #[arg(value_name = "FILE")]
         file: PathBuf,
-        /// Page to write; it must not exist
+        /// Page to write; it must not exist; - writes to standard output
         #[arg(long, value_name = "OUT")]
         html: Option<PathBuf>,
     },
@@ -126,7 +126,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     match &args.what {
         Part::New { file, job, label } => begin(file, job, &label.label(), console),
         Part::Label { file, label } if label.label().is_empty() => {
-            let error = Error::new("there is nothing to keep").at(file.display());
+            let error = Error::new("there is nothing to keep").in_file(file);
             Err(error.advice("say what is printed there: --part, --serial, --chip, --unit"))
         }
         Part::Label { file, label } => add(file, What::Labelled(label.label()), console),
@@ -169,7 +169,7 @@ fn add(file: &Path, what: What, console: &mut Console<'_>) -> Result<Outcome, Er
 fn told(file: &Path, done: &str, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let docket = store::open_docket(file)?.docket;
     let (images, findings) = (Vec::new(), Vec::new());
-    let shown = Shown { path: text::path(file), docket: &docket, images, findings: &findings };
+    let shown = Shown { path: text::Name::of(file), docket: &docket, images, findings: &findings };
     if console.json {
         shown.json().write(console.out)?;
     } else {
@@ -248,7 +248,7 @@ fn tell(
 ) -> Result<Outcome, Error> {
     let opened = store::open_docket(file)?;
     let (images, findings) = looked_at(&opened);
-    let shown = Shown { path: text::path(file), docket: &opened.docket, images, findings: &findings };
+    let shown = Shown { path: text::Name::of(file), docket: &opened.docket, images, findings: &findings };
     if console.json {
         shown.json().write(console.out)?;
     } else {
@@ -269,9 +269,16 @@ fn write_page(file: &Path, out: &Path, console: &mut Console<'_>) -> Result<Outc
         let image = store::open(&path, &mut std::io::empty()).ok()?.image;
         Some(Contents { skyline: Skyline::whole(&image), bytes: image.len(), base: image.base() })
     };
+    let to_stream = console.is_stream(out)?;
     let contents: Vec<Option<Contents>> = images.iter().map(contents).collect();
-    let shown = Shown { path: text::path(file), docket: &opened.docket, images, findings: &findings };
-    store::save_new(out, docket_page::page(&shown, &contents).as_bytes())?;
+    let shown = Shown { path: text::Name::of(file), docket: &opened.docket, images, findings: &findings };
+    let page = docket_page::page(&shown, &contents);
+    if to_stream {
+        console.hand_over(page.as_bytes())?;
+        writeln!(console.report(), "{}.", shown.sentence())?;
+        return Ok(Outcome::of(shown.verdict()));
+    }
+    store::save_new(out, page.as_bytes())?;
     if console.json {
         shown.json().write(console.out)?;
     } else {

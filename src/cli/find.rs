@@ -11,7 +11,7 @@ use crate::find::Found;
 use crate::image::Image;
 use crate::report::find::{self as report, Searched};
 use crate::report::text;
-use crate::{find, layout, store};
+use crate::{find, layout};
 
 /// What `find` is told.
 #[derive(Debug, clap::Args)]
@@ -74,8 +74,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let sentence = report::summary(args.text.trim(), exact, like, &told);
     console.said(&*sentence);
     if console.json {
-        console.out.flush()?;
-        writeln!(console.err, "readproof: {sentence}")?;
+        console.remark(&sentence)?;
     } else {
         let space = if exact + like > 0 { "\n" } else { "" };
         writeln!(console.out, "{space}{sentence}")?;
@@ -114,7 +113,7 @@ fn search(
     path: &Path,
     console: &mut Console<'_>,
 ) -> Result<Match, Error> {
-    let opened = store::open(path, console.input)?;
+    let opened = console.open(path)?;
     console.saw("image", &opened)?;
     let mut found = found(&opened.image, &args.text, console)?;
     args.layout.names().with("IMAGE", path).fill(&mut found.findings);

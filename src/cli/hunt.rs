@@ -57,7 +57,7 @@ fn parse_limit(typed: &str) -> Result<f64, String> {
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let mut images: Vec<Image> = Vec::new();
     for (n, path) in args.images.iter().enumerate() {
-        let opened = store::open(path, console.input)?;
+        let opened = console.open(path)?;
         console.saw(format!("image {}", n + 1), &opened)?;
         if opened.image.len() > MOST_BYTES {
             let bytes = opened.image.len();
@@ -93,7 +93,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     };
     let found = !answer.hits.is_empty();
     let hunted = Hunted {
-        paths: args.images.iter().map(|path| text::path(path)).collect(),
+        paths: args.images.iter().map(|path| text::Name::of(path)).collect(),
         base,
         answer: &answer,
         limit: args.chance,
@@ -135,17 +135,17 @@ impl Target {
     }
 
     /// Adds the checks that the layout has not yet; returns its path and their names.
-    fn add(self, answer: &Answer, image: &Image) -> Result<(String, Vec<String>), Error> {
+    fn add(self, answer: &Answer, image: &Image) -> Result<(text::Name, Vec<String>), Error> {
         let known = layout::decode(&self.layout, image).checks;
         let places: Vec<_> = known.iter().filter_map(|check| check.placed.as_ref()).map(|p| p.stored_at).collect();
         let ways: Vec<&hunt::Way> =
             answer.hits.iter().map(|hit| &hit.way).filter(|way| !places.contains(&way.stored_at)).collect();
-        let path = text::path(&self.path);
+        let path = text::Name::of(&self.path);
         if ways.is_empty() {
             return Ok((path, Vec::new()));
         }
         let unfit = |what: String| {
-            Error::new(what).at(self.path.display()).advice("nothing was changed; add the checks by hand")
+            Error::new(what).in_file(&self.path).advice("nothing was changed; add the checks by hand")
         };
         let added = entry::add(&self.file.text, &ways)
             .map_err(|problems| unfit(problems.first().map_or(String::new(), |problem| problem.what.clone())))?;

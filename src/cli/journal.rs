@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use super::hush::{first_sentence, keep_head};
 use super::{Console, Outcome};
 use crate::compare::audit::Audit;
 use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, MOST_CHANGES, Run, What};
@@ -33,18 +34,19 @@ pub(super) fn run(
         out: &mut out,
         err: console.err,
         input: console.input,
-        json: console.json,
-        lines: console.lines,
-        paint: console.paint,
         journal: Some(Journal::new(docket, command, typed)),
-        terminal: console.terminal,
+        sentence: None,
         gone: Arc::clone(&console.gone),
+        loud: Arc::clone(&console.loud),
+        typed: None,
+        ..*console
     };
     let result = run(&mut inner);
-    console.lines = inner.lines;
+    (console.lines, console.streamed) = (inner.lines, inner.streamed);
+    console.sentence = inner.sentence.take();
     let Some(journal) = inner.journal.take() else { return result };
     let (status, said) = match &result {
-        Ok(outcome) => (outcome.status(), out.sentence()),
+        Ok(outcome) => (outcome.status(), first_sentence(&out.head)),
         Err(error) => (2, error.what.clone()),
     };
     let added = match store::add_to_docket(docket, &journal.entry(status, said)) {
@@ -54,7 +56,7 @@ pub(super) fn run(
     };
     let path = text::path(docket);
     if added.is_new {
-        writeln!(console.err, "readproof: a docket was begun: {path}")?;
+        console.remark(&format!("a docket was begun: {path}"))?;
     }
     if let Some(aside) = added.damaged {
         let aside = text::path(&aside);
@@ -167,11 +169,13 @@ impl Console<'_> {
         }));
     }
 
-    /// Keeps in the docket, if there is one, the command's first sentence.
+    /// Keeps the command's first sentence, for the docket if there is one and for `--quiet`.
     pub fn said(&mut self, sentence: impl Into<String>) {
+        let sentence = sentence.into();
         if let Some(journal) = &mut self.journal {
-            journal.run.said = sentence.into();
+            journal.run.said.clone_from(&sentence);
         }
+        self.sentence = Some(sentence);
     }
 
     /// Keeps in the docket, if there is one, the first sentence of what `write` prints; for JSON, where it is not
@@ -187,7 +191,7 @@ impl Console<'_> {
             let mut nowhere = io::sink();
             let mut heard = Overheard::new(&mut nowhere);
             write(&mut heard, Paint::default())?;
-            let sentence = heard.sentence();
+            let sentence = first_sentence(&heard.head);
             self.said(sentence);
         }
         Ok(())
@@ -221,13 +225,7 @@ impl Console<'_> {
 
 /// The arguments as they are typed in a shell.
 fn line(arguments: &[OsString]) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "._-/+=:@,%\\".contains(c);
-    let word = |argument: &OsString| {
-        let word = argument.to_string_lossy().into_owned();
-        let bare = !word.is_empty() && word.chars().all(plain);
-        if bare { word } else { format!("'{}'", word.replace('\'', r"'\''")) }
-    };
-    let words: Vec<String> = arguments.iter().skip(1).map(word).collect();
+    let words: Vec<String> = arguments.iter().skip(1).map(|word| text::word(word)).collect();
     format!("readproof {}", words.join(" "))
 }
 
@@ -244,32 +242,12 @@ impl<'a> Overheard<'a> {
     fn new(out: &'a mut dyn Write) -> Self {
         Overheard { out, head: Vec::new() }
     }
-
-    /// The first sentence of what was printed: the lines up to one that ends it.
-    fn sentence(&self) -> String {
-        let text = String::from_utf8_lossy(&self.head);
-        let mut sentence = String::new();
-        for line in text.lines().take(6) {
-            if line.is_empty() || line.starts_with('{') {
-                break;
-            }
-            if !sentence.is_empty() {
-                sentence.push(' ');
-            }
-            sentence.push_str(line.trim());
-            if line.ends_with('.') {
-                break;
-            }
-        }
-        sentence
-    }
 }
 
 impl Write for Overheard<'_> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let written = self.out.write(bytes)?;
-        let room = HEAD_BYTES.saturating_sub(self.head.len());
-        self.head.extend(bytes.iter().take(written.min(room)));
+        keep_head(&mut self.head, bytes.get(..written).unwrap_or(bytes), HEAD_BYTES);
         Ok(written)
     }
 
@@ -281,17 +259,6 @@ impl Write for Overheard<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_first_sentence_is_heard_although_it_is_wrapped() {
-        let mut sink = Vec::new();
-        let mut out = Overheard::new(&mut sink);
-        out.write_all(b"not safe to write: the check\nis wrong.\nbefore  a.bin\n").unwrap();
-        assert_eq!(out.sentence(), "not safe to write: the check is wrong.");
-        let mut json = Overheard::new(&mut sink);
-        json.write_all(b"{\n  \"schema\": 1\n}").unwrap();
-        assert_eq!(json.sentence(), "");
-    }
 
     #[test]
     fn the_line_can_be_typed_again() {

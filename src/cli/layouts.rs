@@ -47,8 +47,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let at_hand = store::layouts(args.layouts.as_deref(), &[])?;
     if let Some(name) = &args.print {
+        console.is_no_json("the text of a layout")?;
         let file = at_hand_or_file(name, &at_hand)?;
-        console.out.write_all(file.text.as_bytes())?;
+        console.hand_over(file.text.as_bytes())?;
         return Ok(Outcome::Good);
     }
     list(&at_hand, console)
@@ -61,7 +62,7 @@ fn list(at_hand: &[LayoutFile], console: &mut Console<'_>) -> Result<Outcome, Er
             let read = layout::read(&file.text);
             Listed {
                 name: file.name.clone(),
-                path: file.path.as_deref().map(text::path),
+                path: file.path.as_deref().map(text::Name::of),
                 problems: read.as_ref().err().map_or(0, Vec::len),
                 title: read.as_ref().map(|l| l.title.clone()).ok(),
                 source: read.map(|l| l.source).ok(),
@@ -84,7 +85,7 @@ fn lint(files: &[PathBuf], console: &mut Console<'_>) -> Result<Outcome, Error> 
         .iter()
         .zip(&remarks)
         .map(|(file, remarks)| Linted {
-            path: text::clean(&file.place()).into_owned(),
+            path: text::Name::of(&file.path.clone().unwrap_or_else(|| file.place().into())),
             text: &file.text,
             remarks,
         })

@@ -8,6 +8,8 @@
 mod arguments;
 mod batch;
 pub mod choose;
+mod console;
+mod hush;
 mod interrupt;
 mod journal;
 mod picture;
@@ -18,16 +20,16 @@ mod vet_each;
 mod wait;
 
 use std::ffi::OsString;
-use std::io::{self, IsTerminal, Read, Write};
+use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::atomic::AtomicBool;
-use std::sync::{Arc, LazyLock};
+use std::sync::LazyLock;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
 pub use arguments::{AddressRange, parse_address};
 pub use choose::LayoutArgs;
+pub use console::Console;
 
 use crate::error::Error;
 use crate::notation::nearest;
@@ -66,48 +68,11 @@ impl Outcome {
     }
 }
 
-/// What a command may talk to.
-pub struct Console<'a> {
-    /// Results.
-    pub out: &'a mut dyn Write,
-    /// Remarks that are not results.
-    pub err: &'a mut dyn Write,
-    /// Where `-` reads from.
-    pub input: &'a mut dyn Read,
-    /// Print one JSON object instead of text.
-    pub json: bool,
-    /// JSON objects stand on a line each, since there is one for each of many images.
-    pub lines: bool,
-    /// How text may look.
-    pub paint: Paint,
-    /// What is to be kept in a docket; `None` when none was named.
-    journal: Option<journal::Journal>,
-    terminal: bool,
-    /// True once nobody reads the results any more.
-    gone: Arc<AtomicBool>,
-}
-
-impl<'a> Console<'a> {
-    /// A console over plain streams that are no terminal.
-    pub fn new(out: &'a mut dyn Write, err: &'a mut dyn Write, input: &'a mut dyn Read) -> Self {
-        Console {
-            out,
-            err,
-            input,
-            json: false,
-            lines: false,
-            paint: Paint::default(),
-            journal: None,
-            terminal: false,
-            gone: Arc::default(),
-        }
-    }
-}
-
 impl From<io::Error> for Error {
     /// For the streams of the console, the only ones that commands use themselves; files are `store`'s.
     fn from(error: io::Error) -> Self {
         Error::new(format!("the output could not be written: {error}"))
+            .advice("make room where it goes, or send it elsewhere")
     }
 }
 
@@ -196,6 +161,12 @@ struct Arguments {
     /// Print one JSON object instead of text
     #[arg(long, global = true)]
     json: bool,
+    /// Print nothing when all is well, one sentence when a person must look
+    #[arg(short, long, global = true, conflicts_with = "verbose")]
+    quiet: bool,
+    /// Print what is shortened or left out otherwise
+    #[arg(short, long, global = true)]
+    verbose: bool,
     /// Colour in text: auto, always or never
     #[arg(
         long,
@@ -255,7 +226,9 @@ pub fn main() -> ExitCode {
     console.terminal = terminal;
     console.gone = gone;
     let status = run(std::env::args_os(), &mut console);
-    ExitCode::from(if out.is_closed() { Outcome::Good.status() } else { status })
+    // A reader that goes away early changes nothing about what was found: `readproof vet READ | head -n 1` must not
+    // call an unsound read sound.
+    ExitCode::from(status)
 }
 
 /// Whether `arguments` (the first is the program's name) are a use of one of the commands; why not, in the parser's
@@ -287,28 +260,61 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console<
                 .map(|line| format!("{}\n", report::text::clean(line.trim_end())))
                 .collect();
             let told = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
+            if status == 2 && typed.iter().any(|word| word == "--json") {
+                let _ =
+                    json::write_error(console.out, &slip(&text), false).and_then(|()| console.out.flush());
+            }
             return if told.is_ok() { status } else { 2 };
         }
     };
-    console.json = arguments.json;
-    console.paint = paint_for(arguments.color, console.terminal);
-    let result = match (&arguments.command, &arguments.docket) {
-        (Some(command), None) => command.run(console),
-        (Some(command), Some(docket)) => {
-            journal::run(docket, command.name(), &typed, console, |c| command.run(c))
-        }
-        (None, None) if typed.len() == 1 => match start::run(console) {
+    (console.json, console.quiet) = (arguments.json, arguments.quiet);
+    console.paint = paint_for(&arguments, console.terminal);
+    if typed.len() == 1 {
+        match start::run(console) {
             Ok(Some(chosen)) => return run(chosen, console),
-            told => told.map(|_| Outcome::Good),
-        },
-        (None, None) => match mistyped(&typed) {
-            Some(error) => Err(error),
-            None => crate::tui::run(&arguments.editor, console),
-        },
-        (None, Some(docket)) => {
-            journal::run(docket, "editor", &typed, console, |c| crate::tui::run(&arguments.editor, c))
+            told => return end(told.map(|_| Outcome::Good), console),
         }
+    }
+    // The editor draws where reports are printed.
+    let reports = !matches!(arguments.command, None | Some(Command::Tour(_)));
+    let result = match arguments.quiet && !arguments.json && reports {
+        true => hush::run(console, |console| arguments.run(&typed, console)),
+        false => arguments.run(&typed, console),
     };
+    end(result, console)
+}
+
+impl Arguments {
+    fn run(&self, typed: &[OsString], console: &mut Console<'_>) -> Result<Outcome, Error> {
+        match (&self.command, &self.docket) {
+            (Some(command), None) => command.run(console),
+            (Some(command), Some(docket)) => {
+                journal::run(docket, command.name(), typed, console, |c| command.run(c))
+            }
+            (None, None) => match mistyped(typed) {
+                Some(error) => Err(error),
+                None => crate::tui::run(&self.editor, console),
+            },
+            (None, Some(docket)) => {
+                journal::run(docket, "editor", typed, console, |c| crate::tui::run(&self.editor, c))
+            }
+        }
+    }
+}
+
+/// What is wrong with the command line itself, as told to people, for the object that `--json` prints.
+fn slip(told: &str) -> Error {
+    let words = |part: &str| part.split_whitespace().collect::<Vec<_>>().join(" ");
+    let mut parts = told.split("\n\n");
+    let what = words(parts.next().unwrap_or_default().trim_start_matches("error:"));
+    let tips: Vec<String> =
+        parts.filter_map(|part| part.trim_start().strip_prefix("tip:")).map(words).collect();
+    let advice = if tips.is_empty() { "try --help".to_owned() } else { tips.join("; ") };
+    Error::new(what).advice(advice)
+}
+
+/// Tells what came of it, where that is an error; returns the exit status.
+fn end(result: Result<Outcome, Error>, console: &mut Console<'_>) -> u8 {
     let flushed = console.out.flush().map_err(Error::from);
     // A result counts only if the large files it was made from were there to the end.
     let result = result.and_then(|outcome| crate::store::still_there().map(|()| outcome));
@@ -338,13 +344,13 @@ fn mistyped(typed: &[OsString]) -> Option<Error> {
 }
 
 /// The one decision on colour and width. Lines of more than 100 columns are hard to read, whatever the terminal.
-fn paint_for(when: When, terminal: bool) -> Paint {
-    let colour = paint::decide(when.into(), |name| std::env::var(name).ok(), terminal);
+fn paint_for(arguments: &Arguments, terminal: bool) -> Paint {
+    let colour = paint::decide(arguments.color.into(), |name| std::env::var(name).ok(), terminal);
     let width = match crossterm::terminal::size() {
         Ok((columns, _)) if terminal && columns > 0 => usize::from(columns).clamp(40, 100),
         _ => paint::PLAIN_WIDTH,
     };
-    Paint { colour, width }
+    Paint { colour, width, whole: arguments.verbose }
 }
 
 #[cfg(test)]

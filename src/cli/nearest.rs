@@ -42,7 +42,7 @@ pub struct Args {
 /// # Errors
 /// When the read or the layout cannot be used, or there is no known read.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    let opened = store::open(&args.read, console.input)?;
+    let opened = console.open(&args.read)?;
     console.saw("read", &opened)?;
     let shelf = args.layout.shelf(&[&args.read])?;
     let Choice { chosen, mut findings, .. } = shelf.choose(&opened.image);
@@ -56,7 +56,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         &args.known,
         console,
         |path, console| {
-            let known = store::open(path, console.input)?.image;
+            let known = console.open(path)?.image;
             let likeness = wanted.likeness(&known);
             let is_itself = likeness.is_equal() && store::is_same_file(path, &args.read);
             Ok((!is_itself).then(|| (likeness, path.to_owned())))
@@ -88,7 +88,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         layout: chosen.map(|c| (c.layout, c.file.name.as_str())),
         told: &told,
         known: &known,
-        next: known.first().map(|k| format!("readproof compare {} {}", text::shell(&args.read), k.typed)),
+        next: known.first().map(|k| format!("readproof compare {} {}", text::shell(&args.read), k.path.typed())),
         findings: &findings,
     };
     console.said(format!("{}.", found.sentence()));
@@ -98,6 +98,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     } else {
         found.write(console.out, console.paint)?;
     }
+    console.tell_choice(&shelf, &opened.image)?;
     Ok(batch::outcome(&told, known.first().is_some_and(|k| k.likeness.is_near())))
 }
 
@@ -108,12 +109,11 @@ fn known(
     path: PathBuf,
     console: &mut Console<'_>,
 ) -> Result<Known, Error> {
-    let image: Image = store::open(&path, console.input)?.image;
+    let image: Image = console.open(&path)?.image;
     Ok(Known {
         fields: wanted.differing_fields(&image).map(|fields| fields.into_iter().map(|f| f.path).collect()),
         bytes: image.len(),
         path: text::Name::of(&path),
-        typed: text::shell(&path),
         likeness,
     })
 }

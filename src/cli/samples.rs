@@ -23,12 +23,14 @@ pub struct Args {
 /// # Errors
 /// When the folder is there, or cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    if console.json {
-        return Err(Error::new("samples are files and have no JSON").advice("leave --json out"));
-    }
     let files = store::write_samples(&args.folder)?;
-    let folder = text::path(&args.folder);
-    writeln!(console.out, "Wrote {} into {folder}. Now try:\n", text::count(files.len(), "sample image"))?;
-    start::write_commands(console.out, &folder)?;
+    let folder = text::Name::of(&args.folder);
+    if console.json {
+        let files = files.iter().map(|file| text::Name::of(file)).collect();
+        start::samples_json(folder, files).write(console.out)?;
+        return Ok(Outcome::Good);
+    }
+    writeln!(console.out, "Wrote {} into {}. Now try:\n", text::count(files.len(), "sample image"), &*folder)?;
+    start::write_commands(console.out, folder.typed())?;
     Ok(Outcome::Good)
 }

@@ -39,14 +39,14 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if args.start {
         store::start_settings(&path, &starting_text())?;
     }
-    let told = text::path(&path);
+    let told = text::Name::of(&path);
     let source = store::settings(&path)?;
     let remarks = source.as_deref().map(|source| read(source).1).unwrap_or_default();
     let linted = source.as_deref().map(|text| Linted { path: told.clone(), text, remarks: &remarks });
     if console.json {
         report::json(&told, linted.as_ref(), args.start).write(console.out)?;
     } else if args.start {
-        writeln!(console.out, "Wrote {told}. It changes nothing until you take comments away in it.")?;
+        writeln!(console.out, "Wrote {}. It changes nothing until you take comments away in it.", &*told)?;
     } else {
         report::write(console.out, console.paint, &told, linted.as_ref())?;
     }

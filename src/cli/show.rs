@@ -63,7 +63,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         console,
         |path, console| show_one(args, &*shelves.for_image(path)?, path, console),
         |done, console| {
-            good &= blocks.print(done, console)?.is_none_or(|outcome| outcome == Outcome::Good);
+            good &= blocks.print(done, |outcome| *outcome == Outcome::Good, console)?.is_none_or(|outcome| outcome == Outcome::Good);
             Ok(())
         },
     )?;
@@ -77,7 +77,7 @@ fn show_one(
     path: &Path,
     console: &mut Console<'_>,
 ) -> Result<Outcome, Error> {
-    let opened = store::open(path, console.input)?;
+    let opened = console.open(path)?;
     console.saw("image", &opened)?;
     let image = &opened.image;
     let Choice { chosen, why, mut findings } = shelf.choose(image);
@@ -96,7 +96,7 @@ fn show_one(
         layout: chosen.map(|c| Taken {
             layout: c.layout,
             name: &c.file.name,
-            path: c.file.path.as_deref().map(text::path),
+            path: c.file.path.as_deref().map(text::Name::of),
             why: &why,
         }),
         decoded: &decoded,
@@ -113,12 +113,13 @@ fn show_one(
         (true, []) => shown.json(None).print(console.out, console.lines)?,
         (true, some) => shown.json(Some(some)).print(console.out, console.lines)?,
         (false, []) => {
-            let detail = if args.all { Detail::All } else { Detail::Folded };
+            let detail = if args.all || console.paint.whole { Detail::All } else { Detail::Folded };
             shown.write(console.out, console.paint, detail)?;
         }
         (false, some) => shown.write_chosen(console.out, console.paint, some, console.lines)?,
     }
     args.picture.tell(console)?;
+    console.tell_choice(shelf, image)?;
     Ok(Outcome::of(shown.verdict()))
 }
 

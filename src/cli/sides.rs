@@ -29,7 +29,7 @@ pub fn taken<'a>(chosen: Chosen<'a>, why: &'a str) -> Taken<'a> {
     Taken {
         layout: chosen.layout,
         name: &chosen.file.name,
-        path: chosen.file.path.as_deref().map(text::path),
+        path: chosen.file.path.as_deref().map(text::Name::of),
         why,
     }
 }

@@ -43,7 +43,7 @@ pub struct Args {
     /// The images are pairs of one unit each, BEFORE AFTER BEFORE AFTER...: what one event changes is told
     #[arg(long, conflicts_with = "in_time")]
     pairs: bool,
-    /// Write a first layout drawn from what was found; an existing file is never replaced
+    /// Write a first layout drawn from what was found; an existing file is never replaced; - writes to standard output
     #[arg(long, value_name = "OUT.ron")]
     draft: Option<PathBuf>,
     #[command(flatten)]
@@ -67,7 +67,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let opened = args
         .images
         .iter()
-        .map(|path| store::open(path, console.input))
+        .map(|path| console.open(path))
         .collect::<Result<Vec<_>, Error>>()?;
     let images: Vec<_> = opened.iter().map(|o| &o.image).collect();
     for (n, opened) in opened.iter().enumerate() {
@@ -82,6 +82,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Err(Error::new(format!("--pairs was given {}", text::count(images.len(), "image")))
             .advice("give two for each unit, the one before the event first"));
     }
+    let to_stream = args.draft.as_deref().map_or(Ok(false), |out| console.is_stream(out))?;
     let paths: Vec<&Path> = args.images.iter().map(PathBuf::as_path).collect();
     let shelf = args.layout.shelf(&paths)?;
     let survey = wait("surveying", console.err, |progress, cancel| {
@@ -93,7 +94,11 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
         let question = Question { images: images.clone(), bounds, limit: MOST_CHANCE };
         let checks = super::hunt::search(&question, console.err)?.hits;
-        store::save_new(out, draft(&title, &survey, first, &checks).as_bytes())?;
+        let drafted = draft(&title, &survey, first, &checks);
+        match to_stream {
+            true => console.hand_over(drafted.as_bytes())?,
+            false => drop(store::save_new(out, drafted.as_bytes())?),
+        }
     }
     if let Some(first) = opened.first() {
         args.picture.write(|| Ok(picture::portrait(&sides::side(first)?, &Contents::Survey(&survey))))?;
@@ -103,13 +108,14 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         survey: &survey,
         base: images.first().map_or(0, |i| i.base()),
         findings: &[],
-        draft: draft_to.map(|path| text::path(path)),
+        draft: draft_to.filter(|_| !to_stream).map(|path| text::Name::of(path)),
     };
     console.hears(|out, paint| surveyed.write(out, paint))?;
     if console.json {
         surveyed.json().write(console.out)?;
     } else {
-        surveyed.write(console.out, console.paint)?;
+        let paint = console.paint;
+        surveyed.write(console.report(), paint)?;
     }
     args.picture.tell(console)?;
     Ok(Outcome::Good)
@@ -129,7 +135,7 @@ fn many(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         &args.images,
         console,
         |path, console| {
-            let opened = store::open(path, console.input)?;
+            let opened = console.open(path)?;
             console.saw("image", &opened)?;
             let survey = survey(&[&opened.image], Course::Units, shelves.for_image(path)?.layouts());
             let surveyed = Surveyed {
@@ -145,7 +151,7 @@ fn many(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             }
             Ok(())
         },
-        |done, console| blocks.print(done, console).map(drop),
+        |done, console| blocks.print(done, |()| true, console).map(drop),
     )?;
     batch::remark(&told, &args.images, console)?;
     Ok(batch::outcome(&told, true))

@@ -35,9 +35,7 @@ pub struct Args {
 /// # Errors
 /// When the folder cannot be written, or there is no terminal.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
-    if console.json {
-        return Err(Error::new("a tour has nothing to print as JSON").advice("leave --json out"));
-    }
+    console.is_no_json("a tour")?;
     let folder = match &args.folder {
         Some(folder) => store::write_samples(folder).map(|_| folder.clone())?,
         None => store::write_samples_aside()?,
@@ -87,7 +85,7 @@ fn close(folder: &Path, saved: &Path, console: &mut Console<'_>) -> Result<(), E
 
 /// Shows a command and runs it.
 fn play<const N: usize>(words: [OsString; N], console: &mut Console<'_>) -> Result<(), Error> {
-    let shown = words.iter().map(|w| text::path(Path::new(w)).to_string()).collect::<Vec<_>>().join(" ");
+    let shown = words.iter().map(|w| text::word(w)).collect::<Vec<_>>().join(" ");
     writeln!(console.out, "$ readproof {shown}")?;
     let mut inner = Console::new(console.out, console.err, console.input);
     let all = [OsString::from("readproof")].into_iter().chain(words);

@@ -47,7 +47,7 @@ pub struct Args {
     /// What a field must hold, to the character, as on the label; may be given more than once
     #[arg(long = "expect", value_name = "FIELD=VALUE", value_parser = parse_expectation)]
     pub(super) expect: Vec<Expectation>,
-    /// Write what most of three or more reads hold to this new file
+    /// Write what most of three or more reads hold to this new file; - writes to standard output
     #[arg(long, value_name = "OUT")]
     pub(super) majority: Option<PathBuf>,
     /// Prove a write: the read must be this approved image, byte for byte
@@ -81,7 +81,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             .advice("name a folder, or judge each read on its own with --each"));
     }
     let opened: Vec<Opened> =
-        args.reads.iter().map(|path| store::open(path, console.input)).collect::<Result<_, _>>()?;
+        args.reads.iter().map(|path| console.open(path)).collect::<Result<_, _>>()?;
     match (&args.must_equal, opened.as_slice()) {
         (Some(approved), [readback]) => prove(args, readback, approved, chip, console),
         (Some(_), _) => Err(Error::new("--must-equal takes one read, what was read back from the chip")
@@ -97,7 +97,7 @@ fn named_chip(name: &str) -> Result<&'static Chip, Error> {
         Error::new(format!("{name:?} is no chip in the table")).advice(match (likely.is_empty(), meant.is_empty()) {
             (true, true) => "`readproof chips` lists them".to_owned(),
             (true, false) => format!("did you mean {}?", meant.join(" or ")),
-            _ => format!("a shortened marking can be {}; `readproof chips {name}` explains", text::list(&likely)),
+            _ => format!("a shortened marking can be {}; `readproof chips {}` explains", text::list(&likely), text::word(name.as_ref())),
         })
     })
 }
@@ -114,7 +114,8 @@ fn judge(
     let ask = Ask { chip, layouts: shelf.layouts(), named: shelf.is_named(), expect: &args.expect };
     let mut report = vet::vet(&images, &ask);
     expected_fields_exist(&report, &args.expect)?;
-    let majority = args.majority.as_deref().map(|out| write_majority(out, opened, &images)).transpose()?;
+    let majority =
+        args.majority.as_deref().map(|out| write_majority(out, opened, &images, console)).transpose()?;
     report.add(shelf.left_out().iter().chain(opened.iter().flat_map(|o| &o.remarks)).cloned());
     if let Some(without) = majority.as_ref().and_then(majority::finding) {
         report.add([without]);
@@ -124,7 +125,7 @@ fn judge(
     for (n, opened) in opened.iter().enumerate() {
         console.saw(format!("read {}", n + 1), opened)?;
     }
-    if let Some(path) = &args.majority {
+    if let Some(path) = args.majority.as_ref().filter(|_| !console.streamed) {
         console.wrote("majority", path)?;
     }
     console.heeded(layout_of(&report, &shelf).map(|(layout, _)| layout));
@@ -145,7 +146,11 @@ fn judge(
     if console.json {
         vetted.json().write(console.out)?;
     } else {
-        vetted.write(console.out, console.paint)?;
+        let paint = console.paint;
+        vetted.write(console.report(), paint)?;
+        if let Some(judged) = images.get(report.judged_read) {
+            console.tell_choice(&shelf, judged)?;
+        }
     }
     Ok(Outcome::of(report.verdict))
 }
@@ -178,15 +183,24 @@ pub(super) fn expected_fields_exist(report: &Report, expect: &[Expectation]) -> 
 }
 
 /// Votes and writes the outcome as a new file, in the format that its ending names, else that of the first read.
-fn write_majority(out: &Path, opened: &[Opened], images: &[&Image]) -> Result<Majority, Error> {
+fn write_majority(
+    out: &Path,
+    opened: &[Opened],
+    images: &[&Image],
+    console: &mut Console<'_>,
+) -> Result<Majority, Error> {
+    let to_stream = console.is_stream(out)?;
     let voted = majority::vote(images).map_err(|why| {
         Error::new(why.words()).advice("read the chip again with the same device selected, and name all reads")
     })?;
     let by_ending = out.extension().and_then(|e| Format::of_ending(&e.to_string_lossy()));
     let format = by_ending.or(opened.first().map(|o| o.format)).unwrap_or(Format::Raw);
     let (file, _) = image::write(&voted.image, format, Writing::default())
-        .map_err(|e| Error::new(e.what).at(out.display()).advice(e.advice))?;
-    store::save_new(out, &file)?;
+        .map_err(|e| Error::new(e.what).in_file(out).advice(e.advice))?;
+    match to_stream {
+        true => console.hand_over(&file)?,
+        false => drop(store::save_new(out, &file)?),
+    }
     Ok(voted)
 }
 
@@ -196,7 +210,7 @@ fn next(args: &Args, report: &Report, shelf: &Shelf) -> Option<String> {
     let has = |code: Code| report.findings.iter().any(|f| f.code == code);
     match report.verdict {
         Verdict::Sound if has(Code::OneRead) => {
-            Some(format!("read the chip again, then readproof vet {first} READ2"))
+            Some(format!("read the chip again, then `readproof vet {first} READ2`"))
         }
         Verdict::Sound if report.layout.is_some() => Some(format!("readproof show {first}")),
         Verdict::Sound => Some(format!("readproof survey {first}")),
@@ -221,8 +235,8 @@ fn prove(
     chip: Option<&Chip>,
     console: &mut Console<'_>,
 ) -> Result<Outcome, Error> {
-    let approved = store::open(approved, console.input)?;
-    let before = args.before.as_deref().map(|path| store::open(path, console.input)).transpose()?;
+    let approved = console.open(approved)?;
+    let before = args.before.as_deref().map(|path| console.open(path)).transpose()?;
     let images = Write {
         readback: &readback.image,
         approved: &approved.image,
@@ -239,7 +253,7 @@ fn prove(
     console.judged(Some(proof.verdict), &proof.findings, approved.image.base());
     let next = (proof.verdict != Verdict::Sound && before.is_none()).then(|| {
         let (back, approved) = (text::shell(&readback.path), text::shell(&approved.path));
-        format!("readproof vet {back} --must-equal {approved} --before IMAGE tells old contents")
+        format!("`readproof vet {back} --must-equal {approved} --before IMAGE` tells old contents")
     });
     let proven = Proven { readback: read(readback), approved: read(&approved), proof: &proof, next };
     console.said(format!("{}.", proof.sentence));

@@ -10,8 +10,7 @@ use crate::error::Error;
 use crate::finding::Verdict;
 use crate::report::batch::{self as listed, Verdicts};
 use crate::report::vet::Vetted;
-use crate::report::{json, text};
-use crate::store;
+use crate::report::{finding, json, text};
 use crate::vet::{self, Ask};
 
 /// Judges every image; the lines come as the images are judged or, with the worst first, at the end.
@@ -43,26 +42,36 @@ pub(super) fn run(args: &Args, chip: Option<&Chip>, console: &mut Console<'_>) -
             }
             match args.worst_first {
                 true => kept.push((verdict, line)),
-                false => console.out.write_all(&line)?,
+                false => print(verdict, &line, console)?,
             }
             Ok(())
         },
     )?;
     // What could not be read comes first of all: nothing is known of it. The order of equals stays.
     kept.sort_by_key(|(verdict, _)| (verdict.is_some(), std::cmp::Reverse(*verdict)));
-    for (_, line) in kept {
-        console.out.write_all(&line)?;
+    for (verdict, line) in kept {
+        print(verdict, &line, console)?;
     }
     let sentence = verdicts.sentence(&told);
     console.said(&*sentence);
+    // With --quiet each image that a person must look at was told in its place.
+    console.sentence = Some(String::new());
     if console.json {
         // On standard output is one object for each image and nothing else.
-        console.out.flush()?;
-        writeln!(console.err, "readproof: {sentence}")?;
+        console.remark(&sentence)?;
     } else {
         writeln!(console.out, "\n{sentence}")?;
     }
     Ok(batch::outcome(&told, verdicts.doubtful + verdicts.unsound == 0))
+}
+
+/// Prints the line of an image; with `--quiet` only where a person must look at it.
+fn print(verdict: Option<Verdict>, line: &[u8], console: &mut Console<'_>) -> Result<(), Error> {
+    match console.quiet && !console.json {
+        true if verdict == Some(Verdict::Sound) => Ok(()),
+        true => console.hand_over(line),
+        false => Ok(console.out.write_all(line)?),
+    }
 }
 
 fn judge(
@@ -72,7 +81,7 @@ fn judge(
     path: &Path,
     console: &mut Console<'_>,
 ) -> Result<Verdict, Error> {
-    let opened = store::open(path, console.input)?;
+    let opened = console.open(path)?;
     let shelf = shelves.for_image(path)?;
     let ask = Ask { chip, layouts: shelf.layouts(), named: shelf.is_named(), expect: &args.expect };
     let mut report = vet::vet(&[&opened.image], &ask);
@@ -93,6 +102,10 @@ fn judge(
         let name = layout.map(|(_, name)| name);
         let entry = listed::judged(console.paint, &text::path(path), &opened.image, &report, name);
         console.out.write_all(entry.as_bytes())?;
+        if console.paint.whole && !report.findings.is_empty() {
+            finding::write(console.out, console.paint, &report.findings, opened.image.base())?;
+            writeln!(console.out)?;
+        }
     }
     Ok(report.verdict)
 }

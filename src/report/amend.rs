@@ -1,7 +1,6 @@
 //! What `amend` prints: what was done, what was written, and the audit of the result.
 
 use std::io::{self, Write};
-use std::path::Path;
 
 use super::audit::{AmendedJson, Audited, write_ruling};
 use super::paint::{Paint, Tone};
@@ -17,9 +16,9 @@ pub struct Written<'a> {
     /// What was left although all of a role was meant: path and why.
     pub left: &'a [(String, String)],
     /// The file that was written; `None` when nothing was.
-    pub output: Option<String>,
+    pub output: Option<text::Name>,
     /// The file that the changes were kept in.
-    pub change_list: Option<String>,
+    pub change_list: Option<text::Name>,
     /// Whether nothing was to be written.
     pub dry_run: bool,
 }
@@ -28,18 +27,22 @@ impl Written<'_> {
     /// The mirror for JSON.
     #[must_use]
     pub fn json(&self) -> AmendedJson {
+        let bytes = |name: Option<&text::Name>| name.and_then(|name| name.bytes().map(str::to_owned));
         AmendedJson {
             steps: self.steps.to_vec(),
             left: self.left.to_vec(),
             written: self.output.is_some(),
-            output: self.output.clone(),
-            change_list: self.change_list.clone(),
+            output: self.output.as_deref().map(str::to_owned),
+            output_bytes: bytes(self.output.as_ref()),
+            change_list: self.change_list.as_deref().map(str::to_owned),
+            change_list_bytes: bytes(self.change_list.as_ref()),
         }
     }
 
     fn sentence(&self, ruling: Ruling) -> String {
         match (&self.output, ruling) {
-            (Some(output), _) => format!("Written to {output}."),
+            (Some(output), _) if &**output == "-" => "Written to standard output.".to_owned(),
+            (Some(output), _) => format!("Written to {}.", &**output),
             (None, Ruling::NotSafe) => "Nothing was written.".to_owned(),
             (None, _) if self.dry_run => "A dry run: nothing was written.".to_owned(),
             (None, _) => "Nothing was written.".to_owned(),
@@ -63,7 +66,7 @@ pub fn write(
     let tone = if written.output.is_some() { Tone::Strong } else { Tone::Doubt };
     writeln!(out, "{}", paint.tone(tone, &text::clean(&written.sentence(ruling))))?;
     if let Some(list) = &written.change_list {
-        writeln!(out, "{}", text::clean(&format!("The changes are kept in {list}.")))?;
+        writeln!(out, "{}", text::clean(&format!("The changes are kept in {}.", &**list)))?;
     }
     let sides = [("before", &audited.before), ("after", &audited.after)];
     sides::write_head(out, paint, &sides, audited.layout.as_ref())?;
@@ -81,9 +84,9 @@ pub fn write(
         writeln!(out)?;
         let advice = format!(
             "now write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
-            text::shell(Path::new(output))
+            output.typed()
         );
-        for line in text::wrap(&text::sentence(&text::clean(&advice)), paint.width) {
+        for line in text::wrap_to_copy(&text::sentence(&text::clean(&advice)), paint.width) {
             writeln!(out, "{line}")?;
         }
     }

@@ -1,7 +1,6 @@
 //! What `audit` prints, and what `amend` prints of the audit of its result.
 
 use std::io::{self, Write};
-use std::path::Path;
 
 use serde::Serialize;
 
@@ -147,9 +146,9 @@ impl Audited<'_> {
             let after = &self.after.path;
             let advice = format!(
                 "then write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
-                text::shell(Path::new(&**after))
+                after.typed()
             );
-            for line in text::wrap(&text::sentence(&text::clean(&advice)), paint.width) {
+            for line in text::wrap_to_copy(&text::sentence(&text::clean(&advice)), paint.width) {
                 writeln!(out, "{line}")?;
             }
         }
@@ -260,8 +259,14 @@ pub struct AmendedJson {
     pub written: bool,
     /// The file that was written.
     pub output: Option<String>,
+    /// Its name byte for byte, where that is needed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub output_bytes: Option<String>,
     /// The file that the changes were kept in.
     pub change_list: Option<String>,
+    /// Its name byte for byte, where that is needed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub change_list_bytes: Option<String>,
 }
 
 /// What `audit --json` adds to the common keys.

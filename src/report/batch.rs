@@ -16,6 +16,8 @@ pub struct Told {
     pub failed: usize,
     /// What a walk through folders left out, in words; empty when nothing was.
     pub left_out: String,
+    /// Whether the reader of the results went away before the end.
+    pub cut_short: bool,
 }
 
 impl Told {

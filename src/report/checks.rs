@@ -99,8 +99,14 @@ pub fn write_list(out: &mut dyn Write, paint: Paint) -> io::Result<()> {
     }
     writeln!(out)?;
     let mut table = Table::new(&["check", "parameters"]);
-    for Listed { algorithm, .. } in catalogue() {
-        table.row([Cell::new(Tone::Strong, &algorithm.name), summary(algorithm.method).into()]);
+    for Listed { algorithm, aliases, .. } in catalogue() {
+        let mut said = summary(algorithm.method);
+        if paint.whole {
+            let nine = value(algorithm, algorithm.compute([NINE.as_bytes()]));
+            let also = aliases.iter().map(|alias| format!("; also {alias}")).collect::<String>();
+            said = format!("{said}; {nine} over 123456789{also}");
+        }
+        table.row([Cell::new(Tone::Strong, &algorithm.name), said.into()]);
     }
     table.write(out, paint)?;
     writeln!(out)?;
@@ -271,7 +277,8 @@ pub fn computed_json(algorithm: &Algorithm, computed: &Computed<'_>) -> Report<i
     struct Body {
         by: String,
         bits: u32,
-        path: Option<String>,
+        #[serde(flatten)]
+        file: text::NoName,
         over: Vec<[u64; 2]>,
         value: String,
         stored_big: Option<String>,
@@ -285,7 +292,7 @@ pub fn computed_json(algorithm: &Algorithm, computed: &Computed<'_>) -> Report<i
     let body = Body {
         by: algorithm.name.clone().into_owned(),
         bits: algorithm.bits(),
-        path: computed.path.map(|path| path.to_string_lossy().into_owned()),
+        file: computed.path.map(text::Name::of).as_ref().into(),
         over: computed.over.iter().map(|span| [at(span.start), at(span.end)]).collect(),
         value: value(algorithm, computed.value),
         stored_big: bytes(ByteOrder::Big),

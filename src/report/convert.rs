@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::json::Report;
 use super::paint::{Paint, Tone};
+use super::show::write_labelled;
 use super::{finding, text};
 use crate::finding::{Finding, Verdict};
 use crate::image::{Format, Image, StartAddress};
@@ -13,8 +14,9 @@ use crate::image::{Format, Image, StartAddress};
 /// A file that was read or written.
 #[derive(Debug, Serialize)]
 pub struct FileFacts {
-    /// Its path, cleaned.
-    pub path: String,
+    /// Its path.
+    #[serde(flatten)]
+    pub path: text::Name,
     /// The word of its format.
     pub format: &'static str,
     /// Bytes in the file.
@@ -23,10 +25,28 @@ pub struct FileFacts {
     pub sha256: String,
 }
 
+/// Prints what is known of the files.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_facts(out: &mut dyn Write, paint: Paint, files: &[(&str, &FileFacts)]) -> io::Result<()> {
+    for (label, file) in files {
+        let said = format!(
+            "{}, {}, {}, SHA-256 {}",
+            text::named(&file.path),
+            text::count(file.bytes, "byte"),
+            file.format,
+            file.sha256
+        );
+        write_labelled(out, paint, Tone::Quiet, label, &said)?;
+    }
+    Ok(())
+}
+
 /// One conversion that was done.
 pub struct Converted<'a> {
-    /// The path of the file that was written, cleaned.
-    pub path: String,
+    /// The path of the file that was written.
+    pub path: text::Name,
     /// The format of the file that was written.
     pub format: Format,
     /// The image in both files.
@@ -56,7 +76,7 @@ impl Converted<'_> {
         let gaps = if self.format == Format::Raw { String::new() } else { gaps };
         let sentence = format!(
             "{} is written: {} from address {} as {}{gaps}.",
-            self.path,
+            &*self.path,
             text::count(image.len(), "byte"),
             text::address(image.base()),
             self.format.name(),

@@ -14,7 +14,7 @@ use crate::finding::{Finding, Verdict, Weight};
 /// A docket with what has become of its images.
 pub struct Shown<'a> {
     /// Its file.
-    pub path: String,
+    pub path: text::Name,
     /// What it holds.
     pub docket: &'a Docket,
     /// Every recorded image, and the state of its file in words.
@@ -95,12 +95,11 @@ impl Shown<'_> {
     fn write_images(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let mut table = Table::new(&["state", "role", "bytes", "sha-256", "file"]).right(2);
         for (image, state) in &self.images {
-            let digest: String = image.sha256.chars().take(16).collect();
             table.row([
                 Cell::new(state.tone(), state.word()),
                 image.role.as_str().into(),
                 image.bytes.to_string().into(),
-                format!("{digest}…").into(),
+                text::digest(&image.sha256, paint).into(),
                 image.path.as_str().into(),
             ]);
         }
@@ -164,7 +163,8 @@ impl Shown<'_> {
     pub fn json(&self) -> Report<DocketJson> {
         let label = self.docket.label();
         let body = DocketJson {
-            docket: self.path.clone(),
+            docket: self.path.to_string(),
+            path_bytes: self.path.bytes().map(str::to_owned),
             job: self.docket.job().to_owned(),
             label: LabelJson::from(&label),
             cautions: self.docket.cautions().iter().map(ToString::to_string).collect(),
@@ -254,7 +254,8 @@ fn write_run(out: &mut dyn Write, paint: Paint, run: &Run) -> io::Result<()> {
         return Ok(());
     }
     let mut table = Table::new(&["at", "before", "after", "field"]).indent(2);
-    for change in run.changes.iter().take(TEXT_CHANGES) {
+    let most = if paint.whole { run.changes.len() } else { TEXT_CHANGES };
+    for change in run.changes.iter().take(most) {
         table.row([
             text::address(change.at),
             shortened(&change.before),
@@ -263,7 +264,7 @@ fn write_run(out: &mut dyn Write, paint: Paint, run: &Run) -> io::Result<()> {
         ]);
     }
     table.write(out, paint)?;
-    let left = run.changes.len().saturating_sub(TEXT_CHANGES) + run.more_changes;
+    let left = run.changes.len().saturating_sub(most) + run.more_changes;
     if left > 0 {
         writeln!(out, "  … {}", text::count(left, "more change"))?;
     }
@@ -290,6 +291,8 @@ pub(super) fn shortened(hex: &str) -> String {
 #[derive(Debug, Serialize)]
 pub struct DocketJson {
     docket: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<String>,
     job: String,
     label: LabelJson,
     cautions: Vec<String>,

@@ -21,7 +21,8 @@ pub fn text(error: &Error, paint: Paint) -> String {
         line.push('\n');
     }
     for advice in error.advice.iter().flat_map(|a| a.lines()) {
-        for piece in text::wrap(&text::sentence(&text::clean(advice)), paint.width.saturating_sub(2)) {
+        for piece in text::wrap_to_copy(&text::sentence(&text::clean(advice)), paint.width.saturating_sub(2))
+        {
             line.push_str("  ");
             line.push_str(&piece);
             line.push('\n');

@@ -44,7 +44,7 @@ fn write_one(out: &mut dyn Write, paint: Paint, finding: &Finding, base: u64) ->
             continue;
         }
         let sentence = text::sentence(&text::clean(said));
-        for (i, line) in text::wrap(&sentence, paint.width.saturating_sub(10)).iter().enumerate() {
+        for (i, line) in text::wrap_to_copy(&sentence, paint.width.saturating_sub(10)).iter().enumerate() {
             writeln!(out, "  {:<6}  {line}", if i == 0 { label } else { "" })?;
         }
     }

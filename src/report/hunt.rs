@@ -15,7 +15,7 @@ use crate::span::ByteOrder;
 /// What was found, and in what.
 pub struct Hunted<'a> {
     /// The images' paths.
-    pub paths: Vec<String>,
+    pub paths: Vec<text::Name>,
     /// Address of their first byte.
     pub base: u64,
     /// What came of it.
@@ -23,8 +23,11 @@ pub struct Hunted<'a> {
     /// Hits that chance alone would give more often were withheld.
     pub limit: f64,
     /// Where the checks were put: the layout's path and the names they got.
-    pub added: Option<(String, Vec<String>)>,
+    pub added: Option<(text::Name, Vec<String>)>,
 }
+
+/// Other ways to see a check that are told before the rest is counted.
+const WAYS_SHOWN: usize = 4;
 
 /// How often chance gives such a hit: `2e-9`, `0.004`, `never` for what no number shows any more.
 fn chance(expected: f64) -> String {
@@ -82,6 +85,7 @@ impl Hunted<'_> {
     fn write_hit(&self, out: &mut dyn Write, paint: Paint, number: usize, hit: &Hit) -> io::Result<()> {
         let name = text::clean(&hit.way.by.name).into_owned();
         writeln!(out, "{number}  {}", paint.tone(Tone::Strong, &name))?;
+        let ways = if paint.whole { hit.also.len() } else { WAYS_SHOWN };
         let mut table = Table::new(&["", ""]).indent(3);
         table.row(["over", &self.over(&hit.way)]);
         table.row(["stored at", &self.stored(&hit.way)]);
@@ -101,15 +105,16 @@ impl Hunted<'_> {
                 ),
             ]);
         }
-        for (i, way) in hit.also.iter().take(4).enumerate() {
+        for (i, way) in hit.also.iter().take(ways).enumerate() {
             let label = if i == 0 { "also seen as" } else { "" };
             table.row([
                 label,
                 &format!("{} over {}, stored at {}", way.by.name, self.over(way), self.stored(way)),
             ]);
         }
-        if hit.also.len() > 4 {
-            table.row(["", &format!("and {} more, see --json", text::count(hit.also.len() - 4, "way"))]);
+        if hit.also.len() > ways {
+            table
+                .row(["", &format!("and {} more, see --verbose", text::count(hit.also.len() - ways, "way"))]);
         }
         table.write(out, paint)
     }
@@ -137,7 +142,7 @@ impl Hunted<'_> {
         let answer = self.answer;
         let mut remarks: Vec<String> = Vec::new();
         if let Some((path, names)) = &self.added {
-            remarks.push(format!("Added to {path}: {}.", text::list(names)));
+            remarks.push(format!("Added to {}: {}.", &**path, text::list(names)));
         }
         if answer.withheld > 0 {
             remarks.push(format!(
@@ -155,6 +160,11 @@ impl Hunted<'_> {
                 least.reach.word(),
                 chance(least.expected)
             ));
+            if paint.whole {
+                remarks.extend(answer.untried.iter().map(|untried| {
+                    format!("  {} bits: {}: {}", untried.bits, untried.reach.word(), chance(untried.expected))
+                }));
+            }
             remarks
                 .push("Another image of the same kind with other contents narrows it down most.".to_owned());
         }
@@ -176,7 +186,8 @@ impl Hunted<'_> {
     pub fn write_json(&self, out: &mut dyn Write) -> io::Result<()> {
         let answer = self.answer;
         let body = Body {
-            images: self.paths.clone(),
+            images: self.paths.iter().map(|name| name.to_string()).collect(),
+            path_bytes: text::bytes_of(&self.paths),
             bytes: answer.bytes,
             different: answer.images,
             varying: answer.varying,
@@ -191,7 +202,7 @@ impl Hunted<'_> {
             added: self
                 .added
                 .as_ref()
-                .map(|(path, names)| AddedJson { path: path.clone(), names: names.clone() }),
+                .map(|(path, names)| AddedJson { file: path.clone(), names: names.clone() }),
         };
         Report::new("hunt", None, &[], self.base, body).write(out)
     }
@@ -227,6 +238,8 @@ impl Hunted<'_> {
 #[derive(Serialize)]
 struct Body {
     images: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<Vec<Option<String>>>,
     bytes: usize,
     different: usize,
     varying: usize,
@@ -267,6 +280,7 @@ struct UntriedJson {
 
 #[derive(Serialize)]
 struct AddedJson {
-    path: String,
+    #[serde(flatten)]
+    file: text::Name,
     names: Vec<String>,
 }

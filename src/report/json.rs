@@ -96,7 +96,10 @@ fn put(out: &mut dyn Write, value: &impl Serialize, line: bool) -> io::Result<()
 /// What could not be done, as the object that `--json` prints for it.
 #[derive(Debug, Serialize)]
 struct ErrorJson<'a> {
-    place: Option<&'a str>,
+    place: Option<String>,
+    /// The name of the file in the place, where that is not plain.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<String>,
     what: &'a str,
     #[serde(rename = "do")]
     advice: Option<&'a str>,
@@ -112,8 +115,13 @@ pub fn write_error(out: &mut dyn Write, error: &Error, line: bool) -> io::Result
         schema: u32,
         error: ErrorJson<'a>,
     }
-    let error =
-        ErrorJson { place: error.place.as_deref(), what: &error.what, advice: error.advice.as_deref() };
+    let file = error.file.as_deref().map(text::Name::of);
+    let error = ErrorJson {
+        place: error.place.as_deref().map(|place| text::clean(place).into_owned()),
+        path_bytes: file.and_then(|file| file.bytes().map(str::to_owned)),
+        what: &error.what,
+        advice: error.advice.as_deref(),
+    };
     put(out, &Failure { schema: SCHEMA, error }, line)
 }
 

@@ -20,13 +20,19 @@ pub struct Listed {
     /// The name it goes by.
     pub name: String,
     /// Its file; `None` for one that comes with the program.
-    pub path: Option<String>,
+    #[serde(serialize_with = "flat", flatten)]
+    pub path: Option<text::Name>,
     /// What it is called; `None` for one with problems.
     pub title: Option<String>,
     /// Where what it says comes from; `None` for one with problems.
     pub source: Option<String>,
     /// How many problems it has.
     pub problems: usize,
+}
+
+/// A file that may be missing, as `path` and `path_bytes`.
+fn flat<S: serde::Serializer>(path: &Option<text::Name>, to: S) -> Result<S::Ok, S::Error> {
+    text::NoName::from(path.as_ref()).serialize(to)
 }
 
 /// Prints the layouts at hand.
@@ -37,7 +43,7 @@ pub fn write_list(out: &mut dyn Write, paint: Paint, layouts: &[Listed]) -> io::
     writeln!(out, "{} at hand.", text::count(layouts.len(), "layout"))?;
     for layout in layouts {
         writeln!(out)?;
-        let name = layout.path.as_ref().unwrap_or(&layout.name);
+        let name = layout.path.as_deref().unwrap_or(&layout.name);
         writeln!(out, "{}", paint.tone(Tone::Strong, &text::clean(name)))?;
         let mut table = Table::new(&["", ""]).indent(2);
         for (label, said) in [("title", &layout.title), ("source", &layout.source)] {
@@ -47,6 +53,7 @@ pub fn write_list(out: &mut dyn Write, paint: Paint, layouts: &[Listed]) -> io::
         }
         if layout.problems > 0 {
             let count = text::count(layout.problems, "problem");
+            let name = layout.path.as_ref().map_or(name, text::Name::typed);
             table.row([Cell::new(Tone::Bad, count), format!("`readproof layouts {name}` tells them").into()]);
         }
         table.write(out, paint)?;
@@ -66,8 +73,8 @@ pub fn list_json(layouts: Vec<Listed>) -> Report<impl Serialize> {
 
 /// One file, of a layout or of settings, that was looked through.
 pub struct Linted<'a> {
-    /// Its path, cleaned.
-    pub path: String,
+    /// Its path.
+    pub path: text::Name,
     /// Its text.
     pub text: &'a str,
     /// What is wrong in it or worth a look; empty for a good one.
@@ -130,8 +137,8 @@ pub fn write_lint(out: &mut dyn Write, paint: Paint, linted: &Linted<'_>) -> io:
         n => paint.tone(Tone::Bad, &text::count(n, "problem")),
     };
     match remarks {
-        0 => writeln!(out, "{}: {verdict}.", linted.path)?,
-        n => writeln!(out, "{}: {verdict}, {} worth a look.", linted.path, text::count(n, "remark"))?,
+        0 => writeln!(out, "{}: {verdict}.", &*linted.path)?,
+        n => writeln!(out, "{}: {verdict}, {} worth a look.", &*linted.path, text::count(n, "remark"))?,
     }
     let lines = Lines::of(linted.text);
     for remark in linted.remarks {
@@ -150,7 +157,7 @@ fn write_remark(
 ) -> io::Result<()> {
     let problem = &remark.problem;
     let at = lines.place(problem.span.start);
-    let place = format!("{}:{}:{}", linted.path, at.line, at.column);
+    let place = format!("{}:{}:{}", &*linted.path, at.line, at.column);
     match remark.weight {
         RemarkWeight::Problem => writeln!(out, "{}", paint.tone(Tone::Strong, &place))?,
         RemarkWeight::Remark => writeln!(out, "{}  remark", paint.tone(Tone::Strong, &place))?,
@@ -203,10 +210,11 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
     }
     #[derive(Serialize)]
     struct File {
-        path: String,
+        #[serde(flatten)]
+        file: text::Name,
         remarks: Vec<RemarkJson>,
     }
-    let files = linted.iter().map(|l| File { path: l.path.clone(), remarks: l.for_json() });
+    let files = linted.iter().map(|l| File { file: l.path.clone(), remarks: l.for_json() });
     Report::new("layouts", None, &[], 0, Body { files: files.collect() })
 }
 

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::batch::Told;
 use super::json::Report;
 use super::paint::{Paint, Tone};
-use super::show::write_labelled;
+use super::show::{write_labelled, write_next};
 use super::table::{Cell, Table};
 use super::{finding, text};
 use crate::finding::Finding;
@@ -41,8 +41,6 @@ pub struct Found<'a> {
 pub struct Known {
     /// Its file.
     pub path: text::Name,
-    /// Its file as it is typed in a shell.
-    pub typed: String,
     /// Its bytes.
     pub bytes: usize,
     /// How near it is.
@@ -117,7 +115,7 @@ impl Found<'_> {
                 format!("{} %", percent(likeness.alike)).into(),
                 sameness(likeness.same_part_number),
                 sameness(likeness.same_layout),
-                format!("{}; {}", &*known.path, self.differs(known)).into(),
+                format!("{}; {}", &*known.path, self.differs(known, paint)).into(),
             ]);
         }
         table.write(out, paint)?;
@@ -125,22 +123,22 @@ impl Found<'_> {
             writeln!(out)?;
             finding::write(out, paint, self.findings, self.image.base())?;
         }
-        if let Some(next) = &self.next {
-            writeln!(out)?;
-            write_labelled(out, paint, Tone::Strong, "next", next)?;
-        }
-        Ok(())
+        write_next(out, paint, self.next.as_deref())
     }
 
     /// In what a known read differs, in words.
-    fn differs(&self, known: &Known) -> String {
+    fn differs(&self, known: &Known, paint: Paint) -> String {
         let likeness = &known.likeness;
         if likeness.is_equal() {
             return "the same bytes".to_owned();
         }
         let mut said = match &known.fields {
             Some(fields) if !fields.is_empty() => {
-                let shown: Vec<&str> = fields.iter().take(FIELDS_SHOWN).map(String::as_str).collect();
+                let shown: Vec<&str> = fields
+                    .iter()
+                    .take(if paint.whole { fields.len() } else { FIELDS_SHOWN })
+                    .map(String::as_str)
+                    .collect();
                 match fields.len() - shown.len() {
                     0 => format!("differs in {}", text::list(&shown)),
                     more => {

@@ -17,11 +17,13 @@ pub struct Paint {
     pub colour: bool,
     /// Columns that a line may take.
     pub width: usize,
+    /// Whether to print also what is shortened or left out otherwise.
+    pub whole: bool,
 }
 
 impl Default for Paint {
     fn default() -> Self {
-        Paint { colour: false, width: PLAIN_WIDTH }
+        Paint { colour: false, width: PLAIN_WIDTH, whole: false }
     }
 }
 
@@ -160,7 +162,7 @@ mod tests {
     #[test]
     fn without_colour_text_is_left_as_it_is() {
         assert_eq!(Paint::default().tone(Tone::Bad, "fault"), "fault");
-        let colour = Paint { colour: true, width: 80 };
+        let colour = Paint { colour: true, ..Paint::default() };
         assert_eq!(colour.tone(Tone::Bad, "fault"), "\u{1b}[1m\u{1b}[31mfault\u{1b}[0m");
         assert_eq!(colour.tone(Tone::Plain, "fault"), "fault");
     }

@@ -7,28 +7,36 @@ use serde::Serialize;
 use super::json::Report;
 use super::layouts::{self, Linted};
 use super::paint::Paint;
+use super::text;
 
 /// Prints it; `linted` is `None` when there is no file.
 ///
 /// # Errors
 /// When `out` cannot be written.
-pub fn write(out: &mut dyn Write, paint: Paint, path: &str, linted: Option<&Linted<'_>>) -> io::Result<()> {
+pub fn write(
+    out: &mut dyn Write,
+    paint: Paint,
+    path: &text::Name,
+    linted: Option<&Linted<'_>>,
+) -> io::Result<()> {
     match linted {
         Some(linted) => layouts::write_lint(out, paint, linted),
         None => writeln!(
             out,
-            "{path}: no such file, so everything is as it comes.\n`readproof settings --start` writes one that \
-             changes nothing, to start from."
+            "{}: no such file, so everything is as it comes.\n`readproof settings --start` writes one that \
+             changes nothing, to start from.",
+            &**path
         ),
     }
 }
 
 /// The JSON object.
 #[must_use]
-pub fn json(path: &str, linted: Option<&Linted<'_>>, started: bool) -> Report<impl Serialize> {
+pub fn json(path: &text::Name, linted: Option<&Linted<'_>>, started: bool) -> Report<impl Serialize> {
     #[derive(Serialize)]
     struct Body {
-        path: String,
+        #[serde(flatten)]
+        file: text::Name,
         exists: bool,
         started: bool,
         remarks: Vec<layouts::RemarkJson>,
@@ -39,6 +47,6 @@ pub fn json(path: &str, linted: Option<&Linted<'_>>, started: bool) -> Report<im
         None,
         &[],
         0,
-        Body { path: path.to_owned(), exists: linted.is_some(), started, remarks },
+        Body { file: path.clone(), exists: linted.is_some(), started, remarks },
     )
 }

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::decoded::{self, CheckJson, Detail, FieldJson};
 use super::json::Report;
 use super::paint::{Paint, Tone};
+use super::table::Table;
 use super::{finding, text};
 use crate::check::Seal;
 use crate::finding::{Finding, Verdict};
@@ -38,7 +39,7 @@ pub struct Taken<'a> {
     /// The name it goes by.
     pub name: &'a str,
     /// Its file; `None` for one that is shipped with the program.
-    pub path: Option<String>,
+    pub path: Option<text::Name>,
     /// Why it was taken.
     pub why: &'a str,
 }
@@ -162,7 +163,7 @@ impl Shown<'_> {
             layout: self.layout.as_ref().map(|t| LayoutJson {
                 name: t.name.to_owned(),
                 title: t.layout.title.clone(),
-                path: t.path.clone(),
+                file: t.path.as_ref().into(),
                 cautions: t.layout.cautions.clone(),
             }),
             fields: match chosen {
@@ -185,12 +186,42 @@ pub(super) fn write_labelled(
 ) -> io::Result<()> {
     const COLUMNS: usize = 9;
     let room = paint.width.saturating_sub(COLUMNS);
-    for (i, line) in text::wrap(&text::clean(said), room).iter().enumerate() {
+    for (i, line) in text::wrap_to_copy(&text::clean(said), room).iter().enumerate() {
         let label = if i == 0 { label } else { "" };
         let space = " ".repeat(COLUMNS.saturating_sub(text::width(label)).max(1));
         writeln!(out, "{}{space}{line}", paint.tone(tone, label))?;
     }
     Ok(())
+}
+
+/// Which layouts were considered for an image, and why each was taken or not; nothing when there are none to tell of.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_considered(
+    out: &mut dyn Write,
+    paint: Paint,
+    considered: &[(String, String)],
+) -> io::Result<()> {
+    if considered.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\n{}", paint.tone(Tone::Strong, "layouts considered"))?;
+    let mut table = Table::new(&["", ""]).indent(2);
+    for (layout, why) in considered {
+        table.row([layout, why]);
+    }
+    table.write(out, paint)
+}
+
+/// What to do next: a command, whole on its line so that it can be copied, or words.
+pub(super) fn write_next(out: &mut dyn Write, paint: Paint, next: Option<&str>) -> io::Result<()> {
+    let Some(next) = next else { return Ok(()) };
+    writeln!(out)?;
+    match next.starts_with("readproof ") {
+        true => writeln!(out, "{}     {}", paint.tone(Tone::Strong, "next"), text::clean(next)),
+        false => write_labelled(out, paint, Tone::Strong, "next", next),
+    }
 }
 
 /// The image in JSON.
@@ -208,7 +239,8 @@ pub struct ImageJson {
 pub struct LayoutJson {
     name: String,
     title: String,
-    path: Option<String>,
+    #[serde(flatten)]
+    file: text::NoName,
     cautions: Vec<String>,
 }
 

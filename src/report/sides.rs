@@ -46,6 +46,14 @@ pub enum Extent {
     All,
 }
 
+impl Extent {
+    /// Every row where that was asked for, by an option of the command or for everything.
+    #[must_use]
+    pub const fn of(all: bool, paint: Paint) -> Self {
+        if all || paint.whole { Extent::All } else { Extent::Short }
+    }
+}
+
 /// Prints which images are compared, and by which layout.
 ///
 /// # Errors
@@ -263,7 +271,8 @@ impl SideJson {
 pub struct LayoutJson {
     name: String,
     title: String,
-    path: Option<String>,
+    #[serde(flatten)]
+    file: text::NoName,
 }
 
 impl LayoutJson {
@@ -273,7 +282,7 @@ impl LayoutJson {
         LayoutJson {
             name: taken.name.to_owned(),
             title: taken.layout.title.clone(),
-            path: taken.path.clone(),
+            file: taken.path.as_ref().into(),
         }
     }
 }

@@ -2,7 +2,11 @@
 
 use std::io::{self, Write};
 
+use serde::Serialize;
+
+use super::json::Report;
 use super::paint::{Paint, Tone};
+use super::text;
 
 /// What a command answers, and the command, with `@` for the folder of the samples.
 const FIRST: &[(&str, &str)] = &[
@@ -42,7 +46,19 @@ pub fn write(out: &mut dyn Write, paint: Paint, has_samples: bool) -> io::Result
     writeln!(out, "\nYour own images take the place of the samples. Every command: readproof --help")
 }
 
-/// The first commands, on the samples in `folder`.
+/// What `samples` prints as JSON: the folder, and the files in it.
+#[must_use]
+pub fn samples_json(folder: text::Name, files: Vec<text::Name>) -> Report<impl Serialize> {
+    #[derive(Serialize)]
+    struct Body {
+        #[serde(flatten)]
+        folder: text::Name,
+        files: Vec<text::Name>,
+    }
+    Report::new("samples", None, &[], 0, Body { folder, files })
+}
+
+/// The first commands, on the samples in `folder`, a folder as it is typed in a shell.
 ///
 /// # Errors
 /// When `out` cannot be written.

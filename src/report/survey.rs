@@ -1,7 +1,6 @@
 //! What `survey` prints: regions with their evidence, and how images differ.
 
 use std::io::{self, Write};
-use std::path::Path;
 
 use serde::Serialize;
 
@@ -24,7 +23,7 @@ pub struct Surveyed<'a> {
     /// Remarks, such as layouts found inside.
     pub findings: &'a [Finding],
     /// The draft that was written.
-    pub draft: Option<String>,
+    pub draft: Option<text::Name>,
 }
 
 impl Surveyed<'_> {
@@ -56,13 +55,8 @@ impl Surveyed<'_> {
         if let Some(draft) = &self.draft {
             writeln!(out)?;
             writeln!(out, "A layout was drafted as {}. Look at the image through it:", text::clean(draft))?;
-            let image = self.paths.first().map_or("IMAGE", |name| name);
-            writeln!(
-                out,
-                "  readproof show {} --layout {}",
-                text::shell(Path::new(image)),
-                text::shell(Path::new(draft))
-            )?;
+            let image = self.paths.first().map_or("IMAGE", |name| name.typed());
+            writeln!(out, "  readproof show {image} --layout {}", draft.typed())?;
         }
         Ok(())
     }
@@ -114,7 +108,7 @@ impl Surveyed<'_> {
     fn write_stretches(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let mut table = Table::new(&["at", "bytes", "over the images", "evidence"]).right(1);
         // What is the same everywhere is what is left out.
-        for stretch in self.survey.stretches.iter().filter(|s| s.class != ByteClass::Same) {
+        for stretch in self.survey.stretches.iter().filter(|s| paint.whole || s.class != ByteClass::Same) {
             table.row([
                 Cell::from(text::address(self.base.saturating_add(stretch.at.start as u64))),
                 stretch.at.len().to_string().into(),
@@ -150,7 +144,7 @@ impl Surveyed<'_> {
         };
         let body = SurveyJson {
             images: self.paths.iter().map(|name| name.to_string()).collect(),
-            path_bytes: self.paths.iter().map(|name| name.bytes().map(str::to_owned)).collect(),
+            path_bytes: text::bytes_of(&self.paths),
             bytes: self.survey.bytes,
             described: self.survey.described,
             cancelled: self.survey.cancelled,
@@ -167,7 +161,8 @@ impl Surveyed<'_> {
                     detail: self.told(s),
                 })
                 .collect(),
-            draft: self.draft.clone(),
+            draft: self.draft.as_deref().map(str::to_owned),
+            draft_bytes: self.draft.as_ref().and_then(|name| name.bytes().map(str::to_owned)),
         };
         Report::new("survey", None, self.findings, self.base, body)
     }
@@ -228,17 +223,12 @@ pub(super) fn said(kind: &Kind, base: u64) -> String {
     }
 }
 
-fn all_plain(path_bytes: &[Option<String>]) -> bool {
-    path_bytes.iter().all(Option::is_none)
-}
-
 /// `survey` in JSON.
 #[derive(Debug, Serialize)]
 pub struct SurveyJson {
     images: Vec<String>,
-    /// Of each image; left out when all names are plain.
-    #[serde(skip_serializing_if = "all_plain")]
-    path_bytes: Vec<Option<String>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<Vec<Option<String>>>,
     bytes: usize,
     described: usize,
     cancelled: bool,
@@ -246,6 +236,8 @@ pub struct SurveyJson {
     regions: Vec<RegionJson>,
     stretches: Vec<StretchJson>,
     draft: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    draft_bytes: Option<String>,
 }
 
 #[derive(Debug, Serialize)]

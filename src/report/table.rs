@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::paint::{Paint, Tone};
-use super::text::{clean, width, wrap};
+use super::text::{clean, width, wrap_to_copy};
 
 /// Space between two columns.
 const GUTTER: usize = 2;
@@ -132,7 +132,8 @@ impl Table {
         }
         let cell = cells.get(last).unwrap_or(&empty);
         let room = paint.width.saturating_sub(before).max(20);
-        let pieces = if width(&cell.text) <= room { vec![cell.text.clone()] } else { wrap(&cell.text, room) };
+        let pieces =
+            if width(&cell.text) <= room { vec![cell.text.clone()] } else { wrap_to_copy(&cell.text, room) };
         for (i, piece) in pieces.iter().enumerate() {
             if i > 0 {
                 line = " ".repeat(before);
@@ -153,7 +154,7 @@ mod tests {
 
     fn print(table: &Table, columns: usize) -> String {
         let mut out = Vec::new();
-        table.write(&mut out, Paint { colour: false, width: columns }).unwrap();
+        table.write(&mut out, Paint { width: columns, ..Paint::default() }).unwrap();
         String::from_utf8(out).unwrap()
     }
 

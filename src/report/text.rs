@@ -1,6 +1,7 @@
 //! Text for people: cleaned, hexadecimal, counted, wrapped.
 
 use std::borrow::Cow;
+use std::ffi::OsStr;
 use std::fmt::Write as _;
 use std::ops::Deref;
 use std::path::Path;
@@ -8,6 +9,7 @@ use std::path::Path;
 use serde::Serialize;
 use unicode_width::UnicodeWidthStr;
 
+use super::paint::Paint;
 use crate::span::Span;
 
 /// `text` without anything that could act on a terminal or hide from the reader: control characters, escape
@@ -55,27 +57,59 @@ pub fn path(path: &Path) -> String {
     clean(&path.to_string_lossy()).into_owned()
 }
 
-/// The name of a file: cleaned for people, and byte for byte for programs where the cleaned name is not the name.
-/// In JSON it stands flat as `path` and, where it is needed, `path_bytes`.
+/// The name of a file: cleaned for people, as it is typed in a shell, and byte for byte for programs where the cleaned
+/// name is not the name. In JSON it stands flat as `path` and, where it is needed, `path_bytes`.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct Name {
     path: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     path_bytes: Option<String>,
+    #[serde(skip)]
+    typed: String,
 }
 
 impl Name {
     /// The name of the file at `path`.
     #[must_use]
-    pub fn of(path: &Path) -> Self {
-        let (bytes, path) = (path.as_os_str().as_encoded_bytes(), self::path(path));
-        Name { path_bytes: (bytes != path.as_bytes()).then(|| hex_plain(bytes)), path }
+    pub fn of(it: &Path) -> Self {
+        let (bytes, path) = (it.as_os_str().as_encoded_bytes(), path(it));
+        Name { path_bytes: (bytes != path.as_bytes()).then(|| hex_plain(bytes)), path, typed: shell(it) }
+    }
+
+    /// The name as it is typed in a shell, for commands that are proposed.
+    #[must_use]
+    pub fn typed(&self) -> &str {
+        &self.typed
     }
 
     /// The bytes of the name in hexadecimal, where they are not those of the cleaned name.
     #[must_use]
     pub fn bytes(&self) -> Option<&str> {
         self.path_bytes.as_deref()
+    }
+}
+
+/// The bytes of several names in JSON, null for those that need none; `None` when no name needs any.
+#[must_use]
+pub fn bytes_of(names: &[Name]) -> Option<Vec<Option<String>>> {
+    let any = names.iter().any(|name| name.path_bytes.is_some());
+    any.then(|| names.iter().map(|name| name.path_bytes.clone()).collect())
+}
+
+/// A name that is null in JSON where there is no file.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct NoName {
+    path: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<String>,
+}
+
+impl From<Option<&Name>> for NoName {
+    fn from(name: Option<&Name>) -> Self {
+        NoName {
+            path: name.map(|name| name.path.clone()),
+            path_bytes: name.and_then(|name| name.path_bytes.clone()),
+        }
     }
 }
 
@@ -87,34 +121,56 @@ impl Deref for Name {
     }
 }
 
+/// A digest on a screen: the characters that tell two images apart, or all of them.
+#[must_use]
+pub fn digest(sha256: &str, paint: Paint) -> String {
+    const SHOWN: usize = 16;
+    if paint.whole {
+        sha256.to_owned()
+    } else {
+        format!("{}…", sha256.chars().take(SHOWN).collect::<String>())
+    }
+}
+
 /// What a path that was cleaned is called in a sentence or a table: `-` is where standard input was read.
 #[must_use]
 pub fn named(path: &str) -> &str {
     if path == "-" { "standard input" } else { path }
 }
 
-/// A path as it is typed in a shell, so that a command that is proposed can be run: quoted where it must be; what
-/// would act on the terminal, and bytes that are no text, as escapes that common shells read.
+/// A path as it is typed in a shell, so that a command that is proposed can be run. A leading `-` is no option then.
 #[must_use]
 pub fn shell(path: &Path) -> String {
     let bytes = path.as_os_str().as_encoded_bytes();
+    if bytes.starts_with(b"-") && bytes != b"-" {
+        return word(Path::new(".").join(path).as_os_str());
+    }
+    word(path.as_os_str())
+}
+
+/// A word of a command line as it is typed in a shell: quoted where it must be; what would act on the terminal, bytes
+/// that are no text, and the backtick, in which reports set commands, as three octal digits, which nothing that follows
+/// can lengthen (dollar-single-quotes of POSIX.1-2024, Shell Command Language 2.2.4).
+#[must_use]
+pub fn word(word: &OsStr) -> String {
+    let bytes = word.as_encoded_bytes();
     let plain =
         |b: &u8| b.is_ascii_alphanumeric() || b"._-/+=:@,%".contains(b) || (cfg!(windows) && *b == b'\\');
-    let dotted = if bytes.starts_with(b"-") && bytes != b"-" { "./" } else { "" };
     let told = String::from_utf8_lossy(bytes);
     if !bytes.is_empty() && bytes.iter().all(plain) {
-        return format!("{dotted}{told}");
+        return told.into_owned();
     }
-    if matches!(told, Cow::Borrowed(_)) && !told.contains(is_hidden) {
-        return format!("'{dotted}{}'", told.replace('\'', r"'\''"));
+    if matches!(told, Cow::Borrowed(_)) && !told.contains(|c| is_hidden(c) || c == '`') {
+        return format!("'{}'", told.replace('\'', r"'\''"));
     }
-    let mut escaped = format!("$'{dotted}");
+    let mut escaped = "$'".to_owned();
     for &byte in bytes {
         match byte {
             b'\'' | b'\\' => escaped.extend(['\\', char::from(byte)]),
+            b'`' => escaped.push_str("\\140"),
             b' '..=b'~' => escaped.push(char::from(byte)),
             _ => {
-                let _ = write!(escaped, "\\x{byte:02x}");
+                let _ = write!(escaped, "\\{byte:03o}");
             }
         }
     }
@@ -224,10 +280,15 @@ pub fn width(text: &str) -> usize {
 /// A command between backticks stays on one line when it fits one, so that it can be copied.
 #[must_use]
 pub fn wrap(text: &str, columns: usize) -> Vec<String> {
+    fill(words(text, columns).into_iter().map(|word| (word, false)), columns)
+}
+
+/// Words as lines; a word that is too long is broken unless it is marked as whole.
+fn fill(words: impl IntoIterator<Item = (String, bool)>, columns: usize) -> Vec<String> {
     let columns = columns.max(8);
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in words(text, columns) {
+    for (word, whole) in words {
         if !line.is_empty() && width(&line) + 1 + width(&word) > columns {
             lines.push(std::mem::take(&mut line));
         }
@@ -236,7 +297,7 @@ pub fn wrap(text: &str, columns: usize) -> Vec<String> {
         }
         for c in word.chars() {
             line.push(c);
-            if width(&line) > columns {
+            if !whole && width(&line) > columns {
                 let c = line.pop().unwrap_or(c);
                 lines.push(std::mem::take(&mut line));
                 line.push(c);
@@ -247,6 +308,26 @@ pub fn wrap(text: &str, columns: usize) -> Vec<String> {
         lines.push(line);
     }
     lines
+}
+
+/// As [`wrap`], but a command of this program between backticks is never broken, whatever its length, and its spaces
+/// stay as they are: what is printed can be copied and run.
+#[must_use]
+pub fn wrap_to_copy(text: &str, columns: usize) -> Vec<String> {
+    const OPEN: &str = "`readproof ";
+    let loose = |text: &str| words(text, columns).into_iter().map(|word| (word, false)).collect::<Vec<_>>();
+    let (mut all, mut rest) = (Vec::new(), text);
+    while let Some((before, after)) = rest.split_once(OPEN) {
+        let Some((command, after)) = after.split_once('`') else { break };
+        // What stands directly before and behind, such as a full stop, stays with the command.
+        let (before, glued) = before.rsplit_once(' ').unwrap_or(("", before));
+        let (tail, after) = after.split_once(' ').unwrap_or((after, ""));
+        all.extend(loose(before));
+        all.push((format!("{glued}{OPEN}{command}`{tail}"), true));
+        rest = after;
+    }
+    all.extend(loose(rest));
+    fill(all, columns)
 }
 
 /// The words of `text`; what stands between backticks is one word when it fits into `columns`.
@@ -343,7 +424,8 @@ mod tests {
         assert_eq!(shell("-read.bin"), "./-read.bin", "or it would be taken for an option");
         assert_eq!(shell("-"), "-");
         assert_eq!(shell("Kühlraum.bin"), "'Kühlraum.bin'");
-        assert_eq!(shell("a\nb\u{1b}.bin"), r"$'a\x0ab\x1b.bin'");
+        assert_eq!(shell("a\nb\u{1b}.bin"), r"$'a\012b\033.bin'");
+        assert_eq!(shell("a`b"), r"$'a\140b'", "or it would end the command in a sentence");
     }
 
     #[cfg(unix)]
@@ -351,7 +433,7 @@ mod tests {
     fn a_path_that_is_no_text_can_be_typed_as_well() {
         use std::os::unix::ffi::OsStrExt as _;
         let path = Path::new(std::ffi::OsStr::from_bytes(b"it's \xff.bin"));
-        assert_eq!(shell(path), r"$'it\'s \xff.bin'");
+        assert_eq!(shell(path), r"$'it\'s \377.bin'");
     }
 
     #[test]
@@ -361,6 +443,10 @@ mod tests {
         assert_eq!(wrap("", 10), [""]);
         assert_eq!(wrap("or run `a b c` now", 9), ["or run", "`a b c`", "now"]);
         assert_eq!(wrap("`a b c d e f g h` i", 9), ["`a b c d", "e f g h`", "i"]);
+        assert_eq!(
+            wrap_to_copy("see (`readproof show 'a  b'`) and `a b c d e` or `readproof x", 12),
+            ["see", "(`readproof show 'a  b'`)", "and", "`a b c d e`", "or", "`readproof", "x"]
+        );
     }
 
     #[test]

@@ -8,7 +8,7 @@ use super::characters::{self, DifferenceJson};
 use super::decoded::CheckJson;
 use super::json::Report as Object;
 use super::paint::{Paint, Tone};
-use super::show::write_labelled;
+use super::show::{write_labelled, write_next};
 use super::{finding, text};
 use crate::chip::Chip;
 use crate::image::Image;
@@ -50,9 +50,6 @@ pub struct Vetted<'a> {
     pub next: Option<String>,
 }
 
-/// Characters of a digest that tell two images apart on a screen.
-const DIGEST_SHOWN: usize = 16;
-
 impl Vetted<'_> {
     fn base(&self) -> u64 {
         self.reads.get(self.report.judged_read).map_or(0, |r| r.image.base())
@@ -67,7 +64,7 @@ impl Vetted<'_> {
         write_verdict(out, paint, report.verdict, &report.sentence)?;
         for (i, read) in self.reads.iter().enumerate() {
             let label = if self.reads.len() == 1 { "read".to_owned() } else { format!("read {}", i + 1) };
-            write_labelled(out, paint, Tone::Quiet, &label, &of_read(read))?;
+            write_labelled(out, paint, Tone::Quiet, &label, &of_read(read, paint))?;
         }
         if let Some(chip) = self.chip {
             let said = format!("{}, {}, pages of {}", chip.name, text::count(chip.bytes, "byte"), chip.page);
@@ -79,8 +76,14 @@ impl Vetted<'_> {
         }
         if let Some(written) = &self.majority {
             let outvoted: Vec<String> = written.majority.outvoted.iter().map(ToString::to_string).collect();
-            let said =
-                format!("{} written; bytes outvoted in each read: {}", &*written.path, outvoted.join(", "));
+            let said = format!(
+                "{} written; bytes outvoted in each read: {}",
+                match &*written.path {
+                    "-" => "standard output",
+                    path => path,
+                },
+                outvoted.join(", ")
+            );
             write_labelled(out, paint, Tone::Quiet, "majority", &said)?;
         }
         for met in &report.expected {
@@ -134,9 +137,9 @@ fn write_verdict(
     Ok(())
 }
 
-fn of_read(read: &Read<'_>) -> String {
-    let digest: String = read.sha256.chars().take(DIGEST_SHOWN).collect();
-    format!("{}, {}, SHA-256 {digest}…", text::named(&read.path), text::count(read.image.len(), "byte"))
+fn of_read(read: &Read<'_>, paint: Paint) -> String {
+    let digest = text::digest(&read.sha256, paint);
+    format!("{}, {}, SHA-256 {digest}", text::named(&read.path), text::count(read.image.len(), "byte"))
 }
 
 fn write_met(out: &mut dyn Write, paint: Paint, met: &Met) -> io::Result<()> {
@@ -149,12 +152,6 @@ fn write_met(out: &mut dyn Write, paint: Paint, met: &Met) -> io::Result<()> {
         Some(_) => characters::write(out, paint, &met.wanted, &met.differs),
         None => Ok(()),
     }
-}
-
-fn write_next(out: &mut dyn Write, paint: Paint, next: Option<&str>) -> io::Result<()> {
-    let Some(next) = next else { return Ok(()) };
-    writeln!(out)?;
-    write_labelled(out, paint, Tone::Strong, "next", next)
 }
 
 /// Everything that `vet --must-equal` says.
@@ -180,10 +177,16 @@ impl Proven<'_> {
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let (proof, base) = (self.proof, self.readback.image.base());
         writeln!(out, "{}.", paint.tone(proof.verdict, &text::clean(&proof.sentence)))?;
-        write_labelled(out, paint, Tone::Quiet, "read back", &format!(" {}", of_read(&self.readback)))?;
-        write_labelled(out, paint, Tone::Quiet, "approved", &of_read(&self.approved))?;
+        write_labelled(
+            out,
+            paint,
+            Tone::Quiet,
+            "read back",
+            &format!(" {}", of_read(&self.readback, paint)),
+        )?;
+        write_labelled(out, paint, Tone::Quiet, "approved", &of_read(&self.approved, paint))?;
         for (i, span) in proof.differing.iter().enumerate() {
-            if i == PLACES_SHOWN {
+            if i == PLACES_SHOWN && !paint.whole {
                 let more = format!("and {} more places", proof.differing.len() - PLACES_SHOWN);
                 write_labelled(out, paint, Tone::Quiet, "", &more)?;
                 break;

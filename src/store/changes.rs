@@ -102,7 +102,9 @@ pub fn save_change_list(path: &Path, list: &ChangeList) -> Result<(), Error> {
             .collect(),
     };
     let text = ron().to_string_pretty(&form, pretty()).map_err(|e| {
-        Error::new(format!("the change list cannot be written as text: {e}")).at(path.display())
+        Error::new(format!("the change list cannot be written as text: {e}"))
+            .in_file(path)
+            .advice("report it with the images, if you may")
     })?;
     let text = format!("// readproof change list: what changes, and what must be there before.\n{text}\n");
     save_new(path, text.as_bytes()).map(|_| ())
@@ -118,10 +120,10 @@ pub fn read_change_list(path: &Path) -> Result<ChangeList, Error> {
     let form: ListForm = ron().from_str(&text).map_err(|e| {
         let at = e.span.start;
         Error::new(format!("this is no change list: {}", e.code))
-            .at(format!("{}:{}:{}", path.display(), at.line, at.col))
+            .in_line(path, format_args!("{}:{}", at.line, at.col))
             .advice(advice)
     })?;
-    let wrong = |what: String| Error::new(what).at(path.display()).advice(advice);
+    let wrong = |what: String| Error::new(what).in_file(path).advice(advice);
     if form.change_list != VERSION {
         return Err(wrong(format!(
             "the change list has version {}, and {VERSION} is understood",
@@ -158,11 +160,13 @@ pub(super) fn read_text(path: &Path, most: u64) -> Result<String, Error> {
     let file = std::fs::File::open(path).map_err(failed)?;
     file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
     if bytes.len() as u64 > most {
-        return Err(Error::new(format!("the file has more than {most} bytes")).at(path.display()));
+        return Err(Error::new(format!("the file has more than {most} bytes"))
+            .in_file(path)
+            .advice("name a file that readproof has written"));
     }
     String::from_utf8(bytes).map_err(|e| {
         Error::new(format!("the file is no text: byte {} is no UTF-8", e.utf8_error().valid_up_to()))
-            .at(path.display())
+            .in_file(path)
             .advice("name a file that readproof has written")
     })
 }

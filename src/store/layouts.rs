@@ -118,8 +118,11 @@ pub fn read_layout(file: &LayoutFile) -> Result<Layout, Error> {
             let fix = p.fix.iter().map(|f| format!("; {f}")).collect::<String>();
             (Some((at.line, at.column)), format!("{}; expected {}{fix}", p.what, p.expected))
         });
-        Error::of_file(&file.place(), told, 0)
-            .unwrap_or_else(|| Error::new("the layout cannot be read").at(file.place()))
+        let place = file.path.clone().unwrap_or_else(|| PathBuf::from(file.place()));
+        Error::of_file(&place, told, 0, "`readproof layouts FILE` shows every problem in its line")
+            .unwrap_or_else(|| {
+                Error::new("the layout cannot be read").in_file(place).advice("name another one")
+            })
     })
 }
 
@@ -144,14 +147,14 @@ pub(super) fn read_text(path: &Path, noun: &str, most: u64, advice: &str) -> Res
     let failed = |e| told(path, &format!("reading the {noun}"), &e);
     let about = fs::metadata(path).map_err(failed)?;
     if !about.is_file() {
-        return Err(Error::new("this is no file").at(path.display()).advice(advice));
+        return Err(Error::new("this is no file").in_file(path).advice(advice));
     }
     let mut bytes = Vec::new();
     let file = fs::File::open(path).map_err(failed)?;
     file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
     if bytes.len() as u64 > most {
         let large = Error::new(format!("a {noun} has at most {most} bytes, this file has more"));
-        return Err(large.at(path.display()).advice(advice));
+        return Err(large.in_file(path).advice(advice));
     }
     String::from_utf8(bytes).map_err(|e| {
         let valid = e.utf8_error().valid_up_to();
@@ -159,7 +162,7 @@ pub(super) fn read_text(path: &Path, noun: &str, most: u64, advice: &str) -> Res
         let line = memchr::memchr_iter(b'\n', before).count() + 1;
         let bad = e.as_bytes().get(valid).copied().unwrap_or_default();
         Error::new(format!("the byte 0x{bad:02X} is no UTF-8 text"))
-            .at(format!("{}:{line}", path.display()))
+            .in_line(path, line)
             .advice(format!("save the {noun} as UTF-8 text"))
     })
 }

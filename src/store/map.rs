@@ -95,7 +95,7 @@ impl Mapped {
         };
         Some(
             Error::new(format!("the file {how}; what was made of it does not count"))
-                .at(self.path.display())
+                .in_file(&self.path)
                 .advice("copy the file to a place where nobody else changes it, and open the copy"),
         )
     }

@@ -74,9 +74,12 @@ fn told(path: &Path, doing: &str, error: &io::Error) -> Error {
             ("a part of the path is a file, not a folder".to_owned(), Some("check the path"))
         }
         Kind::IsADirectory => ("this is a folder, not a file".to_owned(), Some("name a file")),
-        _ => (format!("{doing} failed: {error}"), None),
+        _ => (
+            format!("{doing} failed: {error}"),
+            Some("try it again; if it stays, copy the file elsewhere first"),
+        ),
     };
-    let told = Error::new(what).at(path.display());
+    let told = Error::new(what).in_file(path);
     match advice {
         Some(advice) => told.advice(advice),
         None => told,

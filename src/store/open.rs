@@ -82,7 +82,7 @@ impl Opened {
         match self.changed_on_disk()? {
             None => Ok(()),
             Some(how) => Err(Error::new(format!("the file {how}"))
-                .at(self.path.display())
+                .in_file(&self.path)
                 .advice("open it again; if somebody else writes to it, copy it first and work on the copy")),
         }
     }
@@ -108,13 +108,11 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     let failed = |e| told(path, "reading the file", &e);
     let about = fs::metadata(path).map_err(failed)?;
     if about.is_dir() {
-        return Err(Error::new("this is a folder, not an image")
-            .at(path.display())
-            .advice("name a file in it"));
+        return Err(Error::new("this is a folder, not an image").in_file(path).advice("name a file in it"));
     }
     if is_device(&about) {
         return Err(Error::new("this is a device, not a file")
-            .at(path.display())
+            .in_file(path)
             .advice("copy what it holds to a file first, and name that"));
     }
     let mut file = File::open(path).map_err(failed)?;
@@ -175,7 +173,7 @@ fn from_stream(path: &Path, stream: &mut dyn Read, format: Option<Format>) -> Re
 
 fn from_bytes(path: &Path, bytes: Vec<u8>, format: Format) -> Result<Opened, Error> {
     if bytes.is_empty() {
-        let empty = Error::new("there are no bytes in it").at(place(path));
+        let empty = Error::new("there are no bytes in it").in_file(path);
         return Err(empty.advice("read the chip again, or check that the copy was finished"));
     }
     let sha256 = OnceCell::new();
@@ -196,22 +194,19 @@ fn from_bytes(path: &Path, bytes: Vec<u8>, format: Format) -> Result<Opened, Err
     })
 }
 
-/// How a path stands in an error.
-fn place(path: &Path) -> String {
-    if path.as_os_str() == "-" { "standard input".to_owned() } else { path.display().to_string() }
-}
-
 fn too_large(path: &Path, what: String, limit: u64) -> Error {
     Error::new(format!("the input {what}; at most {limit} are taken"))
-        .at(place(path))
+        .in_file(path)
         .advice("check that this is the image; a serial memory holds a few bytes to a few MiB")
 }
 
 fn rejected(path: &Path, format: Format, rejected: &Rejected) -> Error {
     let problems = rejected.problems.iter();
     let told = problems.map(|Problem { line, column, what }| (Some((*line, *column)), what.clone()));
-    Error::of_file(&place(path), told, rejected.more)
-        .unwrap_or_else(|| Error::new(format!("this is no {} file", format.name())).at(place(path)))
+    let advice = "copy or make the file again, or name its format with `readproof convert --from raw`";
+    Error::of_file(path, told, rejected.more, advice).unwrap_or_else(|| {
+        Error::new(format!("this is no {} file", format.name())).in_file(path).advice(advice)
+    })
 }
 
 #[cfg(unix)]

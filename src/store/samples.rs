@@ -32,7 +32,7 @@ pub const SAMPLES: &[(&str, &[u8])] = samples![
 pub fn write_samples(folder: &Path) -> Result<Vec<PathBuf>, Error> {
     fs::create_dir(folder).map_err(|e| match e.kind() {
         std::io::ErrorKind::AlreadyExists => {
-            Error::new("there is something of that name").at(folder.display()).advice("name a new folder")
+            Error::new("there is something of that name").in_file(folder).advice("name a new folder")
         }
         _ => told(folder, "making the folder", &e),
     })?;

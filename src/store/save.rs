@@ -125,7 +125,7 @@ pub fn save_over_watched(
 
 pub(super) fn new_file(files: &dyn Files, path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<(), Error> {
     if path.file_name().is_none() {
-        return Err(Error::new("this names no file").at(path.display()).advice("give the file a name"));
+        return Err(Error::new("this names no file").in_file(path).advice("give the file a name"));
     }
     // Told before anything is written; whether the name is free counts once more when it is taken.
     if path.symlink_metadata().is_ok() {
@@ -148,7 +148,7 @@ pub(super) fn over_file(
 ) -> Result<(PathBuf, Option<PathBuf>), Error> {
     let failed = |e: io::Error| match e.kind() {
         io::ErrorKind::NotFound => {
-            Error::new("the file is gone").at(path.display()).advice("save it as a new file")
+            Error::new("the file is gone").in_file(path).advice("save it as a new file")
         }
         _ => told(path, "looking at the file", &e),
     };
@@ -172,7 +172,7 @@ pub(super) fn over_file(
 
 /// Nothing when the file can be replaced without losing anything but its old bytes.
 fn replaceable(path: &Path, target: &Path, about: &Metadata, read_only_too: bool) -> Result<(), Error> {
-    let refuse = |what: String, advice: &str| Err(Error::new(what).at(path.display()).advice(advice));
+    let refuse = |what: String, advice: &str| Err(Error::new(what).in_file(path).advice(advice));
     if about.is_dir() {
         return refuse("this is a folder, not a file".to_owned(), "name a file");
     }
@@ -200,7 +200,7 @@ fn still(path: &Path, target: &Path, was: Option<&Identity>) -> Result<(), Error
     match was.difference(&Identity::of(target)?) {
         None => Ok(()),
         Some(how) => Err(Error::new(format!("the file {how}"))
-            .at(path.display())
+            .in_file(path)
             .advice("look at what is there now; save as a new file, or open it again")),
     }
 }
@@ -252,7 +252,7 @@ fn keep_original(
         return Ok(copy);
     }
     Err(Error::new(format!("{MOST} copies of the original are kept already"))
-        .at(target.display())
+        .in_file(target)
         .advice("move them to another folder"))
 }
 
@@ -313,7 +313,7 @@ impl<'f> Temporary<'f> {
                 Ok(Temporary { files, path, file, target, named: false })
             }
             Err(e) if e.kind() == io::ErrorKind::NotFound => {
-                Err(Error::new("there is no such folder").at(folder.display()).advice("make it first"))
+                Err(Error::new("there is no such folder").in_file(folder).advice("make it first"))
             }
             Err(e) => Err(told(target, "writing in this folder", &e)),
         }
@@ -362,7 +362,7 @@ impl<'f> Temporary<'f> {
             Ok(()) => Ok(self),
             Err(e) if e.kind() == io::ErrorKind::PermissionDenied => {
                 Err(Error::new("the file belongs to somebody else, and saving would make it yours")
-                    .at(self.target.display())
+                    .in_file(&self.target)
                     .advice("save as a new file"))
             }
             Err(e) => Err(self.failed("keeping its owner and permissions", &e)),
@@ -409,7 +409,7 @@ impl Drop for Temporary<'_> {
 
 fn exists(path: &Path) -> Error {
     Error::new("there is a file of this name already, and nothing is overwritten unasked")
-        .at(path.display())
+        .in_file(path)
         .advice("give another name")
 }
 
@@ -417,7 +417,7 @@ fn unconfirmed(path: &Path, error: &io::Error) -> Error {
     Error::new(format!(
         "the new file is in its place, but the system does not confirm that it is on the disk: {error}"
     ))
-    .at(path.display())
+    .in_file(path)
     .advice("check the disk and save once more")
 }
 

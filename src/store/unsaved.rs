@@ -221,7 +221,7 @@ impl Unsaved {
         let slot = (1..=MOST).find_map(|n| self.claim(&stem, n).filter(|s| !s.note.exists()));
         let slot = slot.ok_or_else(|| {
             Error::new(format!("there are {MOST} notes of unsaved work on one file already"))
-                .at(self.folder.display())
+                .in_file(&self.folder)
                 .advice("open the file and decide about them, or take them away")
         })?;
         self.slots.push(slot);

@@ -102,7 +102,7 @@ impl Walk {
                     Ok(_) => self.left_out.special += 1,
                     Err(_) => problems.push(
                         Error::new("this link leads to no file that can be reached")
-                            .at(path.join(&name).display())
+                            .in_file(path.join(&name))
                             .advice("remove the link, or put the file back"),
                     ),
                 }

@@ -93,8 +93,9 @@ pub fn survey(
 /// first time another one is replaced, what it was is kept beside it.
 fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     let failed = NotSaved::Failed;
-    let in_force =
-        app.it().layout.clone().ok_or_else(|| failed(Error::new("there is no layout to be saved")))?;
+    let in_force = app.it().layout.clone().ok_or_else(|| {
+        failed(Error::new("there is no layout to be saved").advice("begin or choose one first"))
+    })?;
     let exists = path.symlink_metadata().is_ok();
     // The file may be named another way: through a link, or with its folder.
     let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());

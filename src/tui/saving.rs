@@ -56,7 +56,7 @@ pub(super) fn save(app: &mut App, path: PathBuf, replace: Replace, then_quit: bo
         return Effect::Work;
     }
     let written = Saving::of(app, app.current(), &path, replace).map_or_else(
-        || Err(NotSaved::Failed(Error::new("the image is not open any more"))),
+        || Err(NotSaved::Failed(Error::new("the image is not open any more").advice("open it again"))),
         |saving| saving.run(&mut |_| true),
     );
     finish(app, app.current(), &path, written, then_quit)

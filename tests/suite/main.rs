@@ -16,14 +16,18 @@ mod support;
 mod arrows;
 mod tidy;
 
-// The command line as a whole: streams, statuses, help; a folder for each use in `cases/`; JSON; many images in one
-// run; what comes with the program for the system.
+// The command line as a whole: streams, statuses, help; a folder for each use in `cases/`; JSON and its schema; many
+// images in one run; proposed commands pasted into a shell; slips; what comes with the program for the system.
 mod batches;
 mod cases;
 mod clean_output;
 mod command_line;
 mod json;
 mod packaging;
+mod pasting;
+mod schema;
+mod slips;
+mod streams;
 
 // What a newcomer meets, and the documentation: every session in it, the pages made from tables, pictures, samples.
 mod documentation;

@@ -172,6 +172,11 @@ impl Run {
         self.status.unwrap_or_else(|| panic!("killed by a signal\n{self}"))
     }
 
+    /// Standard output as it came.
+    pub fn bytes(&self) -> &[u8] {
+        &self.out
+    }
+
     /// Standard output as text.
     #[track_caller]
     pub fn out(&self) -> &str {

@@ -74,7 +74,9 @@ pub fn new_docket(path: &Path, docket: &Docket) -> Result<(), Error> {
 }
 
 fn unwritable(path: &Path, why: &str) -> Error {
-    Error::new(format!("the entry cannot be written as text: {why}")).at(path.display())
+    Error::new(format!("the entry cannot be written as text: {why}"))
+        .in_file(path)
+        .advice("report it, with what was to be kept if you may")
 }
 
 /// Reads a docket as far as it makes sense.
@@ -87,7 +89,7 @@ pub fn open_docket(path: &Path) -> Result<DocketFile, Error> {
     let scanned = scan::scan(&text);
     if !scanned.is_docket {
         return Err(Error::new("this is no docket")
-            .at(path.display())
+            .in_file(path)
             .advice("begin one with `readproof docket new FILE`"));
     }
     let line = |at: usize| text.get(..at).unwrap_or_default().matches('\n').count() + 1;
@@ -150,7 +152,7 @@ fn keep_aside(path: &Path, text: &str) -> Result<PathBuf, Error> {
         }
     }
     Err(Error::new("the docket is damaged, and no name is free to keep it aside")
-        .at(path.display())
+        .in_file(path)
         .advice("put the old .damaged files away"))
 }
 
