@@ -125,9 +125,11 @@ struct Target {
 
 impl Target {
     fn open(path: &Path) -> Result<Self, Error> {
-        let identity = Identity::of(path).map_err(|error| match error.advice {
-            Some(_) => error,
-            None => error.advice("name a layout file that exists; `readproof survey --draft` writes a first one"),
+        let identity = Identity::of(path).map_err(|error| match store::is_file(path) {
+            true => error,
+            false => {
+                error.advice("name a layout file that exists; `readproof survey IMAGE --draft OUT.ron` writes a first one")
+            }
         })?;
         let file = store::layout_file(path, &[])?;
         let layout = store::read_layout(&file)?;

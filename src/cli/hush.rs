@@ -103,8 +103,8 @@ mod tests {
     fn only_what_is_no_report_passes_and_a_good_outcome_says_nothing() {
         let cases = [(Outcome::Good, "data"), (Outcome::Attention, "datano match: it is another.\n")];
         for (outcome, wanted) in cases {
-            let (mut out, mut err) = (Vec::new(), Vec::new());
-            let mut console = Console::new(&mut out, &mut err, &mut io::empty());
+            let (mut out, mut err, mut input) = (Vec::new(), Vec::new(), io::empty());
+            let mut console = Console::new(&mut out, &mut err, &mut input);
             let told = run(&mut console, |console| {
                 writeln!(console.out, "no match: it is another.\nmore")?;
                 console.hand_over(b"data")?;

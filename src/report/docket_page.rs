@@ -402,7 +402,7 @@ mod tests {
             ],
         };
         let shown = Shown {
-            path: evil.to_owned(),
+            path: text::Name::of(std::path::Path::new(evil)),
             docket: &docket,
             images: vec![(&image, State::Same)],
             findings: &[],

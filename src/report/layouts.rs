@@ -393,7 +393,7 @@ mod tests {
         let problem = Problem::new(TextSpan::new(10, 13), "\"Txt\" is no kind of field", "Int, Text, Bcd");
         let remarks = [Remark { weight: RemarkWeight::Problem, problem: problem.fix("write Text") }];
         let mut out = Vec::new();
-        let linted = Linted { path: "bad.ron".to_owned(), text, remarks: &remarks };
+        let linted = Linted { path: text::Name::of("bad.ron".as_ref()), text, remarks: &remarks };
         write_lint(&mut out, Paint::default(), &linted).unwrap();
         assert_eq!(
             String::from_utf8(out).unwrap(),
@@ -414,7 +414,7 @@ mod tests {
         let problem = Problem::new(TextSpan::new(301, 304), "no", "");
         let remarks = [Remark { weight: RemarkWeight::Remark, problem }];
         let mut out = Vec::new();
-        let linted = Linted { path: "a".to_owned(), text: &text, remarks: &remarks };
+        let linted = Linted { path: text::Name::of("a".as_ref()), text: &text, remarks: &remarks };
         write_lint(&mut out, Paint::default(), &linted).unwrap();
         let printed = String::from_utf8(out).unwrap();
         let lines: Vec<&str> = printed.lines().collect();

@@ -50,7 +50,7 @@ const SLIPS: &[(&str, &[&str])] = &[
     ("vet G --expect serial", &["\"serial\"", "FIELD=VALUE"]),
     ("vet G --chip 24C65", &["\"24C65\"", "24C64"]),
     ("vet G --chip nothing", &["\"nothing\"", "readproof chips"]),
-    ("find G A", &["\"A\"", "as it stands on the label"]),
+    ("find G ...", &["as it stands on the label"]),
     ("audit G G --allow serail", &["\"serail\"", "serial"]),
     ("audit G G --allow 0x9000..0x9010", &["0x9000..0x9010", "0x0000..0x2000"]),
     ("audit blank.bin blank.bin --allow serial", &["\"serial\"", "--layout"]),
@@ -60,7 +60,7 @@ const SLIPS: &[(&str, &[&str])] = &[
     ("amend G -o new.bin --set setpoint=much", &["much", "setpoint"]),
     ("amend G -o new.bin --set setpoint=99999", &["99999", "setpoint"]),
     ("amend G -o new.bin --set serial=12AB", &["12AB"]),
-    ("amend G -o new.bin --rest nothing", &["nothing", "readproof show"]),
+    ("amend G -o new.bin --rest nothing", &["\"nothing\"", "as it is listed"]),
     ("amend G -o new.bin --copy nothing --from G", &["nothing"]),
     ("amend G -o new.bin --bytes 0x9000=00", &["0x9000", "0x0000..0x2000"]),
     ("amend G -o new.bin --bytes 0x10=0", &["\"0\"", "0x1F0=4B0431"]),
@@ -119,7 +119,6 @@ const SLIPS: &[(&str, &[&str])] = &[
     ("manual vett", &["\"vett\"", "Did you mean vet?"]),
     ("manual xyzzy", &["\"xyzzy\"", "readproof manual --list"]),
     ("tour --json", &["--json", "leave"]),
-    ("compare - -", &["standard input", "save it to a file"]),
 ];
 
 fn place() -> Place {
@@ -158,7 +157,9 @@ fn every_slip_is_told_once_with_its_place_what_was_typed_and_what_to_do() {
             false => told.contains("--help") || told.contains("tip:"),
         };
         let kept = !place.path("new.bin").exists();
-        if run.status() != 2 || !run.out().is_empty() || !missing.is_empty() || !leads_on || !kept {
+        // The object that --json prints says the same; a search goes on without what it cannot read.
+        let silent = run.out().is_empty() || line.contains("--json") || line.starts_with("nearest G absent");
+        if run.status() != 2 || !silent || !missing.is_empty() || !leads_on || !kept {
             wrong.push(format!("readproof {line}: status {}, without {missing:?}, leads on: {leads_on}, nothing written: {kept}\n{}{}", run.status(), run.out(), run.err()));
         }
     }

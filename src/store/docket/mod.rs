@@ -84,13 +84,15 @@ fn unwritable(path: &Path, why: &str) -> Error {
 /// # Errors
 /// When the file cannot be read, or nothing in it is a docket's.
 pub fn open_docket(path: &Path) -> Result<DocketFile, Error> {
-    let identity = Identity::of(path)?;
+    const BEGIN: &str = "begin one with `readproof docket new FILE`";
+    let identity = Identity::of(path).map_err(|error| match path.exists() {
+        true => error,
+        false => error.advice(format!("check the name, or {BEGIN}")),
+    })?;
     let text = read_text(path, MOST_BYTES)?;
     let scanned = scan::scan(&text);
     if !scanned.is_docket {
-        return Err(Error::new("this is no docket")
-            .in_file(path)
-            .advice("begin one with `readproof docket new FILE`"));
+        return Err(Error::new("this is no docket").in_file(path).advice(BEGIN));
     }
     let line = |at: usize| text.get(..at).unwrap_or_default().matches('\n').count() + 1;
     let mut problems: Vec<DocketProblem> = scanned
