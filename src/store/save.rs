@@ -40,7 +40,11 @@ impl<'w> Progress<'w> {
     fn step(&mut self, bytes: usize, target: &Path) -> Result<(), Error> {
         self.done += bytes as u64;
         let goes_on = (self.watch)(self.done as f64 / self.all.max(1) as f64);
-        goes_on.then_some(()).ok_or_else(|| Error::new("saving was stopped").at(target.display()))
+        goes_on.then_some(()).ok_or_else(|| {
+            Error::new("saving was stopped")
+                .in_file(target)
+                .advice("nothing was written; save it again when it suits")
+        })
     }
 }
 

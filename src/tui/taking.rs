@@ -78,7 +78,7 @@ impl Taking {
                 Some(match moved {
                     None => Ok(Taken { carried, image: opened.image, identity }),
                     Some(how) => Err(Error::new(format!("the file {how}"))
-                        .at(self.path.display())
+                        .in_file(&self.path)
                         .advice("take it once more when nobody writes to it")),
                 })
             }
@@ -88,7 +88,7 @@ impl Taking {
                 Some(Err(Error::new(format!(
                     "the file differs in more than {most} MiB from what was opened"
                 ))
-                .at(self.path.display())
+                .in_file(&self.path)
                 .advice("save your changes under another name, and open both: they can be compared then")))
             }
         }
