@@ -220,7 +220,8 @@ fn a_reader_that_goes_away_ends_the_run_quietly() {
     child.stderr.take().unwrap().read_to_string(&mut err).unwrap();
     let status = child.wait().unwrap();
     assert!(first.starts_with("image"), "{first}");
-    assert_eq!((status.code(), err.as_str()), (Some(0), ""));
+    // Not all were looked at, so it is not 0 either.
+    assert_eq!((status.code(), err.as_str()), (Some(2), ""));
 }
 
 #[cfg(unix)]

@@ -45,11 +45,13 @@ fn every_case_prints_what_is_committed() {
 fn no_case_prints_a_line_too_wide_for_80_columns() {
     for case in cases() {
         let session = fs::read_to_string(case.join("session")).unwrap();
-        // JSON and file contents are for programs; a path of the user's own may be as long as it likes.
+        // JSON and file contents are for programs; a path of the user's own may be as long as it likes, and a command
+        // is never broken, so that it can be copied.
         let lines =
             session.lines().filter(|l| !l.starts_with("$ ") && !l.trim_start().starts_with(['"', '{']));
         for line in lines.map(|l| l.trim_start_matches("2> ")) {
-            assert!(line.chars().count() <= 80, "{}: {line}", case.display());
+            let is_command = line.trim_start().starts_with("`readproof ");
+            assert!(is_command || line.chars().count() <= 80, "{}: {line}", case.display());
         }
     }
 }

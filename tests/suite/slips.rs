@@ -50,7 +50,6 @@ const SLIPS: &[(&str, &[&str])] = &[
     ("vet G --expect serial", &["\"serial\"", "FIELD=VALUE"]),
     ("vet G --chip 24C65", &["\"24C65\"", "24C64"]),
     ("vet G --chip nothing", &["\"nothing\"", "readproof chips"]),
-    ("find G ...", &["as it stands on the label"]),
     ("audit G G --allow serail", &["\"serail\"", "serial"]),
     ("audit G G --allow 0x9000..0x9010", &["0x9000..0x9010", "0x0000..0x2000"]),
     ("audit blank.bin blank.bin --allow serial", &["\"serial\"", "--layout"]),
