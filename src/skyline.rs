@@ -9,7 +9,7 @@ use crate::span::Span;
 
 /// What most of a stretch holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Ground {
+pub enum Density {
     /// Not looked at yet.
     Unknown,
     /// One value only, FF or 00.
@@ -73,16 +73,16 @@ impl Count {
         }
     }
 
-    const fn ground(self) -> Ground {
+    const fn density(self) -> Density {
         let filled = self.bytes - self.blank;
         if filled == 0 {
-            Ground::Blank
+            Density::Blank
         } else if filled * 8 < self.bytes {
-            Ground::Sparse
+            Density::Sparse
         } else if self.text * 4 >= filled * 3 {
-            Ground::Text
+            Density::Text
         } else {
-            Ground::Dense
+            Density::Dense
         }
     }
 }
@@ -240,20 +240,20 @@ impl Skyline {
 
     /// What that stretch holds.
     #[must_use]
-    pub fn ground(&self, column: usize, columns: usize) -> Ground {
-        self.ground_of(self.stretch(column, columns))
+    pub fn density(&self, column: usize, columns: usize) -> Density {
+        self.density_of(self.stretch(column, columns))
     }
 
     /// What a stretch of the image holds, as finely as it was looked over.
     #[must_use]
-    pub fn ground_of(&self, stretch: Span) -> Ground {
+    pub fn density_of(&self, stretch: Span) -> Density {
         let cell = self.cell.max(1);
         let cells = stretch.start / cell..stretch.end.div_ceil(cell);
         if cells.end > self.seen {
-            return Ground::Unknown;
+            return Density::Unknown;
         }
         let counts = self.counts.get(cells).unwrap_or_default();
-        counts.iter().fold(Count::default(), |sum, &c| sum.plus(c)).ground()
+        counts.iter().fold(Count::default(), |sum, &c| sum.plus(c)).density()
     }
 
     /// The column of `columns` over the byte at `at`, the first of them where several show it.
@@ -337,7 +337,7 @@ mod tests {
     fn what_is_changed_while_a_large_image_is_looked_at_is_counted_once() {
         let mut image = Image::raw(vec![0xFF; 3 << 20]);
         let mut line = Skyline::of(&image);
-        assert_eq!(line.ground(0, 80), Ground::Unknown);
+        assert_eq!(line.density(0, 80), Density::Unknown);
         let first = edit(&mut image, 10, vec![0x41; 5000]);
         line.change(&image, &first);
         let look = line.look(&image).unwrap();
@@ -350,8 +350,8 @@ mod tests {
         for (n, seen) in all.into_iter().enumerate() {
             line.take(seen);
             if n == 3 {
-                assert_ne!(line.ground(0, 80), Ground::Unknown);
-                assert_eq!(line.ground(79, 80), Ground::Unknown);
+                assert_ne!(line.density(0, 80), Density::Unknown);
+                assert_eq!(line.density(79, 80), Density::Unknown);
                 for at in [20, 2 << 20, (3 << 20) - 1] {
                     let edit = edit(&mut image, at, vec![0]);
                     line.change(&image, &edit);
@@ -369,14 +369,14 @@ mod tests {
 
     #[test]
     fn what_most_of_a_stretch_holds_decides() {
-        let ground = |bytes: &[u8]| of(bytes).ground(0, 1);
-        assert_eq!(ground(&[0xFF; 64]), Ground::Blank);
-        assert_eq!(ground(&[0x00; 64]), Ground::Blank);
+        let density = |bytes: &[u8]| of(bytes).density(0, 1);
+        assert_eq!(density(&[0xFF; 64]), Density::Blank);
+        assert_eq!(density(&[0x00; 64]), Density::Blank);
         let mut sparse = [0xFF; 64];
         sparse[3] = 0x81;
-        assert_eq!(ground(&sparse), Ground::Sparse);
-        assert_eq!(ground(b"FK-CR8-2047B\xFF\xFF"), Ground::Text);
-        assert_eq!(ground(&[0x81, 0x92, 0xA3, 0x41]), Ground::Dense);
-        assert_eq!(ground(&[]), Ground::Blank);
+        assert_eq!(density(&sparse), Density::Sparse);
+        assert_eq!(density(b"FK-CR8-2047B\xFF\xFF"), Density::Text);
+        assert_eq!(density(&[0x81, 0x92, 0xA3, 0x41]), Density::Dense);
+        assert_eq!(density(&[]), Density::Blank);
     }
 }

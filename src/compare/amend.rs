@@ -6,8 +6,8 @@
 //! to rest name nothing: a group that is copied whole can hold what must stay.
 
 use super::audit::Allowed;
+use super::change_list::ChangeList;
 use super::changes::Differences;
-use super::list::ChangeList;
 use crate::edit::{self, Change};
 use crate::image::Image;
 use crate::layout::{self, Decoded, Field, FieldState, Layout, Refusal, Role, Shape};

@@ -23,8 +23,8 @@ pub mod audit;
 mod carry;
 #[cfg(test)]
 mod cases;
+mod change_list;
 mod changes;
-mod list;
 mod many;
 mod runs;
 #[cfg(test)]
@@ -33,10 +33,10 @@ mod words;
 
 pub use atlas::{Atlas, Touched, TouchedPlace};
 pub use carry::{Carried, NotCarried, carry};
+pub use change_list::{ChangeList, Listed};
 pub use changes::{
     Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, compare_at,
     decode_both,
 };
-pub use list::{ChangeList, Listed};
 pub use many::{Stability, Stretch, Summary, summary};
 pub use runs::differing;

@@ -11,7 +11,7 @@ use super::svg::{self, escape};
 use super::text;
 use crate::docket::{ChangeRecord, Entry, ImageRecord, Run, What};
 use crate::finding::Finding;
-use crate::skyline::{Ground, Skyline};
+use crate::skyline::{Density, Skyline};
 
 /// What holds for every board, whatever its layout says.
 const CAUTIONS: [&str; 2] = [
@@ -225,7 +225,7 @@ fn drawing(name: &str, contents: &Contents, marked: &[(u64, u64)]) -> String {
     );
     let (mut areas, mut wedges) = (String::new(), String::new());
     for column in 0..columns {
-        let (x, high) = (column * COLUMN, high(contents.skyline.ground(column, columns)));
+        let (x, high) = (column * COLUMN, high(contents.skyline.density(column, columns)));
         let _ = write!(areas, "M{x} {HEIGHT}v-{high}h{COLUMN}v{high}z");
         let part = contents.skyline.stretch(column, columns);
         let at = |offset: usize| contents.base.saturating_add(offset as u64);
@@ -241,12 +241,12 @@ fn drawing(name: &str, contents: &Contents, marked: &[(u64, u64)]) -> String {
     svg + "</svg>"
 }
 
-const fn high(ground: Ground) -> usize {
-    match ground {
-        Ground::Unknown | Ground::Blank => 1,
-        Ground::Sparse => HEIGHT / 4,
-        Ground::Text => HEIGHT / 2,
-        Ground::Dense => HEIGHT,
+const fn high(density: Density) -> usize {
+    match density {
+        Density::Unknown | Density::Blank => 1,
+        Density::Sparse => HEIGHT / 4,
+        Density::Text => HEIGHT / 2,
+        Density::Dense => HEIGHT,
     }
 }
 
@@ -427,8 +427,8 @@ mod tests {
 
     #[test]
     fn what_a_part_holds_is_told_by_its_height() {
-        let grounds = [Ground::Blank, Ground::Sparse, Ground::Text, Ground::Dense];
-        assert!(grounds.map(high).windows(2).all(|pair| pair[0] < pair[1]));
+        let densities = [Density::Blank, Density::Sparse, Density::Text, Density::Dense];
+        assert!(densities.map(high).windows(2).all(|pair| pair[0] < pair[1]));
         let svg = drawing("x", &contents(&[0xFF; 1600]), &[]);
         assert!(svg.contains("M0 32v-1h4v1z") && !svg.contains("mark"), "{svg}");
     }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::layout::Role;
 use crate::report::svg::{DARK, LIGHT, Palette};
-use crate::skyline::Ground;
+use crate::skyline::Density;
 
 /// What fills an area.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -37,13 +37,13 @@ pub(super) enum Fill {
     Unstable,
 }
 
-impl From<Ground> for Fill {
-    fn from(ground: Ground) -> Self {
-        match ground {
-            Ground::Unknown | Ground::Blank => Fill::Blank,
-            Ground::Sparse => Fill::Sparse,
-            Ground::Text => Fill::Text,
-            Ground::Dense => Fill::Dense,
+impl From<Density> for Fill {
+    fn from(density: Density) -> Self {
+        match density {
+            Density::Unknown | Density::Blank => Fill::Blank,
+            Density::Sparse => Fill::Sparse,
+            Density::Text => Fill::Text,
+            Density::Dense => Fill::Dense,
         }
     }
 }
@@ -197,6 +197,6 @@ mod tests {
             let same = |other: &Pattern| other.3 == pattern.3 && other.1 == pattern.1;
             assert!(!PATTERNS.iter().take(n).any(same), "{} of {drawn:?}", pattern.0);
         }
-        assert_eq!(Fill::from(Ground::Dense).class(), "dense");
+        assert_eq!(Fill::from(Density::Dense).class(), "dense");
     }
 }

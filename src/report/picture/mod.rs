@@ -87,7 +87,7 @@ impl<'a> Strip<'a> {
                 return None;
             }
             let is_gap = self.image.gaps().iter().any(|gap| gap.covers(span));
-            Some(if is_gap { Fill::Unmapped } else { Fill::from(self.skyline.ground_of(span)) })
+            Some(if is_gap { Fill::Unmapped } else { Fill::from(self.skyline.density_of(span)) })
         };
         (0..scale.rows).map(fill).collect()
     }

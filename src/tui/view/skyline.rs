@@ -2,7 +2,7 @@
 
 use super::canvas::Canvas;
 use crate::check::Seal;
-use crate::skyline::Ground;
+use crate::skyline::Density;
 use crate::tui::app::App;
 use crate::tui::theme::Tone;
 
@@ -23,12 +23,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
             canvas.text(1 + column, 0, "·", Tone::Quiet);
             continue;
         }
-        let (glyph, tone) = match line.ground(column, columns) {
-            Ground::Unknown => (" ", Tone::Quiet),
-            Ground::Blank => ("▁", Tone::Quiet),
-            Ground::Sparse => ("▂", Tone::Quiet),
-            Ground::Text => ("▅", Tone::Accent),
-            Ground::Dense => ("█", Tone::Quiet),
+        let (glyph, tone) = match line.density(column, columns) {
+            Density::Unknown => (" ", Tone::Quiet),
+            Density::Blank => ("▁", Tone::Quiet),
+            Density::Sparse => ("▂", Tone::Quiet),
+            Density::Text => ("▅", Tone::Accent),
+            Density::Dense => ("█", Tone::Quiet),
         };
         canvas.text(1 + column, 0, glyph, tone);
     }
