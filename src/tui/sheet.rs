@@ -171,7 +171,7 @@ pub struct Sheet {
     /// The Checks pane.
     pub checks: Rows,
     /// The Findings pane.
-    pub found: Rows,
+    pub finding_rows: Rows,
     /// The Readings pane.
     pub readings: Rows,
     /// Readings are chosen in the column where the least significant byte stands first.
@@ -219,7 +219,7 @@ impl Sheet {
             field_rows: Vec::new(),
             unfolded: std::collections::BTreeSet::new(),
             checks: Rows::default(),
-            found: Rows::default(),
+            finding_rows: Rows::default(),
             readings: Rows::default(),
             little_first: false,
             skyline,
@@ -291,7 +291,7 @@ impl Sheet {
         self.findings = judgement.findings;
         self.names().fill(&mut self.findings);
         self.is_judged = true;
-        self.found.fit(self.findings.len());
+        self.finding_rows.fit(self.findings.len());
         self.list_decoded();
     }
 

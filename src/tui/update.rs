@@ -103,7 +103,7 @@ pub fn scroll(app: &mut App) {
     let top = super::rows::first_shown(it.top / screen.grid.per_row, row, height);
     it.top = top.min(rows.saturating_sub(height)) * screen.grid.per_row;
     it.readings.fit(readings);
-    it.found.fit(it.findings.len());
+    it.finding_rows.fit(it.findings.len());
     it.hit_rows.fit(it.hits.len());
     for (pane, height) in heights {
         if let Some(rows) = command::rows_of(app, pane) {

@@ -114,7 +114,7 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
             Some((it.selection(), reading.text?))
         }
         Pane::Findings => {
-            let finding = it.findings.get(it.found.at)?;
+            let finding = it.findings.get(it.finding_rows.at)?;
             let said = [&finding.seen, &finding.means, &finding.advice].map(|t| text::sentence(t));
             let said: Vec<String> = said.into_iter().filter(|t| !t.is_empty()).collect();
             Some((finding.place.unwrap_or(it.selection()), said.join(" ")))

@@ -260,7 +260,7 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
         Pane::Fields => Some(&mut it.fields),
         Pane::Checks => Some(&mut it.checks),
         Pane::Readings => Some(&mut it.readings),
-        Pane::Findings => Some(&mut it.found),
+        Pane::Findings => Some(&mut it.finding_rows),
         Pane::Found => Some(&mut it.hit_rows),
         Pane::Proposed => Some(&mut it.proposals.rows),
     }

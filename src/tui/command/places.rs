@@ -142,7 +142,7 @@ fn place_here(app: &App) -> Option<Span> {
         Pane::Checks => {
             it.decoded.checks.get(it.checks.at).and_then(|c| c.placed.as_ref()).map(|p| p.stored_at)
         }
-        Pane::Findings => it.findings.get(it.found.at).and_then(|f| f.place),
+        Pane::Findings => it.findings.get(it.finding_rows.at).and_then(|f| f.place),
         Pane::Found => it.hits.get(it.hit_rows.at).map(|h| h.span),
         Pane::Proposed => it.proposals.chosen().map(|(p, _)| p.at),
     };
@@ -193,13 +193,13 @@ fn next(app: &mut App, by: isize) -> Effect {
 fn finding(app: &mut App, by: isize) -> Effect {
     let it = app.it_mut();
     let len = it.findings.len() as isize;
-    let mut at = it.found.at as isize;
+    let mut at = it.finding_rows.at as isize;
     for _ in 0..len {
         at = (at + by).rem_euclid(len);
         let Some(finding) = it.findings.get(at as usize) else { break };
         let Some(place) = finding.place else { continue };
         let (tone, seen) = (Tone::from(finding.weight), finding.seen.clone());
-        it.found.at = at as usize;
+        it.finding_rows.at = at as usize;
         it.select(place);
         app.say(tone, text::sentence(&seen));
         break;

@@ -41,7 +41,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let places = it.findings.iter().map(|f| place(f).len()).max().unwrap_or(0);
     let room = canvas.width().saturating_sub(1 + 5 + 1 + places + 2 + 1);
     let detail = detail(app, canvas.width().saturating_sub(3), room);
-    for (y, finding) in it.findings.iter().skip(it.found.top).take(height).enumerate() {
+    for (y, finding) in it.findings.iter().skip(it.finding_rows.top).take(height).enumerate() {
         let x = canvas.cell(1, y, 5, finding.weight.word(), finding.weight) + 1;
         let x = canvas.cell(x, y, places, &place(finding), Tone::Quiet) + 2;
         canvas.cell(x, y, room, &text::clean(&finding.seen), Tone::Plain);
@@ -49,7 +49,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     for (y, (tone, line)) in detail.iter().enumerate() {
         canvas.text(3, height + y, line, *tone);
     }
-    let chosen = it.found.at.checked_sub(it.found.top)?;
+    let chosen = it.finding_rows.at.checked_sub(it.finding_rows.top)?;
     if chosen < height {
         canvas.choose(chosen, app.focus == Pane::Findings);
     }
@@ -64,7 +64,7 @@ pub(super) fn rows(height: usize, findings: usize) -> usize {
 /// What the chosen finding means, what to do, and by which keys; what was seen too, when its row has no room for it.
 fn detail(app: &App, width: usize, room: usize) -> Vec<(Tone, String)> {
     let it = app.it();
-    let Some(finding) = it.findings.get(it.found.at) else { return Vec::new() };
+    let Some(finding) = it.findings.get(it.finding_rows.at) else { return Vec::new() };
     let is_cut = text::width(&text::clean(&finding.seen)) > room;
     let seen = if is_cut { finding.seen.as_str() } else { "" };
     let here = way::on(finding.code).map(|way| format!("here, {}", app.keys.fill(way))).unwrap_or_default();

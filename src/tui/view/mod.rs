@@ -142,7 +142,7 @@ fn list_of(app: &App, pane: Pane) -> Option<&Rows> {
     let (rows, rows_of_twin) = match pane {
         Pane::Fields => (&it.fields, app.twin.as_ref().map(|t| &t.fields)),
         Pane::Checks => (&it.checks, app.twin.as_ref().map(|t| &t.checks)),
-        Pane::Findings => (&it.found, None),
+        Pane::Findings => (&it.finding_rows, None),
         Pane::Found => (&it.hit_rows, None),
         Pane::Proposed => (&it.proposals.rows, None),
         Pane::Bytes | Pane::Readings => return None,
