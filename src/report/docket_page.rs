@@ -450,7 +450,12 @@ mod tests {
     #[test]
     fn headings_go_down_one_level_at_a_time_and_an_empty_record_says_so() {
         let docket = Docket::default();
-        let shown = Shown { path: "job.ron".to_owned(), docket: &docket, images: Vec::new(), findings: &[] };
+        let shown = Shown {
+            path: text::Name::of(std::path::Path::new("job.ron")),
+            docket: &docket,
+            images: Vec::new(),
+            findings: &[],
+        };
         let page = page(&shown, &[]);
         assert_eq!(page.matches("<h1").count(), 1, "{page}");
         assert!(page.contains("Nothing is recorded yet") && page.contains("licensed people"), "{page}");

@@ -113,7 +113,9 @@ fn nothing_is_ever_written_over() {
     }
     assert_eq!(std::fs::read(out).unwrap(), b"mine");
     amend(&place, &[&words[..], &["no/such/folder/out.bin"]].concat()).expect(2);
-    amend(&place, &[&words[..], &["-", "--save-changes", "-"]].concat()).expect(2).complains("only written to one");
+    amend(&place, &[&words[..], &["-", "--save-changes", "-"]].concat())
+        .expect(2)
+        .complains("only written to one");
     amend(&place, &[&words[..], &["new.bin", "--save-changes", "out.bin"]].concat()).expect(2);
     assert!(!place.path("new.bin").exists(), "nothing is written when one of the files cannot be");
 }

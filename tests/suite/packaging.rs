@@ -50,12 +50,17 @@ fn every_command_has_a_manual_page_with_its_options() {
 #[test]
 fn the_package_names_what_is_packed() {
     let script = std::fs::read_to_string(package().join(".ci/deb")).unwrap();
-    for packed in
-        [
-            "completions", "manual", "layouts", "samples", "README.md", "LICENSE", "docs/pictures", "changelog",
-            "readproof.schema.json",
-        ]
-    {
+    for packed in [
+        "completions",
+        "manual",
+        "layouts",
+        "samples",
+        "README.md",
+        "LICENSE",
+        "docs/pictures",
+        "changelog",
+        "readproof.schema.json",
+    ] {
         assert!(script.contains(packed), "{packed}");
     }
 }
