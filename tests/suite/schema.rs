@@ -152,7 +152,7 @@ fn spoil(place: &Place) {
     }
     labels[0x120..0x128].copy_from_slice(&[0x01, 0x23, 0x45, 0x67, 0x89, 0x01, 0x23, 0x45]);
     place.file("labels.bin", labels);
-    place.file("loose.hex", ":020000000102FB\n:00000001ff\n");
+    place.file("loose.hex", ":020000000102fb\n:00000001FF\n");
 }
 
 fn asked() -> Asked {
