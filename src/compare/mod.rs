@@ -10,7 +10,7 @@
 //! | `audit` | is a changed image safe to write? |
 //! | `amend` | instructions to a changed image |
 //! | `carry` | changes carried over to what somebody else made of the image meanwhile |
-//! | `list` | a change list that is kept and applied to another image |
+//! | `change_list` | a change list that is kept and applied to another image |
 //! | `words` | words for findings: addresses, counts, lists |
 //!
 //! Images are compared address by address. Where their first addresses differ, [`common_base`] fills the front of

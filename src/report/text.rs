@@ -445,7 +445,7 @@ mod tests {
         assert_eq!(wrap("`a b c d e f g h` i", 9), ["`a b c d", "e f g h`", "i"]);
         assert_eq!(
             wrap_to_copy("see (`readproof show 'a  b'`) and `a b c d e` or `readproof x", 12),
-            ["see", "(`readproof show 'a  b'`)", "and", "`a b c d e`", "or", "`readproof", "x"]
+            ["see", "(`readproof show 'a  b'`)", "and", "`a b c d e`", "or", "`readproof x"]
         );
     }
 

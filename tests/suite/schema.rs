@@ -237,7 +237,7 @@ fn asked() -> Asked {
         // Files, tables, lists.
         "convert samples/unit7.hex out.s19",
         "convert holes.hex holes.s19",
-        "convert loose.hex loose.bin",
+        "convert loose.hex tight.bin",
         "convert samples/unit7.s19 out.hex --base 0x10000",
         "convert starts.hex starts.bin --fill 0xFF",
         "convert @.bin @.s19",
