@@ -65,7 +65,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
                 "the image has {bytes} bytes; checks are hunted in up to {MOST_BYTES}, because the tables of the search \
                  grow with it"
             ))
-            .at(path.display())
+            .in_file(path)
             .advice("hunt in the part that holds the check, cut out as a file of its own"));
         }
         images.push(opened.image);
