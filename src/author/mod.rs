@@ -328,6 +328,16 @@ mod tests {
     }
 
     #[test]
+    fn a_name_that_no_layout_can_hold_is_refused_with_why() {
+        for name in ["serial", "rows_2"] {
+            assert_eq!(name_problem(name), None, "{name}");
+        }
+        for name in ["", "two words", "a.b", "a\"b"] {
+            assert!(name_problem(name).is_some_and(|why| !why.is_empty()), "{name:?}");
+        }
+    }
+
+    #[test]
     fn a_field_is_added_in_the_order_of_offsets_and_nothing_else_changes() {
         let text = add(TEXT, &field("setpoint", 8)).unwrap();
         assert_eq!(paths(&text)[..2], ["mark", "setpoint"]);
