@@ -111,6 +111,14 @@ fn a_short_text_says_how_many_hits_chance_would_give() {
 }
 
 #[test]
+fn what_chance_would_give_is_said_in_words() {
+    assert_eq!(hits_in_words(41.6), "about 42 hits");
+    assert_eq!(hits_in_words(1.04), "about 1.0 hits");
+    assert_eq!(hits_in_words(0.25), "a hit in one image of 4");
+    assert_eq!(hits_in_words(0.9), "a hit in one image of 2");
+}
+
+#[test]
 fn nothing_to_search_for_is_refused_and_finds_nothing() {
     assert!(refusal("  ").is_some() && refusal("Kälte").is_some() && refusal(PART).is_none());
     assert_eq!(find(&Image::raw(among(PART.as_bytes())), "").hits, []);
