@@ -63,14 +63,15 @@ impl Changes {
     /// What the question about them tells.
     pub(super) fn remarks(&self, sheet: &Sheet) -> Vec<(Tone, String)> {
         let (spans, fit) = self.differing(sheet);
-        let bytes = text::count(spans.iter().map(|s| s.len()).sum(), "byte");
+        let total = spans.iter().map(|s| s.len()).sum();
+        let (bytes, differ) = (text::count(total, "byte"), if total == 1 { "differs" } else { "differ" });
         let many = text::count(count(self.steps.iter()), "change");
         let [first, last] =
             [self.steps.first(), self.steps.last()].map(|s| s.map(|s| time(s.at)).unwrap_or_default());
         let when = if first == last { last } else { format!("from {first} to {last}") };
         let mut remarks = vec![(Tone::Plain, format!("{many}, {when}"))];
         if fit > 0 {
-            remarks.push((Tone::Plain, format!("{bytes} that differ: {}", places(sheet, &spans))));
+            remarks.push((Tone::Plain, format!("{bytes} that {differ}: {}", places(sheet, &spans))));
         }
         remarks.push(if self.is_same {
             (Tone::Good, "The file holds what it held when they were made.".into())

@@ -68,6 +68,15 @@ fn killed(scene: &Scene, keys: &str) -> Vec<u8> {
 }
 
 #[test]
+fn one_byte_that_differs_is_told_as_one() {
+    let scene = Scene::new(&[0; 8]);
+    killed(&scene, "Ctrl-U \"AB\"");
+    let mut notes = scene.notes();
+    let screen = scene.session(&mut notes).screen();
+    assert!(screen.contains("1 byte that differs: 0x0000"), "{screen}");
+}
+
+#[test]
 fn what_a_killed_session_left_is_offered_and_taken_up_with_its_steps() {
     let scene = Scene::new(&[0; 8]);
     let bytes = killed(&scene, EDITS);
