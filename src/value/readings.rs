@@ -51,8 +51,8 @@ const WAYS: &[(&str, &str, &[Option<ByteOrder>])] = &[
     ("seconds since 1970", "Since(bits: 32, count: Seconds, from: \"1970-01-01\")", BOTH),
     ("days since 1970", "Since(bits: 16, count: Days, from: \"1970-01-01\")", BOTH),
     ("FAT date and time", "DosTime", BOTH),
-    ("BCD date, day first", "Date(form: \"DD MM YY\")", NONE),
-    ("BCD date, year first", "Date(form: \"YY MM DD\")", NONE),
+    ("BCD day-month-year", "Date(form: \"DD MM YY\")", NONE),
+    ("BCD year-month-day", "Date(form: \"YY MM DD\")", NONE),
 ];
 
 static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {

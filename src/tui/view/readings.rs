@@ -49,7 +49,7 @@ pub(super) fn aside(app: &App) -> String {
 
 /// Columns of the names and of each of the two orders.
 fn columns_of(width: usize) -> (usize, usize) {
-    let names = 20.min(width / 3);
+    let names = 18.min(width / 3);
     (names, width.saturating_sub(names + 3) / 2)
 }
 
@@ -73,7 +73,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         let is_here = app.focus == Pane::Readings && index == it.readings.at;
         // A value that there is only one of may go on where the other would be.
         let room =
-            if row.little.is_some() { half.saturating_sub(2) } else { width.saturating_sub(names + 3) };
+            if row.little.is_some() { half.saturating_sub(1) } else { width.saturating_sub(names + 3) };
         let both = [(Some(&row.big), false, room), (row.little.as_ref(), true, half.saturating_sub(1))];
         for (reading, is_little, room) in both {
             let Some(reading) = reading else { continue };
@@ -83,7 +83,13 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             };
             let chosen = is_here && (is_little == it.little_first || row.little.is_none());
             let x = names + 2 + usize::from(is_little) * half;
-            canvas.cell(x, y, room, &value, if chosen { Tone::Cursor } else { tone });
+            let tone = if chosen { Tone::Cursor } else { tone };
+            if reading.kind.name() == "Float" {
+                // Of digits that find no room the middle goes, never the exponent.
+                canvas.name(x, y, room, &value, tone);
+            } else {
+                canvas.cell(x, y, room, &value, tone);
+            }
             cursor = if chosen { canvas.on_screen(x, y) } else { cursor };
         }
     }

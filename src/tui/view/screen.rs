@@ -2,6 +2,7 @@
 
 use ratatui::layout::Rect;
 
+use super::readings;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::Dialog;
 use crate::tui::sheet::Sheet;
@@ -10,8 +11,6 @@ use crate::tui::sheet::Sheet;
 pub const SMALLEST: (u16, u16) = (34, 8);
 /// From here on other panes stand beside Bytes instead of below it.
 const WIDE: u16 = 124;
-/// Columns of Bytes where others stand beside it.
-const LEFT: u16 = 76;
 /// From here on there is a third column.
 const WIDEST: u16 = 186;
 /// Rows of a step of the tour: its name, what to do, a rule.
@@ -130,7 +129,7 @@ impl Screen {
             },
         );
         let asks = matches!(app.dialog, Some(Dialog::Form(_)));
-        let dock = if asks { dock(&mut rest) } else { None };
+        let dock = if asks { dock(&mut rest, left(app)) } else { None };
         // Bytes are what a form is about, so they are what stays beside it.
         let focus = if dock.is_some() { Pane::Bytes } else { app.focus };
         let mut panes = if app.alone { vec![(focus, rest)] } else { arrange(app, focus, rest) };
@@ -253,18 +252,25 @@ fn from_left(rest: &mut Rect, columns: u16) -> Rect {
     part
 }
 
+/// Columns of Bytes where others stand beside it: 16 bytes in a roomy row, and a blank.
+fn left(app: &App) -> u16 {
+    let grid = Grid { lead: 1, per_row: 16, digits: app.it().digits(), is_roomy: true };
+    // An address has 16 digits at the most.
+    grid.width() as u16 + 1
+}
+
 /// Rows of a form, its frame included; and rows that stay for the panes.
 const DOCK: u16 = 14;
 const BESIDE_DOCK: u16 = 5;
 
 /// Takes the room of a form from `rest`: below the panes, or at the right where they stand beside each other.
-fn dock(rest: &mut Rect) -> Option<Rect> {
+fn dock(rest: &mut Rect, left: u16) -> Option<Rect> {
     if rest.height < DOCK - 2 + BESIDE_DOCK {
         return None;
     }
     if rest.width >= WIDE {
         let height = (rest.height / 2).clamp(DOCK, 24);
-        let left = LEFT + 1;
+        let left = left + 1;
         return Some(Rect {
             x: rest.x + left,
             y: rest.y + rest.height - height,
@@ -318,22 +324,26 @@ fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
             panes.push((app.beside, rest));
         }
     } else if rest.width >= WIDE {
-        let mut left = from_left(&mut rest, LEFT);
+        let is_widest = rest.width >= WIDEST;
+        let mut left = from_left(&mut rest, left(app));
         from_left(&mut rest, 1);
-        if left.height >= 30 {
-            let readings = from_bottom(&mut left, 13);
-            panes.push((Pane::Readings, readings));
-        }
-        panes.insert(0, (Pane::Bytes, left));
+        // As much as leaves the fields their roles.
+        let columns = is_widest.then(|| (rest.width - 63).clamp(46, 62));
+        // All readings fit into a long third column; elsewhere the most used of them stand below Bytes.
+        let all_readings = readings::count() as u16 + 1;
+        let has_long_third = columns.is_some_and(|c| c >= 60) && rest.height >= all_readings + 26;
+        let below_bytes = (!has_long_third && left.height >= 30).then(|| from_bottom(&mut left, 13));
+        panes.push((Pane::Bytes, left));
+        panes.extend(below_bytes.map(|readings| (Pane::Readings, readings)));
         let checks = (app.it().decoded.checks.len() as u16).clamp(1, 8) + 2;
-        if rest.width + 77 >= WIDEST {
-            // As much as leaves the fields their roles.
-            let columns = (rest.width - 63).clamp(46, 60);
+        if let Some(columns) = columns {
             let mut third = Rect { x: rest.x + rest.width - columns, width: columns, ..rest };
             rest.width -= columns + 1;
             panes.push((Pane::Fields, rest));
             panes.push((Pane::Checks, from_top(&mut third, checks.max(6))));
+            let readings = has_long_third.then(|| from_bottom(&mut third, all_readings));
             panes.push((found_or_findings(app), third));
+            panes.extend(readings.map(|readings| (Pane::Readings, readings)));
         } else if rest.height >= 30 {
             let findings = from_bottom(&mut rest, 12);
             let checks = from_bottom(&mut rest, checks);
