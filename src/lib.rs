@@ -19,12 +19,13 @@
 //!
 //! | shell | what it is |
 //! | --- | --- |
+//! | [`platform`] | what differs between systems, and nothing else |
 //! | [`store`] | the only user of the file system |
 //! | [`report`] | what the core says, as text and JSON |
 //! | [`cli`] | one small file per command |
 //! | [`tui`] | the editor |
 //!
-//! Arrows point one way, `cli, tui -> report, store -> core`; a test reads the `use` lines.
+//! Arrows point one way, `cli, tui -> report, store -> core`, and `platform` knows none of them; a test reads the `use` lines.
 
 pub mod author;
 pub mod check;
@@ -41,6 +42,7 @@ pub mod image;
 pub mod layout;
 pub mod nearest;
 pub mod notation;
+mod platform;
 pub mod report;
 pub mod skyline;
 pub mod span;

@@ -16,10 +16,10 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use super::hush::first_sentence;
-use super::interrupt::Interrupt;
 use super::journal::Journal;
 use super::{Console, Outcome};
 use crate::error::Error;
+use crate::platform::Interrupts;
 use crate::report::batch::Told;
 use crate::report::{self, json, text};
 use crate::store::{self, Walk};
@@ -80,7 +80,7 @@ pub(super) fn run<T: Send>(
     keep_typed(paths, console)?;
     let window = Window::over(paths);
     let cancel = Arc::new(AtomicBool::new(false));
-    let interrupt = Interrupt::watch(&cancel);
+    let interrupt = Interrupts::set(&cancel);
     let setting = Setting::of(console);
     let mut told = Told::default();
     let mut progress = Progress::begin(io::stderr().is_terminal() && !console.json && !console.quiet);

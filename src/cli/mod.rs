@@ -10,7 +10,6 @@ mod batch;
 pub mod choose;
 mod console;
 mod hush;
-mod interrupt;
 mod journal;
 mod picture;
 mod sides;

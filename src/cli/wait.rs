@@ -6,8 +6,8 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
-use super::interrupt::Interrupt;
 use crate::error::Error;
+use crate::platform::Interrupts;
 
 /// Does `work` while this thread tells on `err` how far it is, in the form `searching: 40 %`; `doing` is the word.
 /// The work tells the part done, 0 to 1, and ends soon once the flag it is given is set.
@@ -22,7 +22,7 @@ pub(super) fn wait<T: Send>(
     const PATIENCE: Duration = Duration::from_millis(500);
     const PAUSE: Duration = Duration::from_millis(100);
     let cancel = Arc::new(AtomicBool::new(false));
-    let interrupt = Interrupt::watch(&cancel);
+    let interrupt = Interrupts::set(&cancel);
     let done = AtomicU32::new(0);
     let began = Instant::now();
     let watched = std::io::stderr().is_terminal();

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::ffi::OsStr;
 use std::fmt::Write as _;
 use std::ops::Deref;
-use std::path::Path;
+use std::path::{Path, is_separator};
 
 use serde::Serialize;
 use unicode_width::UnicodeWidthStr;
@@ -153,9 +153,12 @@ pub fn shell(path: &Path) -> String {
 /// can lengthen (dollar-single-quotes of POSIX.1-2024, Shell Command Language 2.2.4).
 #[must_use]
 pub fn word(word: &OsStr) -> String {
-    let bytes = word.as_encoded_bytes();
+    word_of(word.as_encoded_bytes())
+}
+
+fn word_of(bytes: &[u8]) -> String {
     let plain =
-        |b: &u8| b.is_ascii_alphanumeric() || b"._-/+=:@,%".contains(b) || (cfg!(windows) && *b == b'\\');
+        |b: &u8| b.is_ascii_alphanumeric() || b"._-+=:@,%".contains(b) || is_separator(char::from(*b));
     let told = String::from_utf8_lossy(bytes);
     if !bytes.is_empty() && bytes.iter().all(plain) {
         return told.into_owned();
@@ -428,12 +431,9 @@ mod tests {
         assert_eq!(shell("a`b"), r"$'a\140b'", "or it would end the command in a sentence");
     }
 
-    #[cfg(unix)]
     #[test]
     fn a_path_that_is_no_text_can_be_typed_as_well() {
-        use std::os::unix::ffi::OsStrExt as _;
-        let path = Path::new(std::ffi::OsStr::from_bytes(b"it's \xff.bin"));
-        assert_eq!(shell(path), r"$'it\'s \377.bin'");
+        assert_eq!(word_of(b"it's \xff.bin"), r"$'it\'s \377.bin'");
     }
 
     #[test]

@@ -4,6 +4,8 @@ use std::fs::{self, File, Metadata, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use crate::platform;
+
 /// Who may use a new file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Access {
@@ -68,13 +70,9 @@ impl Files for Disk {
     fn create(&self, path: &Path, access: Access) -> io::Result<File> {
         let mut options = OpenOptions::new();
         options.write(true).create_new(true);
-        #[cfg(unix)]
         if access == Access::Ours {
-            use std::os::unix::fs::OpenOptionsExt as _;
-            options.mode(0o600);
+            platform::for_us_alone(&mut options);
         }
-        #[cfg(not(unix))]
-        let _ = access;
         options.open(path)
     }
 
@@ -86,114 +84,32 @@ impl Files for Disk {
         file.write(bytes)
     }
 
-    #[cfg(unix)]
     fn make_alike(&self, file: &File, like: &Metadata) -> io::Result<()> {
-        use std::os::unix::fs::MetadataExt as _;
-        let ours = file.metadata()?;
-        let differing = |ours: u32, theirs: u32| (ours != theirs).then_some(theirs);
-        let (user, group) = (differing(ours.uid(), like.uid()), differing(ours.gid(), like.gid()));
-        if user.is_some() || group.is_some() {
-            std::os::unix::fs::fchown(file, user, group)?;
-        }
-        // Last, because a change of owner can take bits of the mode away.
-        file.set_permissions(like.permissions())
+        platform::make_alike(file, like)
     }
 
-    #[cfg(not(unix))]
-    fn make_alike(&self, file: &File, like: &Metadata) -> io::Result<()> {
-        file.set_permissions(like.permissions())
-    }
-
-    #[cfg(any(target_os = "linux", target_os = "macos"))]
     fn keep_attributes(&self, like: &Path, file: &File) {
-        use rustix::fs::{XattrFlags, fsetxattr, getxattr, listxattr};
-        /// The most that the system takes for the names, and for one value.
-        const MOST: usize = 64 << 10;
-        let (mut names, mut value) = (vec![0; MOST], vec![0; MOST]);
-        // Some are the system's own and cannot be set by us; those are not ours to keep.
-        let Ok(length) = listxattr(like, &mut names[..]) else { return };
-        for name in names.get(..length).unwrap_or_default().split(|&b| b == 0).filter(|n| !n.is_empty()) {
-            if let Ok(length) = getxattr(like, name, &mut value[..]) {
-                let _ = fsetxattr(file, name, value.get(..length).unwrap_or_default(), XattrFlags::empty());
-            }
-        }
+        platform::keep_attributes(like, file);
     }
-
-    #[cfg(not(any(target_os = "linux", target_os = "macos")))]
-    fn keep_attributes(&self, _like: &Path, _file: &File) {}
 
     fn sync(&self, file: &File) -> io::Result<()> {
         file.sync_all()
     }
 
-    #[cfg(any(target_os = "linux", target_os = "macos"))]
     fn publish(&self, from: &Path, to: &Path) -> io::Result<()> {
-        use rustix::fs::{CWD, RenameFlags, renameat_with};
-        match renameat_with(CWD, from, CWD, to, RenameFlags::NOREPLACE) {
-            Ok(()) => Ok(()),
-            Err(rustix::io::Errno::INVAL | rustix::io::Errno::NOSYS | rustix::io::Errno::NOTSUP) => {
-                publish_by_link(from, to)
-            }
-            Err(error) => Err(error.into()),
-        }
+        platform::publish(from, to)
     }
 
-    #[cfg(not(any(target_os = "linux", target_os = "macos")))]
-    fn publish(&self, from: &Path, to: &Path) -> io::Result<()> {
-        publish_by_link(from, to)
-    }
-
-    #[cfg(not(windows))]
     fn replace(&self, from: &Path, to: &Path) -> io::Result<()> {
-        fs::rename(from, to)
-    }
-
-    /// Scanners and sync clients hold files for a moment, so a refusal is asked again for about two seconds.
-    #[cfg(windows)]
-    fn replace(&self, from: &Path, to: &Path) -> io::Result<()> {
-        const SHARING_VIOLATION: i32 = 32;
-        let mut wait = std::time::Duration::from_millis(20);
-        loop {
-            match fs::rename(from, to) {
-                Err(e)
-                    if wait.as_millis() < 1300
-                        && (e.kind() == io::ErrorKind::PermissionDenied
-                            || e.raw_os_error() == Some(SHARING_VIOLATION)) => {}
-                done => return done,
-            }
-            std::thread::sleep(wait);
-            wait *= 2;
-        }
+        platform::replace(from, to)
     }
 
     fn remove(&self, path: &Path) -> io::Result<()> {
         fs::remove_file(path)
     }
 
-    #[cfg(unix)]
     fn sync_folder(&self, folder: &Path) -> io::Result<()> {
-        match File::open(folder)?.sync_all() {
-            // Some file systems have no such thing; there is nothing more to be had from them.
-            Err(e) if matches!(e.kind(), io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported) => Ok(()),
-            done => done,
-        }
-    }
-
-    #[cfg(not(unix))]
-    fn sync_folder(&self, _folder: &Path) -> io::Result<()> {
-        Ok(())
-    }
-}
-
-/// For file systems that cannot rename onto a free name only: a second name for the file, then the first one taken
-/// away. Where there are no second names either (FAT), the name is looked up and then taken, and only there another
-/// program could take it in between.
-fn publish_by_link(from: &Path, to: &Path) -> io::Result<()> {
-    match fs::hard_link(from, to) {
-        Ok(()) => fs::remove_file(from),
-        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(e),
-        Err(_) if fs::symlink_metadata(to).is_ok() => Err(io::ErrorKind::AlreadyExists.into()),
-        Err(_) => fs::rename(from, to),
+        platform::sync_folder(folder)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Large raw images, mapped instead of read, so that they open at once and take no memory of their own.
 //!
-//! This file and [`super::lost`] hold the only unsafe code of the project.
+//! This file and the handler of lost pages in [`crate::platform`] hold the only unsafe code of the project.
 //!
 //! A file that is cut while it is mapped, or a disk that fails, makes the system stop a process that reads there
 //! (SIGBUS). Reading in pieces instead of mapping would avoid that, but everything in the core works on one slice of

@@ -9,8 +9,6 @@
 
 mod changes;
 mod docket;
-#[cfg(test)]
-mod faults;
 mod files;
 mod identity;
 pub mod journal;

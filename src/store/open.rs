@@ -1,7 +1,7 @@
 //! Opening an image, whatever its format, size and origin.
 
 use std::cell::OnceCell;
-use std::fs::{self, File, Metadata};
+use std::fs::{self, File};
 use std::io::{Read, Seek};
 use std::path::{Path, PathBuf};
 
@@ -12,6 +12,7 @@ use crate::error::Error;
 use crate::finding::Finding;
 use crate::image::records::{Problem, Rejected};
 use crate::image::{self, Format, Image};
+use crate::platform;
 
 /// Raw files up to this size are taken: 16 GiB, far above any serial memory, far below the address space.
 pub const MAX_RAW_BYTES: u64 = 16 << 30;
@@ -110,7 +111,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     if about.is_dir() {
         return Err(Error::new("this is a folder, not an image").in_file(path).advice("name a file in it"));
     }
-    if is_device(&about) {
+    if platform::is_device(&about) {
         return Err(Error::new("this is a device, not a file")
             .in_file(path)
             .advice("copy what it holds to a file first, and name that"));
@@ -207,16 +208,4 @@ fn rejected(path: &Path, format: Format, rejected: &Rejected) -> Error {
     Error::of_file(path, told, rejected.more, advice).unwrap_or_else(|| {
         Error::new(format!("this is no {} file", format.name())).in_file(path).advice(advice)
     })
-}
-
-#[cfg(unix)]
-fn is_device(about: &Metadata) -> bool {
-    use std::os::unix::fs::FileTypeExt as _;
-    let kind = about.file_type();
-    kind.is_char_device() || kind.is_block_device() || kind.is_socket()
-}
-
-#[cfg(not(unix))]
-fn is_device(_about: &Metadata) -> bool {
-    false
 }

@@ -17,6 +17,7 @@ use super::files::{Access, Disk, Files, is_read_only};
 use super::identity::{Identity, Sha256};
 use super::{litter, map, told};
 use crate::error::Error;
+use crate::platform;
 
 /// Bytes written between two looks at whether to go on.
 const PIECE: usize = 1 << 20;
@@ -84,7 +85,7 @@ pub fn save_new(path: &Path, bytes: &[u8]) -> Result<Saved, Error> {
 /// # Errors
 /// As [`save_new`], and when `watch` stops it.
 pub fn save_new_watched(path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<Saved, Error> {
-    new_file(&Disk, path, bytes, watch)?;
+    new_file(&Disk, path, bytes, Access::Usual, watch)?;
     litter::sweep(&folder_of(path));
     Ok(Saved { path: path.to_owned(), identity: Identity::of(path)?, original: None })
 }
@@ -127,7 +128,13 @@ pub fn save_over_watched(
     Ok(Saved { path: target, identity, original })
 }
 
-pub(super) fn new_file(files: &dyn Files, path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<(), Error> {
+pub(super) fn new_file(
+    files: &dyn Files,
+    path: &Path,
+    bytes: &[u8],
+    access: Access,
+    watch: Watch<'_>,
+) -> Result<(), Error> {
     if path.file_name().is_none() {
         return Err(Error::new("this names no file").in_file(path).advice("give the file a name"));
     }
@@ -136,7 +143,7 @@ pub(super) fn new_file(files: &dyn Files, path: &Path, bytes: &[u8], watch: Watc
         return Err(exists(path));
     }
     let folder = folder_of(path);
-    let temporary = Temporary::create(files, &folder, Access::Usual, path)?;
+    let temporary = Temporary::create(files, &folder, access, path)?;
     let temporary = temporary.fill(bytes, &mut Progress::over(bytes.len() as u64, watch))?.sync()?;
     temporary.publish(path)?;
     files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))
@@ -189,7 +196,7 @@ fn replaceable(path: &Path, target: &Path, about: &Metadata, read_only_too: bool
             "save as a new file, or take the protection away if the file may be changed",
         );
     }
-    match names_of(about) {
+    match platform::names_of(about) {
         0 | 1 => Ok(()),
         names => refuse(
             format!("the file has {names} names (hard links), and saving would part them"),
@@ -430,16 +437,4 @@ fn folder_of(path: &Path) -> PathBuf {
         Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
         _ => PathBuf::from("."),
     }
-}
-
-#[cfg(unix)]
-fn names_of(about: &Metadata) -> u64 {
-    use std::os::unix::fs::MetadataExt as _;
-    about.nlink()
-}
-
-/// Elsewhere the standard library does not tell.
-#[cfg(not(unix))]
-fn names_of(_about: &Metadata) -> u64 {
-    1
 }

@@ -16,11 +16,12 @@ use std::fs::{self, File};
 use std::io::{Read, Write as _};
 use std::path::{Path, PathBuf};
 
-use super::files::{Disk, Files};
+use super::files::{Access, Disk, Files};
 use super::save::new_file;
-use super::{Identity, Over, Sha256, journal, now, places, save_new, save_over, told};
+use super::{Identity, Over, Sha256, journal, now, places, save_over, told};
 use crate::edit::Done;
 use crate::error::Error;
+use crate::platform;
 
 /// The first line of a note.
 const FIRST_LINE: &str = "readproof, work that is not saved, format 1";
@@ -117,8 +118,7 @@ impl Unsaved {
         if slot.note.exists() {
             save_over(&slot.note, &note, over)?;
         } else {
-            save_new(&slot.note, &note)?;
-            make_private(&slot.note);
+            new_file(&Disk, &slot.note, &note, Access::Ours, &mut |_| true)?;
         }
         Ok(())
     }
@@ -312,8 +312,7 @@ impl Unsaved {
         let lock = self.lock(stem, n);
         let mut options = File::options();
         options.create(true).truncate(false).write(true);
-        #[cfg(unix)]
-        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        platform::for_us_alone(&mut options);
         let held = options.open(&lock).ok()?;
         held.try_lock().ok()?;
         // Who held it may have taken the file away in the meantime: then this is a lock of nothing.
@@ -335,8 +334,7 @@ impl Unsaved {
     fn make_folder(&self) -> Result<(), Error> {
         let mut builder = fs::DirBuilder::new();
         builder.recursive(true);
-        #[cfg(unix)]
-        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+        platform::folder_for_us_alone(&mut builder);
         builder.create(&self.folder).map_err(|e| told(&self.folder, "making the folder", &e))
     }
 }
@@ -345,8 +343,7 @@ impl Journal {
     fn begin(files: &dyn Files, note: &Path, head: &[u8]) -> Result<Journal, Error> {
         // Whatever stands there is what an attempt of this session left, or its lock would not be ours.
         let _ = fs::remove_file(note);
-        new_file(files, note, head, &mut |_| true)?;
-        make_private(note);
+        new_file(files, note, head, Access::Ours, &mut |_| true)?;
         let file = files.extend(note).map_err(|e| told(note, "adding to the journal", &e))?;
         Ok(Journal { file, len: head.len() as u64, frames: 0, is_synced: true })
     }
@@ -404,20 +401,9 @@ fn head(of: &Path, holds: &str, kind: &str, about: &str) -> Vec<u8> {
     .into_bytes()
 }
 
-/// Takes a note away from everybody but its user; its folder is closed to others already.
-fn make_private(note: &Path) {
-    #[cfg(unix)]
-    let _ = fs::set_permissions(note, std::os::unix::fs::PermissionsExt::from_mode(0o600));
-    #[cfg(not(unix))]
-    let _ = note;
-}
-
 /// Who this session is, for other sessions.
 fn who() -> String {
-    #[cfg(unix)]
-    let host = rustix::system::uname().nodename().to_string_lossy().into_owned();
-    #[cfg(not(unix))]
-    let host = std::env::var("COMPUTERNAME").unwrap_or_default();
+    let host = platform::host();
     let on = if host.is_empty() { String::new() } else { format!(" on {host}") };
     let since = now().replace('T', " ").replace('Z', " UTC");
     format!("process {}{on}, since {since}", std::process::id())
@@ -437,10 +423,8 @@ fn stem(of: &Path, kind: &str) -> String {
 /// What says that a file is open: its path, however it is named, and its number on its disk, which its hard links share.
 fn names(of: &Path) -> Vec<String> {
     let mut names = vec![stem(of, OPEN)];
-    #[cfg(unix)]
-    if let Ok(about) = fs::metadata(of) {
-        use std::os::unix::fs::MetadataExt as _;
-        let digest = Sha256::of(format!("{} {}", about.dev(), about.ino()).as_bytes()).to_string();
+    if let Some((disk, number)) = fs::metadata(of).ok().as_ref().and_then(platform::number_on_disk) {
+        let digest = Sha256::of(format!("{disk} {number}").as_bytes()).to_string();
         names.push(format!("{}-{OPEN}", digest.get(..24).unwrap_or(&digest)));
     }
     names
@@ -630,21 +614,6 @@ mod tests {
         let note = session.left(&moved, &was, "bytes").remove(0).note;
         session.discard(&note);
         assert_eq!(left(&moved, "bytes"), []);
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn notes_are_for_their_user_alone() {
-        use std::os::unix::fs::PermissionsExt as _;
-        let scene = Scene::new();
-        let mut session = scene.session();
-        session.add(&scene.file(), "bytes", "", &[done(1)]).unwrap();
-        let folder = scene.folder.path().join("states/unsaved");
-        let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
-        assert_eq!(mode(&folder), 0o700);
-        for entry in fs::read_dir(folder).unwrap().flatten() {
-            assert_eq!(mode(&entry.path()) & 0o077, 0, "{}", entry.path().display());
-        }
     }
 
     #[test]

@@ -161,11 +161,11 @@ impl Iterator for Walk {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     /// A folder with these files, and what a walk over it met, relative to it.
-    fn walked(files: &[&str], more: impl FnOnce(&Path)) -> (Vec<String>, LeftOut) {
+    pub(in crate::store) fn walked(files: &[&str], more: impl FnOnce(&Path)) -> (Vec<String>, LeftOut) {
         let folder = tempfile::tempdir().unwrap();
         for file in files {
             let path = folder.path().join(file);
@@ -191,63 +191,6 @@ mod tests {
         let (met, left_out) = walked(&files, |_| {});
         assert_eq!(met, ["a.bin", "z.bin", "a/x.bin", "b/10.bin", "b/2.bin", "b/a/1.bin"]);
         assert_eq!(left_out, LeftOut::default());
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn loops_hidden_things_pipes_and_layouts_are_left_out_and_counted() {
-        use std::os::unix::fs::symlink;
-        let files = ["a/1.bin", ".hidden.bin", ".git/config", "cr8.ron", "b/job.RON"];
-        let (met, left_out) = walked(&files, |root| {
-            symlink(root, root.join("a/loop")).unwrap();
-            symlink("1.bin", root.join("a/2.bin")).unwrap();
-            symlink("nowhere", root.join("a/3.bin")).unwrap();
-            rustix::fs::mknodat(
-                rustix::fs::CWD,
-                root.join("pipe"),
-                rustix::fs::FileType::Fifo,
-                0o600.into(),
-                0,
-            )
-            .unwrap();
-        });
-        assert_eq!(met, ["a/1.bin", "a/2.bin", "a/3.bin: this link leads to no file that can be reached"]);
-        assert_eq!(left_out, LeftOut { hidden: 2, linked_folders: 1, special: 1, ron: 2 });
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn sockets_are_left_out_and_what_cannot_be_entered_is_told_in_its_place() {
-        use std::os::unix::{fs::PermissionsExt, net::UnixListener};
-        let mut is_barred = false;
-        let (met, left_out) = walked(&["a/1.bin", "b/2.bin", "c/3.bin"], |root| {
-            UnixListener::bind(root.join("a/socket")).unwrap();
-            fs::set_permissions(root.join("b"), PermissionsExt::from_mode(0o000)).unwrap();
-            // Nothing is barred to the superuser.
-            is_barred = fs::read_dir(root.join("b")).is_err();
-        });
-        let [first, second, third] = &met[..] else { panic!("{met:?}") };
-        assert_eq!([first.as_str(), third], ["a/1.bin", "c/3.bin"]);
-        assert!(if is_barred { second.starts_with("b: ") } else { second == "b/2.bin" }, "{second}");
-        assert_eq!(left_out, LeftOut { special: 1, ..LeftOut::default() });
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn a_tree_deeper_than_a_path_may_be_long_is_told_and_the_rest_is_walked() {
-        use rustix::fs::{CWD, Mode, OFlags, mkdirat, openat};
-        const NAME: &str = "a-folder-with-a-name-of-forty-characters";
-        let (met, _) = walked(&["a/1.bin", "z/2.bin"], |root| {
-            let mut inner = openat(CWD, root.join("a"), OFlags::DIRECTORY, Mode::empty()).unwrap();
-            // 8 KiB of names, where systems take 1 to 4.
-            for _ in 0..200 {
-                mkdirat(&inner, NAME, Mode::RWXU).unwrap();
-                inner = openat(&inner, NAME, OFlags::DIRECTORY, Mode::empty()).unwrap();
-            }
-        });
-        let [first, deep, last] = &met[..] else { panic!("{} met", met.len()) };
-        assert_eq!([first.as_str(), last], ["a/1.bin", "z/2.bin"]);
-        assert!(deep.starts_with(&format!("a/{NAME}/{NAME}/")) && deep.contains(": "), "{deep}");
     }
 
     #[test]

@@ -12,7 +12,7 @@
 //! | [`update`], [`typing`], [`pasted`], [`mouse`], [`dialog`] | one input in, one effect out; pure |
 //! | [`view`] | what is drawn: functions of the state, a file for each pane |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; which tone a thing has; how a tone looks |
-//! | [`effect`], [`perform`], [`mod@run`], [`terminal`], [`signals`] | what is asked of the loop, the loop, the terminal |
+//! | [`effect`], [`perform`], [`mod@run`], [`terminal`] | what is asked of the loop, the loop, the terminal |
 //! | [`job`] | work that goes on beside the keys |
 //! | [`saving`], [`taking`] | an image to its file, and from a file that somebody else wrote to |
 //! | [`keeping`], [`recovery`] | work that is not saved, kept aside and offered again |
@@ -44,7 +44,6 @@ pub mod run;
 pub mod saving;
 pub mod settings;
 pub mod sheet;
-pub mod signals;
 pub mod taking;
 pub mod terminal;
 pub mod theme;

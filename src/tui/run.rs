@@ -15,7 +15,8 @@ use super::log::Log;
 use super::sheet::Judgement;
 use super::terminal::{self, Terminal};
 use super::theme::Tone;
-use super::{perform, signals, twin, update};
+use super::{perform, twin, update};
+use crate::platform::{self, Signal};
 use crate::skyline::Seen;
 use crate::store;
 
@@ -53,7 +54,7 @@ pub fn run(app: &mut App, mouse: bool, log: &mut Option<Log>) -> io::Result<()> 
     terminal::heed_panics();
     let (sender, events) = mpsc::channel();
     let judge = sender.clone();
-    signals::heed(sender.clone())?;
+    heed_signals(sender.clone())?;
     let mut terminal = Terminal::take()?;
     app.size = terminal.size()?;
     log.iter_mut().for_each(|log| log.input(&Input::Size(app.size.0, app.size.1)));
@@ -93,6 +94,19 @@ pub fn run(app: &mut App, mouse: bool, log: &mut Option<Log>) -> io::Result<()> 
         keeper.end();
     }
     ended
+}
+
+/// Has the loop told of signals, and the terminal given back before one of them ends the program.
+fn heed_signals(events: Sender<Event>) -> io::Result<()> {
+    platform::on_signals(move |signal| match signal {
+        Signal::Suspend => events.send(Event::Suspend).is_ok(),
+        Signal::Resume => events.send(Event::Resume).is_ok(),
+        // The reader of a terminal that hung up never comes back, so the end is not left to the loop.
+        Signal::End => {
+            terminal::give_back();
+            true
+        }
+    })
 }
 
 /// After so long without a key, images are judged.
@@ -317,6 +331,6 @@ fn act(
 
 fn suspend(terminal: &mut Terminal) -> io::Result<()> {
     terminal::give_back();
-    signals::stop();
+    platform::stop();
     terminal.take_again()
 }

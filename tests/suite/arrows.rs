@@ -10,7 +10,7 @@ use std::path::Path;
 use crate::support::{files_below, package};
 
 /// The shell; every other module of `src/` is core.
-const SHELL: [&str; 4] = ["store", "report", "cli", "tui"];
+const SHELL: [&str; 5] = ["platform", "store", "report", "cli", "tui"];
 
 /// One source file without its comments and unit tests.
 struct Source {
@@ -146,7 +146,7 @@ fn core_never_knows_the_shell() {
     never(
         "the core names a part of the shell",
         Source::is_core,
-        &["crate::store", "crate::report", "crate::cli", "crate::tui"],
+        &["crate::platform", "crate::store", "crate::report", "crate::cli", "crate::tui"],
     );
 }
 
@@ -173,8 +173,35 @@ fn core_never_knows_files_the_clock_the_environment_or_other_processes() {
 }
 
 #[test]
-fn only_store_knows_the_file_system() {
-    never("std::fs is used outside store", |s| s.module != "store", &["std::fs", "memmap2"]);
+fn only_store_and_platform_know_the_file_system() {
+    let others = |s: &Source| !["store", "platform"].contains(&s.module.as_str());
+    never("std::fs is used outside store", others, &["std::fs", "memmap2"]);
+}
+
+/// In unit tests too; those of what only Unix has stand in one file.
+#[test]
+fn only_platform_asks_which_system_this_is() {
+    const OF_UNIX: &str = "store/tests/";
+    let asks = |line: &str| {
+        ["target_os", "target_family"].iter().any(|word| names(line, word))
+            || names(line, "cfg") && ["unix", "windows"].iter().any(|word| names(line, word))
+    };
+    let root = package().join("src");
+    let mut found = Vec::new();
+    for file in files_below(&root) {
+        let path = file.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/");
+        let text = fs::read_to_string(&file).unwrap();
+        let asking = text.lines().enumerate().filter(|(_, line)| asks(line));
+        found.extend(asking.map(|(i, line)| format!("{path}:{}: {}", i + 1, line.trim())));
+    }
+    assert!(found.iter().any(|line| line.starts_with("platform/")), "the source was not found");
+    found.retain(|line| !line.starts_with("platform/"));
+    assert!(matches!(found.as_slice(), [one] if one.starts_with(OF_UNIX)), "{}", found.join("\n"));
+}
+
+#[test]
+fn platform_never_knows_another_part() {
+    never("platform names another part", |s| s.module == "platform", &["crate"]);
 }
 
 #[test]
@@ -185,7 +212,16 @@ fn store_never_knows_who_asks() {
 
 #[test]
 fn report_never_knows_files_or_who_prints() {
-    let words = ["crate::store", "crate::cli", "crate::tui", "clap", "ratatui", "crossterm", "std::env"];
+    let words = [
+        "crate::platform",
+        "crate::store",
+        "crate::cli",
+        "crate::tui",
+        "clap",
+        "ratatui",
+        "crossterm",
+        "std::env",
+    ];
     never("report names what stands above or beside it", |s| s.module == "report", &words);
 }
 
@@ -210,8 +246,9 @@ fn only_report_store_and_the_file_form_of_layouts_know_serde() {
 }
 
 #[test]
-fn only_the_memory_map_is_unsafe() {
-    never("unsafe code outside store", |s| s.module != "store", &["unsafe", "unsafe_code"]);
+fn only_the_memory_map_and_the_handler_of_its_lost_pages_are_unsafe() {
+    let others = |s: &Source| !["store/map.rs", "platform/unix.rs"].contains(&s.path.as_str());
+    never("unsafe code elsewhere", others, &["unsafe", "unsafe_code"]);
 }
 
 #[test]

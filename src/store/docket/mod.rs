@@ -176,8 +176,8 @@ pub fn path_in_docket(docket: &Path, image: &Path) -> String {
         .filter(|c| !matches!(c, Component::RootDir))
         .map(|c| c.as_os_str().to_string_lossy().into_owned())
         .collect();
-    let root = if below.has_root() && cfg!(unix) { "/" } else { "" };
-    format!("{root}{}", parts.join("/"))
+    let begins_at_root = matches!(below.components().next(), Some(Component::RootDir));
+    format!("{}{}", if begins_at_root { "/" } else { "" }, parts.join("/"))
 }
 
 /// The file that a path in the docket at `docket` names.

@@ -7,16 +7,6 @@ use std::path::Path;
 use super::*;
 use crate::image::Format;
 
-fn open_file(path: &Path) -> Result<Opened, Error> {
-    open(path, &mut io::empty())
-}
-
-/// The error of a file that is not taken.
-#[track_caller]
-fn refused(path: &Path) -> String {
-    open_file(path).unwrap_err().to_string()
-}
-
 #[test]
 fn the_format_is_told_by_content_never_by_the_ending() {
     let dir = tempfile::tempdir().unwrap();
@@ -43,34 +33,6 @@ fn what_is_no_image_is_refused_in_words_that_name_it() {
     assert!(refused(dir.path()).contains("this is a folder"));
     assert!(refused(&dir.path().join("absent.bin")).contains("absent.bin: there is no such file"));
     assert!(refused(&empty.join("below")).contains("a part of the path is a file"));
-}
-
-#[test]
-#[cfg(unix)]
-fn devices_are_refused_and_pipes_are_read() {
-    assert!(refused(Path::new("/dev/zero")).contains("this is a device"));
-    let dir = tempfile::tempdir().unwrap();
-    let pipe = dir.path().join("pipe");
-    let made = std::process::Command::new("mkfifo").arg(&pipe).status().unwrap();
-    assert!(made.success());
-    let writer = std::thread::spawn({
-        let pipe = pipe.clone();
-        move || fs::write(pipe, "abc").unwrap()
-    });
-    let opened = open_file(&pipe).unwrap();
-    writer.join().unwrap();
-    assert_eq!((opened.image.bytes(), opened.identity), (&b"abc"[..], None));
-}
-
-#[test]
-#[cfg(unix)]
-fn a_path_that_is_no_unicode_opens() {
-    use std::os::unix::ffi::OsStrExt as _;
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join(std::ffi::OsStr::from_bytes(b"unit\xFF\n7.bin"));
-    fs::write(&path, "abc").unwrap();
-    let opened = open_file(&path).unwrap();
-    assert_eq!((opened.image.bytes(), opened.path.as_path()), (&b"abc"[..], path.as_path()));
 }
 
 #[test]
@@ -134,12 +96,9 @@ fn a_large_raw_image_is_mapped_and_changing_it_changes_no_file() {
     assert_eq!(opened.changed_on_disk(), Ok(None));
 }
 
-/// What became of maps is told once, to whoever asks first; so only one test at a time asks.
-static ASKING: std::sync::Mutex<()> = std::sync::Mutex::new(());
-
 #[test]
 fn a_mapped_image_is_saved_over_its_own_file_and_goes_on() {
-    let _asking = ASKING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let _asking = asking();
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("own.bin");
     fs::File::create(&path).unwrap().set_len(65 << 20).unwrap();
@@ -151,34 +110,6 @@ fn a_mapped_image_is_saved_over_its_own_file_and_goes_on() {
     assert_eq!((opened.unchanged(), opened.image.bytes()[64 << 20]), (Ok(()), 7));
     assert_eq!(open_file(&path).unwrap().image.bytes()[64 << 20], 7);
     assert_eq!(still_there(), Ok(()));
-}
-
-#[test]
-#[cfg(unix)]
-fn a_file_that_is_cut_under_its_map_is_an_error_and_no_crash() {
-    let _asking = ASKING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("cut.bin");
-    let file = fs::File::create(&path).unwrap();
-    file.set_len(100 << 20).unwrap();
-    let mut opened = open_file(&path).unwrap();
-    assert_eq!((opened.unchanged(), opened.image.bytes()[99 << 20]), (Ok(()), 0));
-    file.set_len(1 << 20).unwrap();
-    // Every page behind the new end, read and written.
-    let sum: u64 = opened.image.bytes().iter().step_by(4096).map(|&b| u64::from(b)).sum();
-    opened.image.write(98 << 20, &[7]);
-    assert_eq!((sum, opened.image.bytes()[98 << 20]), (0, 7));
-    assert!(opened.changed_on_disk().unwrap().unwrap().contains("1048576 bytes now"));
-    let error = still_there().unwrap_err();
-    assert!(error.what.contains("could not be read to its end"), "{error}");
-    // It is told also when the image is closed already, and then once.
-    let was = opened.identity.clone();
-    drop(opened);
-    assert!(still_there().unwrap_err().what.contains("could not be read to its end"));
-    assert_eq!(still_there(), Ok(()));
-    // A save from such an image is refused as well: the file is not what it was.
-    let over = Over { was: was.as_ref(), keep_original: false, read_only_too: false };
-    assert!(save_over(&path, b"x", over).is_err());
 }
 
 #[test]
@@ -237,22 +168,4 @@ fn a_layout_that_is_no_text_is_refused_with_its_line() {
     fs::write(&path, b"(\n layout: \"\xB0C\")").unwrap();
     let error = layout_file(&path, &[]).unwrap_err();
     assert!(error.to_string().contains("bad.ron:2: the byte 0xB0 is no UTF-8 text"), "{error}");
-}
-
-#[cfg(target_os = "linux")]
-#[test]
-fn extended_attributes_of_a_replaced_file_are_kept() {
-    use rustix::fs::{XattrFlags, getxattr, setxattr};
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("unit.bin");
-    std::fs::write(&path, [1]).unwrap();
-    if setxattr(&path, "user.bench", b"3", XattrFlags::empty()).is_err() {
-        eprintln!("skipped: this file system keeps no extended attributes");
-        return;
-    }
-    let over = Over { was: None, keep_original: false, read_only_too: false };
-    save_over(&path, &[2], over).unwrap();
-    let mut value = [0; 8];
-    assert_eq!(getxattr(&path, "user.bench", &mut value[..]).unwrap(), 1);
-    assert_eq!((std::fs::read(&path).unwrap(), value[0]), (vec![2], b'3'));
 }
