@@ -265,7 +265,7 @@ fn write_page(file: &Path, out: &Path, console: &mut Console<'_>) -> Result<Outc
     let (images, findings) = looked_at(&opened);
     let contents = |(image, state): &(&ImageRecord, State)| -> Option<Contents> {
         let drawn = *state == State::Same && image.bytes <= DRAWN_BYTES;
-        let path = drawn.then(|| store::path_from_docket(file, &image.path))?;
+        let path = drawn.then(|| store::recorded_file(file, image))?;
         let image = store::open(&path, &mut std::io::empty()).ok()?.image;
         Some(Contents { skyline: Skyline::whole(&image), bytes: image.len(), base: image.base() })
     };

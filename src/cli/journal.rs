@@ -8,7 +8,7 @@ use std::sync::Arc;
 use super::hush::{first_sentence, keep_head};
 use super::{Console, Outcome};
 use crate::compare::audit::Audit;
-use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, MOST_CHANGES, Run, What};
+use crate::docket::{ChangeRecord, Entry, FindingRecord, MOST_CHANGES, Run, What};
 use crate::error::Error;
 use crate::finding::{Finding, Verdict};
 use crate::image::Image;
@@ -125,14 +125,7 @@ impl Console<'_> {
     /// When its digest cannot be made.
     pub fn saw(&mut self, role: impl Into<String>, opened: &Opened) -> Result<(), Error> {
         let Some(journal) = &mut self.journal else { return Ok(()) };
-        let image = ImageRecord {
-            role: role.into(),
-            path: store::path_in_docket(&journal.docket, &opened.path),
-            bytes: opened.file_bytes as u64,
-            sha256: opened.sha256()?.to_string(),
-            modified: opened.identity.as_ref().and_then(store::modified),
-        };
-        journal.run.images.push(image);
+        journal.run.images.push(store::record_opened(&journal.docket, &role.into(), opened)?);
         Ok(())
     }
 

@@ -63,12 +63,22 @@ pub struct ImageRecord {
     pub role: String,
     /// Its file, seen from the docket's folder; `-` for standard input.
     pub path: String,
+    /// That name byte for byte, where it is no text.
+    pub path_bytes: Option<Vec<u8>>,
     /// Bytes of the file.
     pub bytes: u64,
     /// The digest of the file.
     pub sha256: String,
     /// When the file was last changed, where that is known.
     pub modified: Option<String>,
+}
+
+impl ImageRecord {
+    /// True for a record of the same file with the same contents, whatever each is to the job.
+    #[must_use]
+    pub fn is_same(&self, other: &ImageRecord) -> bool {
+        (&self.path, &self.path_bytes, &self.sha256) == (&other.path, &other.path_bytes, &other.sha256)
+    }
 }
 
 /// A command that was run.
@@ -173,9 +183,7 @@ impl Docket {
             _ => &[],
         });
         for image in recorded {
-            let known =
-                |i: &&ImageRecord| (&i.role, &i.path, &i.sha256) == (&image.role, &image.path, &image.sha256);
-            if !images.iter().any(known) {
+            if !images.iter().any(|known| known.role == image.role && known.is_same(image)) {
                 images.push(image);
             }
         }
@@ -230,6 +238,7 @@ mod tests {
         let image = |sha: &str| ImageRecord {
             role: "before".to_owned(),
             path: "a.bin".to_owned(),
+            path_bytes: None,
             bytes: 4,
             sha256: sha.to_owned(),
             modified: None,

@@ -19,7 +19,8 @@ use unix as system;
 
 pub use system::{
     Interrupts, SETTINGS, STATES, folder_for_us_alone, for_us_alone, host, is_device, keep_attributes,
-    make_alike, mend_lost_pages, names_of, number_on_disk, on_signals, publish, replace, stop, sync_folder,
+    make_alike, mend_lost_pages, names_of, number_on_disk, on_signals, path_of_bytes, publish, replace, stop,
+    sync_folder,
 };
 
 use std::fs;

@@ -2,7 +2,7 @@
 
 use std::fs::{DirBuilder, File, Metadata, OpenOptions};
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -52,7 +52,6 @@ pub fn replace(from: &Path, to: &Path) -> io::Result<()> {
 }
 
 /// Folders cannot be written to the disk.
-#[expect(clippy::unnecessary_wraps, reason = "the same on each side")]
 pub fn sync_folder(_folder: &Path) -> io::Result<()> {
     Ok(())
 }
@@ -72,13 +71,17 @@ pub fn is_device(_about: &Metadata) -> bool {
     false
 }
 
+/// The path with these encoded bytes; `None` where they are no text.
+pub fn path_of_bytes(bytes: &[u8]) -> Option<PathBuf> {
+    std::str::from_utf8(bytes).ok().map(PathBuf::from)
+}
+
 /// The name of this machine; empty where it has none.
 pub fn host() -> String {
     std::env::var("COMPUTERNAME").unwrap_or_default()
 }
 
 /// There is nothing to heed.
-#[expect(clippy::unnecessary_wraps, reason = "the same on each side")]
 pub fn on_signals(_heed: impl FnMut(Signal) -> bool + Send + 'static) -> io::Result<()> {
     Ok(())
 }
@@ -96,7 +99,6 @@ impl Interrupts {
 }
 
 /// A file that is mapped cannot be cut here.
-#[expect(clippy::unnecessary_wraps, reason = "the same on each side")]
 pub fn mend_lost_pages(_map_at: fn(usize) -> Option<&'static AtomicBool>) -> io::Result<()> {
     Ok(())
 }

@@ -1,12 +1,13 @@
 //! Linux, macOS and what else is a Unix.
 
-use std::ffi::c_void;
+use std::ffi::{OsStr, c_void};
 use std::fs::{DirBuilder, File, Metadata, OpenOptions};
 use std::io;
+use std::os::unix::ffi::OsStrExt as _;
 use std::os::unix::fs::{
     DirBuilderExt as _, FileTypeExt as _, MetadataExt as _, OpenOptionsExt as _, fchown,
 };
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::ptr;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -110,6 +111,11 @@ pub fn number_on_disk(about: &Metadata) -> Option<(u64, u64)> {
 pub fn is_device(about: &Metadata) -> bool {
     let kind = about.file_type();
     kind.is_char_device() || kind.is_block_device() || kind.is_socket()
+}
+
+/// The path with these encoded bytes; `None` where the system has no such path.
+pub fn path_of_bytes(bytes: &[u8]) -> Option<PathBuf> {
+    Some(PathBuf::from(OsStr::from_bytes(bytes)))
 }
 
 /// The name of this machine; empty where it has none.

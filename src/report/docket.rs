@@ -319,6 +319,8 @@ impl From<&Label> for LabelJson {
 struct ImageJson {
     role: String,
     path: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<String>,
     bytes: u64,
     sha256: String,
     modified: Option<String>,
@@ -330,6 +332,7 @@ impl ImageJson {
         ImageJson {
             role: image.role.clone(),
             path: image.path.clone(),
+            path_bytes: image.path_bytes.as_deref().map(text::hex_plain),
             bytes: image.bytes,
             sha256: image.sha256.clone(),
             modified: image.modified.clone(),

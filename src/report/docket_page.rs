@@ -123,12 +123,11 @@ pub fn page(shown: &Shown<'_>, contents: &[Option<Contents>]) -> String {
              half high is text, high is anything else.</p>",
         );
         for (n, (image, state)) in shown.images.iter().enumerate() {
-            let is_same = |other: &ImageRecord| (&other.path, &other.sha256) == (&image.path, &image.sha256);
             // One file can be several things to a job; it is drawn once.
-            if shown.images.iter().take(n).any(|(earlier, _)| is_same(earlier)) {
+            if shown.images.iter().take(n).any(|(earlier, _)| earlier.is_same(image)) {
                 continue;
             }
-            let alike = shown.images.iter().filter(|(other, _)| is_same(other));
+            let alike = shown.images.iter().filter(|(other, _)| other.is_same(image));
             let roles: Vec<&str> = alike.map(|(other, _)| other.role.as_str()).collect();
             let contents = contents.get(n).and_then(Option::as_ref);
             put(&image_section(&roles.join(", "), image, *state, contents));
@@ -309,8 +308,7 @@ fn run_section(run: &Run, images: &[(&ImageRecord, State)], contents: &[Option<C
 fn changes(run: &Run, images: &[(&ImageRecord, State)], contents: &[Option<Contents>]) -> String {
     let mut html = String::new();
     let first = run.images.first();
-    let place =
-        images.iter().position(|(i, _)| first.is_some_and(|f| f.path == i.path && f.sha256 == i.sha256));
+    let place = images.iter().position(|(image, _)| first.is_some_and(|first| first.is_same(image)));
     let before = place.and_then(|n| contents.get(n)).and_then(Option::as_ref).filter(|c| c.bytes > 0);
     if let Some(before) = before {
         let end = |c: &ChangeRecord| c.at.saturating_add((c.before.len() / 2).max(1) as u64);
@@ -363,6 +361,7 @@ mod tests {
         let image = ImageRecord {
             role: evil.to_owned(),
             path: evil.to_owned(),
+            path_bytes: None,
             bytes: 4,
             sha256: evil.to_owned(),
             modified: Some(evil.to_owned()),

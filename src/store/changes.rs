@@ -17,7 +17,8 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::{save_new, told};
+use super::save_new;
+use super::text::{Address, Bytes, pretty, read_text, ron};
 use crate::compare::{ChangeList, Listed};
 use crate::edit::Edit;
 use crate::error::Error;
@@ -35,48 +36,20 @@ struct ListForm {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     layout: Option<String>,
     bytes: usize,
-    base: String,
+    base: Address,
     changes: Vec<ListedForm>,
 }
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct ListedForm {
-    at: String,
-    before: String,
-    after: String,
+    at: Address,
+    before: Bytes,
+    after: Bytes,
     #[serde(default)]
     fields: Vec<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     seals: Option<String>,
-}
-
-/// RON the way people write it: no `Some(…)`.
-pub(super) fn ron() -> ron::Options {
-    ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME)
-}
-
-/// RON over several lines, short lists on one.
-pub(super) fn pretty() -> ron::ser::PrettyConfig {
-    ron::ser::PrettyConfig::new()
-        .depth_limit(2)
-        .struct_names(false)
-        .extensions(ron::extensions::Extensions::IMPLICIT_SOME)
-}
-
-pub(super) fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02X}")).collect()
-}
-
-fn unhex(text: &str) -> Option<Vec<u8>> {
-    if !text.is_ascii() || !text.len().is_multiple_of(2) {
-        return None;
-    }
-    (0..text.len()).step_by(2).map(|i| u8::from_str_radix(text.get(i..i + 2)?, 16).ok()).collect()
-}
-
-fn address(text: &str) -> Option<u64> {
-    u64::from_str_radix(text.strip_prefix("0x")?, 16).ok()
 }
 
 /// Writes a change list to a new file.
@@ -88,14 +61,14 @@ pub fn save_change_list(path: &Path, list: &ChangeList) -> Result<(), Error> {
         change_list: VERSION,
         layout: list.layout.clone(),
         bytes: list.image_bytes,
-        base: format!("0x{:04X}", list.base),
+        base: Address(list.base),
         changes: list
             .changes
             .iter()
             .map(|c| ListedForm {
-                at: format!("0x{:04X}", list.base.saturating_add(c.edit.at as u64)),
-                before: hex(&c.edit.before),
-                after: hex(&c.edit.after),
+                at: Address(list.base.saturating_add(c.edit.at as u64)),
+                before: Bytes(c.edit.before.clone()),
+                after: Bytes(c.edit.after.clone()),
                 fields: c.fields.clone(),
                 seals: c.check.clone(),
             })
@@ -115,7 +88,7 @@ pub fn save_change_list(path: &Path, list: &ChangeList) -> Result<(), Error> {
 /// # Errors
 /// When the file cannot be read or is no change list, with the line.
 pub fn read_change_list(path: &Path) -> Result<ChangeList, Error> {
-    let text = read_text(path, MOST_BYTES)?;
+    let text = read_text(path, "change list", MOST_BYTES)?;
     let advice = "make it again with `readproof amend --save-changes FILE`";
     let form: ListForm = ron().from_str(&text).map_err(|e| {
         let at = e.span.start;
@@ -130,45 +103,24 @@ pub fn read_change_list(path: &Path) -> Result<ChangeList, Error> {
             form.change_list
         )));
     }
-    let base = address(&form.base).ok_or_else(|| wrong(format!("{:?} is no address", form.base)))?;
+    let Address(base) = form.base;
     let mut changes = Vec::with_capacity(form.changes.len());
-    for change in form.changes {
-        let at = address(&change.at)
-            .and_then(|at| usize::try_from(at.checked_sub(base)?).ok())
-            .ok_or_else(|| wrong(format!("{:?} is no address of the image", change.at)))?;
-        let (Some(before), Some(after)) = (unhex(&change.before), unhex(&change.after)) else {
-            return Err(wrong(format!("the bytes at {} are not hexadecimal", change.at)));
-        };
+    for ListedForm { at, before: Bytes(before), after: Bytes(after), fields, seals } in form.changes {
+        let said = String::from(at);
+        let at = at.0.checked_sub(base).and_then(|at| usize::try_from(at).ok());
+        let at = at.ok_or_else(|| {
+            wrong(format!("{said} lies before the image, which begins at {}", String::from(form.base)))
+        })?;
         if before.len() != after.len() || before.is_empty() {
             return Err(wrong(format!(
-                "at {} there are {} bytes before and {} after; a change keeps their number",
-                change.at,
+                "at {said} there are {} bytes before and {} after; a change keeps their number",
                 before.len(),
                 after.len()
             )));
         }
-        changes.push(Listed { edit: Edit { at, before, after }, fields: change.fields, check: change.seals });
+        changes.push(Listed { edit: Edit { at, before, after }, fields, check: seals });
     }
     Ok(ChangeList { layout: form.layout, image_bytes: form.bytes, base, changes })
-}
-
-/// A text file, if it is no larger than `most` bytes and is UTF-8.
-pub(super) fn read_text(path: &Path, most: u64) -> Result<String, Error> {
-    use std::io::Read as _;
-    let failed = |e: std::io::Error| told(path, "reading the file", &e);
-    let mut bytes = Vec::new();
-    let file = std::fs::File::open(path).map_err(failed)?;
-    file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > most {
-        return Err(Error::new(format!("the file has more than {most} bytes"))
-            .in_file(path)
-            .advice("name a file that readproof has written"));
-    }
-    String::from_utf8(bytes).map_err(|e| {
-        Error::new(format!("the file is no text: byte {} is no UTF-8", e.utf8_error().valid_up_to()))
-            .in_file(path)
-            .advice("name a file that readproof has written")
-    })
 }
 
 #[cfg(test)]
@@ -220,7 +172,9 @@ mod tests {
             refused(&format!("(change_list: 1, bytes: 4, base: \"0x0000\", changes: [{changes}])"))
         };
         assert!(with("(at: \"4\", before: \"00\", after: \"01\")").contains("\"4\" is no address"));
+        assert!(with("(at: \"0x+1\", before: \"00\", after: \"01\")").contains("\"0x+1\" is no address"));
         assert!(with("(at: \"0x1\", before: \"0\", after: \"01\")").contains("not hexadecimal"));
+        assert!(with("(at: \"0x1\", before: \"+1\", after: \"01\")").contains("not hexadecimal"));
         assert!(
             with("(at: \"0x1\", before: \"00\", after: \"0102\")").contains("1 bytes before and 2 after")
         );

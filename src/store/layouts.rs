@@ -2,11 +2,11 @@
 
 use std::ffi::OsStr;
 use std::fs;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use super::places::{configuration_folder, set};
-use super::told;
+use super::text::read_text;
+use super::{told, walk::is_ron};
 use crate::error::Error;
 use crate::layout::{self, Layout};
 use crate::notation::Lines;
@@ -17,7 +17,7 @@ pub const LAYOUTS_VARIABLE: &str = "READPROOF_LAYOUTS";
 /// A layout is at most this large: every shipped one together is far smaller.
 const MAX_LAYOUT_BYTES: u64 = 4 << 20;
 
-/// At most this many files of one folder are looked at.
+/// At most this many files of one folder are looked at, the first by name.
 const MAX_FILES: usize = 1000;
 
 /// A layout that was found, not yet read.
@@ -42,9 +42,9 @@ impl LayoutFile {
     }
 }
 
-/// The layouts at hand, in this order: `folder` or, without it, the one that the environment names; the folders
-/// of `images` (a folder among them stands for itself); the user's own (`readproof/layouts` in the configuration folder); those that are shipped. The
-/// first of a name hides later ones, so that a user can correct a shipped one.
+/// The layouts at hand, in this order: `folder` or, without it, the one that the environment names; the folders of
+/// `images` (a folder among them stands for itself); the user's own (`readproof/layouts` in the configuration folder);
+/// those that are shipped. The first of a name hides later ones, so that a user can correct a shipped one.
 ///
 /// # Errors
 /// When `folder`, or the one of the environment, cannot be read. The others may be absent, and files in them that
@@ -89,10 +89,6 @@ pub fn may_hold_layouts(folder: &Path) -> bool {
     entries.map(|entry| entry.file_name()).any(|name| is_ron(Path::new(&name)))
 }
 
-fn is_ron(path: &Path) -> bool {
-    path.extension().is_some_and(|e| e == "ron")
-}
-
 /// The layout file at `path`, or the one at hand whose name is `path`.
 ///
 /// # Errors
@@ -130,39 +126,16 @@ pub fn read_layout(file: &LayoutFile) -> Result<Layout, Error> {
 /// files may lie there too.
 fn in_folder(folder: &Path) -> Result<Vec<LayoutFile>, Error> {
     let entries = fs::read_dir(folder).map_err(|e| told(folder, "reading the folder", &e))?;
-    let mut paths: Vec<PathBuf> =
-        entries.flatten().map(|entry| entry.path()).filter(|path| is_ron(path)).take(MAX_FILES).collect();
+    // What is no file, such as a pipe, might be waited for.
+    let ours = |path: &PathBuf| is_ron(path) && path.is_file();
+    let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).filter(ours).collect();
     paths.sort();
+    paths.truncate(MAX_FILES);
     Ok(paths.iter().filter_map(|p| read_file(p).ok()).filter(|l| l.text.contains("layout:")).collect())
 }
 
 fn read_file(path: &Path) -> Result<LayoutFile, Error> {
-    let text = read_text(path, "layout", MAX_LAYOUT_BYTES, "name a layout file (*.ron)")?;
+    let text = read_text(path, "layout", MAX_LAYOUT_BYTES)?;
     let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     Ok(LayoutFile { name, path: Some(path.to_owned()), text })
-}
-
-/// The text of a `noun` that has at most `most` bytes.
-pub(super) fn read_text(path: &Path, noun: &str, most: u64, advice: &str) -> Result<String, Error> {
-    let failed = |e| told(path, &format!("reading the {noun}"), &e);
-    let about = fs::metadata(path).map_err(failed)?;
-    if !about.is_file() {
-        return Err(Error::new("this is no file").in_file(path).advice(advice));
-    }
-    let mut bytes = Vec::new();
-    let file = fs::File::open(path).map_err(failed)?;
-    file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > most {
-        let large = Error::new(format!("a {noun} has at most {most} bytes, this file has more"));
-        return Err(large.in_file(path).advice(advice));
-    }
-    String::from_utf8(bytes).map_err(|e| {
-        let valid = e.utf8_error().valid_up_to();
-        let before = e.as_bytes().get(..valid).unwrap_or_default();
-        let line = memchr::memchr_iter(b'\n', before).count() + 1;
-        let bad = e.as_bytes().get(valid).copied().unwrap_or_default();
-        Error::new(format!("the byte 0x{bad:02X} is no UTF-8 text"))
-            .in_line(path, line)
-            .advice(format!("save the {noun} as UTF-8 text"))
-    })
 }

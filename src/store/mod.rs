@@ -23,13 +23,15 @@ mod save;
 mod settings;
 #[cfg(test)]
 mod tests;
+mod text;
+mod times;
 mod unsaved;
 mod walk;
 
 pub use changes::{read_change_list, save_change_list};
 pub use docket::{
-    DocketAdded, DocketFile, DocketProblem, Kept, add_to_docket, check_record, modified, new_docket, now,
-    open_docket, path_from_docket, path_in_docket, record_file,
+    DocketAdded, DocketFile, DocketProblem, Kept, add_to_docket, check_record, new_docket, open_docket,
+    record_file, record_opened, recorded_file,
 };
 pub use identity::{Identity, Sha256};
 pub use layouts::{
@@ -40,6 +42,7 @@ pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, o
 pub use samples::{SAMPLES, remove_samples, write_read_back, write_samples, write_samples_aside};
 pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};
+pub use times::now;
 pub use unsaved::{Left, Unsaved};
 pub use walk::{LeftOut, Walk, is_file, is_folder, is_same_file};
 
@@ -51,35 +54,25 @@ use crate::error::Error;
 /// What the system said about `path`, in words that say what to do.
 fn told(path: &Path, doing: &str, error: &io::Error) -> Error {
     use io::ErrorKind as Kind;
+    let same = |what: &str, advice| (what.to_owned(), advice);
     let (what, advice) = match error.kind() {
-        Kind::NotFound => ("there is no such file".to_owned(), Some("check the name and the folder")),
+        Kind::NotFound => same("there is no such file", "check the name and the folder"),
         Kind::PermissionDenied => {
-            (format!("{doing} is not permitted"), Some("check the permissions of the file and of its folder"))
+            (format!("{doing} is not permitted"), "check the permissions of the file and of its folder")
         }
-        Kind::StorageFull => ("the disk is full".to_owned(), Some("make room, or save to another disk")),
+        Kind::StorageFull => same("the disk is full", "make room, or save to another disk"),
         Kind::QuotaExceeded => {
-            ("the quota of this disk is used up".to_owned(), Some("make room, or save to another disk"))
+            same("the quota of this disk is used up", "make room, or save to another disk")
         }
-        Kind::FileTooLarge => (
-            "there is no room for a file of this size".to_owned(),
-            Some("raise the limit on the size of files, or save to another disk"),
+        Kind::FileTooLarge => same(
+            "there is no room for a file of this size",
+            "raise the limit on the size of files, or save to another disk",
         ),
-        Kind::ReadOnlyFilesystem => ("the disk can only be read".to_owned(), Some("save to another disk")),
-        Kind::InvalidFilename => {
-            ("the system does not take this name".to_owned(), Some("give a shorter or plainer name"))
-        }
-        Kind::NotADirectory => {
-            ("a part of the path is a file, not a folder".to_owned(), Some("check the path"))
-        }
-        Kind::IsADirectory => ("this is a folder, not a file".to_owned(), Some("name a file")),
-        _ => (
-            format!("{doing} failed: {error}"),
-            Some("try it again; if it stays, copy the file elsewhere first"),
-        ),
+        Kind::ReadOnlyFilesystem => same("the disk can only be read", "save to another disk"),
+        Kind::InvalidFilename => same("the system does not take this name", "give a shorter or plainer name"),
+        Kind::NotADirectory => same("a part of the path is a file, not a folder", "check the path"),
+        Kind::IsADirectory => same("this is a folder, not a file", "name a file"),
+        _ => (format!("{doing} failed: {error}"), "try it again; if it stays, copy the file elsewhere first"),
     };
-    let told = Error::new(what).in_file(path);
-    match advice {
-        Some(advice) => told.advice(advice),
-        None => told,
-    }
+    Error::new(what).in_file(path).advice(advice)
 }

@@ -3,8 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::layouts::read_text;
 use super::places::configuration_folder;
+use super::text::read_text;
 use super::{Saved, save_new, told};
 use crate::error::Error;
 
@@ -25,7 +25,7 @@ pub fn settings(path: &Path) -> Result<Option<String>, Error> {
     if matches!(fs::symlink_metadata(path), Err(e) if e.kind() == std::io::ErrorKind::NotFound) {
         return Ok(None);
     }
-    read_text(path, "file of settings", MAX_BYTES, "name a file of settings (*.ron)").map(Some)
+    read_text(path, "file of settings", MAX_BYTES).map(Some)
 }
 
 /// Writes a file of settings where none is, in a folder that is made when it is not there.

@@ -62,6 +62,11 @@ pub fn is_same_file(one: &Path, other: &Path) -> bool {
     matches!((fs::canonicalize(one), fs::canonicalize(other)), (Ok(one), Ok(other)) if one == other)
 }
 
+/// Whether a file is a layout, a docket or a change list by its name.
+pub(super) fn is_ron(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("ron"))
+}
+
 impl Walk {
     /// A walk over `named`, files and folders, in that order.
     #[must_use]
@@ -91,7 +96,7 @@ impl Walk {
                 self.left_out.hidden += 1;
             } else if kind.is_dir() {
                 folders.push(name);
-            } else if Path::new(&name).extension().is_some_and(|e| e.eq_ignore_ascii_case("ron")) {
+            } else if is_ron(Path::new(&name)) {
                 self.left_out.ron += 1;
             } else if kind.is_file() {
                 files.push(name);

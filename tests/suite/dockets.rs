@@ -226,3 +226,20 @@ fn what_a_command_said_is_kept_when_it_prints_json_too() {
         assert!(said.as_str().is_some_and(|said| said.len() > 10), "{words:?}: {said}");
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn an_image_whose_name_is_no_text_is_as_recorded_and_named_byte_for_byte() {
+    use std::os::unix::ffi::OsStrExt as _;
+    let place = Place::with_samples();
+    job(&place);
+    let name = std::ffi::OsStr::from_bytes(b"unit\xff7.bin");
+    std::fs::write(place.root().join(name), place.bytes("samples/unit7-read1.bin")).unwrap();
+    place.run(["vet".as_ref(), name, "--docket".as_ref(), "job.ron".as_ref()]).expect(0);
+    let docket = place.run(["docket", "check", "job.ron", "--json"]).expect(0).json();
+    let image = docket["images"].as_array().unwrap().last().unwrap();
+    assert_eq!(
+        (&image["state"], &image["path_bytes"]),
+        (&"as recorded".into(), &"756E6974FF372E62696E".into())
+    );
+}

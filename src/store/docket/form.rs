@@ -13,7 +13,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::super::changes::{pretty, ron};
+use super::super::text::{Address, Bytes, pretty, ron};
 use crate::docket::{ChangeRecord, Entry, FindingRecord, ImageRecord, Label, Run, What};
 
 /// What a docket begins with.
@@ -79,6 +79,8 @@ enum EntryForm {
 struct ImageForm {
     role: String,
     path: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    path_bytes: Option<Bytes>,
     bytes: u64,
     sha256: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -90,7 +92,7 @@ struct FindingForm {
     weight: String,
     code: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    at: Option<String>,
+    at: Option<Address>,
     seen: String,
     #[serde(default, skip_serializing_if = "String::is_empty")]
     means: String,
@@ -100,7 +102,7 @@ struct FindingForm {
 
 #[derive(Serialize, Deserialize)]
 struct ChangeForm {
-    at: String,
+    at: Address,
     before: String,
     after: String,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -109,17 +111,8 @@ struct ChangeForm {
     allowed: Option<bool>,
 }
 
-#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
 fn is_zero(n: &usize) -> bool {
     *n == 0
-}
-
-fn address(at: u64) -> String {
-    format!("0x{at:04X}")
-}
-
-fn parse_address(text: &str) -> Option<u64> {
-    u64::from_str_radix(text.strip_prefix("0x")?, 16).ok()
 }
 
 /// An entry as it stands in the list, its lines but the first indented.
@@ -209,7 +202,7 @@ impl From<EntryForm> for Entry {
                     said,
                     images: images.into_iter().map(Into::into).collect(),
                     findings: findings.into_iter().map(Into::into).collect(),
-                    changes: changes.into_iter().filter_map(ChangeForm::record).collect(),
+                    changes: changes.into_iter().map(Into::into).collect(),
                     more_changes,
                     cautions,
                 };
@@ -225,6 +218,7 @@ impl From<&ImageRecord> for ImageForm {
         ImageForm {
             role: image.role.clone(),
             path: image.path.clone(),
+            path_bytes: image.path_bytes.clone().map(Bytes),
             bytes: image.bytes,
             sha256: image.sha256.clone(),
             modified: image.modified.clone(),
@@ -234,8 +228,8 @@ impl From<&ImageRecord> for ImageForm {
 
 impl From<ImageForm> for ImageRecord {
     fn from(form: ImageForm) -> Self {
-        let ImageForm { role, path, bytes, sha256, modified } = form;
-        ImageRecord { role, path, bytes, sha256, modified }
+        let ImageForm { role, path, path_bytes, bytes, sha256, modified } = form;
+        ImageRecord { role, path, path_bytes: path_bytes.map(|b| b.0), bytes, sha256, modified }
     }
 }
 
@@ -244,7 +238,7 @@ impl From<&FindingRecord> for FindingForm {
         FindingForm {
             weight: finding.weight.clone(),
             code: finding.code.clone(),
-            at: finding.at.map(address),
+            at: finding.at.map(Address),
             seen: finding.seen.clone(),
             means: finding.means.clone(),
             advice: finding.advice.clone(),
@@ -255,14 +249,14 @@ impl From<&FindingRecord> for FindingForm {
 impl From<FindingForm> for FindingRecord {
     fn from(form: FindingForm) -> Self {
         let FindingForm { weight, code, at, seen, means, advice } = form;
-        FindingRecord { weight, code, at: at.as_deref().and_then(parse_address), seen, means, advice }
+        FindingRecord { weight, code, at: at.map(|at| at.0), seen, means, advice }
     }
 }
 
 impl From<&ChangeRecord> for ChangeForm {
     fn from(change: &ChangeRecord) -> Self {
         ChangeForm {
-            at: address(change.at),
+            at: Address(change.at),
             before: change.before.clone(),
             after: change.after.clone(),
             fields: change.fields.clone(),
@@ -271,10 +265,9 @@ impl From<&ChangeRecord> for ChangeForm {
     }
 }
 
-impl ChangeForm {
-    /// A change whose address makes no sense is left out.
-    fn record(self) -> Option<ChangeRecord> {
-        let ChangeForm { at, before, after, fields, allowed } = self;
-        Some(ChangeRecord { at: parse_address(&at)?, before, after, fields, allowed })
+impl From<ChangeForm> for ChangeRecord {
+    fn from(form: ChangeForm) -> Self {
+        let ChangeForm { at: Address(at), before, after, fields, allowed } = form;
+        ChangeRecord { at, before, after, fields, allowed }
     }
 }

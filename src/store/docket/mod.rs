@@ -5,13 +5,16 @@
 //! else somebody wrote into it stay. A file whose brackets are wrong is kept aside whole before it is written again.
 
 mod form;
+mod images;
 mod scan;
 
-use std::path::{Component, Path, PathBuf};
+use std::path::{Path, PathBuf};
 
-use super::changes::read_text;
-use super::{Identity, Over, Sha256, save_new, save_over};
-use crate::docket::{Docket, Entry, ImageRecord};
+pub use images::{Kept, check_record, record_file, record_opened, recorded_file};
+
+use super::text::read_text;
+use super::{Identity, Over, save_new, save_over};
+use crate::docket::{Docket, Entry};
 use crate::error::Error;
 
 /// Dockets up to this size are read.
@@ -26,8 +29,6 @@ pub struct DocketFile {
     pub docket: Docket,
     /// What does not, each with its line.
     pub problems: Vec<DocketProblem>,
-    /// Whether entries can be put in without touching what is there.
-    pub is_whole: bool,
     text: String,
     scanned: scan::Scanned,
     identity: Identity,
@@ -49,18 +50,6 @@ pub struct DocketAdded {
     pub is_new: bool,
     /// The docket was damaged, and is kept here as it was.
     pub damaged: Option<PathBuf>,
-}
-
-/// The time now, or what `SOURCE_DATE_EPOCH` says it is (reproducible-builds.org, a number of seconds since 1970).
-#[must_use]
-pub fn now() -> String {
-    let fixed = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse::<i64>().ok());
-    let now = fixed.and_then(|s| jiff::Timestamp::from_second(s).ok()).unwrap_or_else(jiff::Timestamp::now);
-    written(now)
-}
-
-fn written(time: jiff::Timestamp) -> String {
-    jiff::Timestamp::from_second(time.as_second()).unwrap_or(time).to_string()
 }
 
 /// Begins a docket.
@@ -89,7 +78,7 @@ pub fn open_docket(path: &Path) -> Result<DocketFile, Error> {
         true => error,
         false => error.advice(format!("check the name, or {BEGIN}")),
     })?;
-    let text = read_text(path, MOST_BYTES)?;
+    let text = read_text(path, "docket", MOST_BYTES)?;
     let scanned = scan::scan(&text);
     if !scanned.is_docket {
         return Err(Error::new("this is no docket").in_file(path).advice(BEGIN));
@@ -108,16 +97,7 @@ pub fn open_docket(path: &Path) -> Result<DocketFile, Error> {
         }
     }
     problems.sort_by_key(|p| p.line);
-    let is_whole = scanned.list.is_some();
-    Ok(DocketFile {
-        path: path.to_owned(),
-        docket: Docket { entries },
-        problems,
-        is_whole,
-        text,
-        scanned,
-        identity,
-    })
+    Ok(DocketFile { path: path.to_owned(), docket: Docket { entries }, problems, text, scanned, identity })
 }
 
 /// Adds an entry to the docket at `path`, which is begun where there is none.
@@ -145,9 +125,10 @@ pub fn add_to_docket(path: &Path, entry: &Entry) -> Result<DocketAdded, Error> {
 /// Keeps a damaged docket under a name that is free.
 fn keep_aside(path: &Path, text: &str) -> Result<PathBuf, Error> {
     const MOST_NAMES: usize = 1000;
-    let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     for n in 1..MOST_NAMES {
-        let aside = path.with_file_name(format!("{name}.damaged-{n}"));
+        let mut name = path.file_name().unwrap_or_default().to_owned();
+        name.push(format!(".damaged-{n}"));
+        let aside = path.with_file_name(name);
         if aside.symlink_metadata().is_err() {
             save_new(&aside, text.as_bytes())?;
             return Ok(aside);
@@ -156,85 +137,6 @@ fn keep_aside(path: &Path, text: &str) -> Result<PathBuf, Error> {
     Err(Error::new("the docket is damaged, and no name is free to keep it aside")
         .in_file(path)
         .advice("put the old .damaged files away"))
-}
-
-/// How the file at `image` is named in the docket at `docket`: seen from its folder where it is below it, else whole.
-#[must_use]
-pub fn path_in_docket(docket: &Path, image: &Path) -> String {
-    if image.as_os_str() == "-" {
-        return "-".to_owned();
-    }
-    let whole = |path: &Path| std::fs::canonicalize(path).or_else(|_| std::path::absolute(path)).ok();
-    let folder = docket.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let (Some(folder), Some(image_whole)) = (whole(folder), whole(image)) else {
-        return image.to_string_lossy().into_owned();
-    };
-    let below = image_whole.strip_prefix(&folder).map(Path::to_path_buf).unwrap_or(image_whole);
-    // Slashes on every system, so that a docket can be read on another one.
-    let parts: Vec<String> = below
-        .components()
-        .filter(|c| !matches!(c, Component::RootDir))
-        .map(|c| c.as_os_str().to_string_lossy().into_owned())
-        .collect();
-    let begins_at_root = matches!(below.components().next(), Some(Component::RootDir));
-    format!("{}{}", if begins_at_root { "/" } else { "" }, parts.join("/"))
-}
-
-/// The file that a path in the docket at `docket` names.
-#[must_use]
-pub fn path_from_docket(docket: &Path, named: &str) -> PathBuf {
-    docket.parent().unwrap_or(Path::new("")).join(named)
-}
-
-/// The record of a file as it is now.
-///
-/// # Errors
-/// When it cannot be read.
-pub fn record_file(docket: &Path, role: &str, file: &Path) -> Result<ImageRecord, Error> {
-    let failed = |e: std::io::Error| super::told(file, "reading the file", &e);
-    let identity = Identity::of(file)?;
-    let mut opened = std::fs::File::open(file).map_err(failed)?;
-    let (sha256, _) = Sha256::of_reader(&mut opened).map_err(failed)?;
-    Ok(ImageRecord {
-        role: role.to_owned(),
-        path: path_in_docket(docket, file),
-        bytes: identity.bytes,
-        sha256: sha256.to_string(),
-        modified: modified(&identity),
-    })
-}
-
-/// When a file was last changed.
-#[must_use]
-pub fn modified(identity: &Identity) -> Option<String> {
-    identity.modified.and_then(|time| jiff::Timestamp::try_from(time).ok()).map(written)
-}
-
-/// What has become of a recorded image.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Kept {
-    /// Its file holds what it held.
-    Same,
-    /// Its file holds something else: its bytes and digest now.
-    Changed(u64, String),
-    /// There is no such file, or it cannot be read; why.
-    Missing(String),
-    /// It came from standard input, so there is no file to look at.
-    Stream,
-}
-
-/// Looks whether the file of `image` still is what was recorded.
-#[must_use]
-pub fn check_record(docket: &Path, image: &ImageRecord) -> Kept {
-    if image.path == "-" {
-        return Kept::Stream;
-    }
-    let file = path_from_docket(docket, &image.path);
-    match record_file(docket, &image.role, &file) {
-        Err(error) => Kept::Missing(error.what),
-        Ok(now) if now.sha256.eq_ignore_ascii_case(&image.sha256) && now.bytes == image.bytes => Kept::Same,
-        Ok(now) => Kept::Changed(now.bytes, now.sha256),
-    }
 }
 
 #[cfg(test)]

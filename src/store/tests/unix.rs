@@ -232,3 +232,19 @@ fn a_tree_deeper_than_a_path_may_be_long_is_told_and_the_rest_is_walked() {
     assert_eq!([first.as_str(), last], ["a/1.bin", "z/2.bin"]);
     assert!(deep.starts_with(&format!("a/{NAME}/{NAME}/")) && deep.contains(": "), "{deep}");
 }
+
+#[test]
+fn an_image_whose_name_is_no_text_is_found_again_by_the_docket() {
+    let dir = tempfile::tempdir().unwrap();
+    let docket = dir.path().join("job.ron");
+    let image = dir.path().join(OsStr::from_bytes(b"unit\xFF7.bin"));
+    fs::write(&image, "abc").unwrap();
+    let record = record_file(&docket, "read 1", &image).unwrap();
+    assert_eq!((record.path.as_str(), check_record(&docket, &record)), ("unit\u{fffd}7.bin", Kept::Same));
+    assert_eq!(record_opened(&docket, "read 1", &open_file(&image).unwrap()), Ok(record.clone()));
+    // A file that only looks like it is another one.
+    let alike = dir.path().join("unit\u{fffd}7.bin");
+    fs::rename(&image, &alike).unwrap();
+    assert!(matches!(check_record(&docket, &record), Kept::Missing(_)));
+    assert!(!record_file(&docket, "read 1", &alike).unwrap().is_same(&record));
+}
