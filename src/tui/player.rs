@@ -99,7 +99,10 @@ impl Player {
             self.terminal.backend_mut().resize(columns, rows);
         }
         let app = &self.app;
-        match self.terminal.draw(|frame| view::draw(app, frame)) {
+        let drawn = self.terminal.draw(|frame| {
+            view::draw(app, frame);
+        });
+        match drawn {
             Ok(_) => {}
             Err(never) => match never {},
         }

@@ -5,6 +5,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use ratatui::backend::CrosstermBackend;
+use ratatui::buffer::Buffer;
 use ratatui::crossterm::clipboard::CopyToClipboard;
 use ratatui::crossterm::cursor::Show;
 use ratatui::crossterm::event::{
@@ -15,6 +16,7 @@ use ratatui::crossterm::terminal::{
     LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::crossterm::{execute, queue};
+use ratatui::layout::Position;
 
 use super::app::App;
 use super::view;
@@ -26,6 +28,8 @@ static TAKEN: AtomicBool = AtomicBool::new(false);
 /// The terminal while the editor has it.
 pub struct Terminal {
     screen: ratatui::Terminal<CrosstermBackend<Stdout>>,
+    /// What it shows, and where its cursor is; `None` where that is not known.
+    shown: Option<(Buffer, Option<Position>)>,
     mouse: bool,
 }
 
@@ -39,7 +43,7 @@ impl Terminal {
         ratatui::crossterm::style::force_color_output(true);
         take_over().inspect_err(|_| give_back())?;
         let screen = ratatui::Terminal::new(CrosstermBackend::new(stdout())).inspect_err(|_| give_back())?;
-        Ok(Terminal { screen, mouse: false })
+        Ok(Terminal { screen, shown: None, mouse: false })
     }
 
     /// Columns and rows.
@@ -51,7 +55,7 @@ impl Terminal {
         Ok((size.width, size.height))
     }
 
-    /// Draws what changed since the last frame, which the terminal shows at once.
+    /// Draws what changed since the last frame, which the terminal shows at once; sends nothing where nothing changed.
     ///
     /// # Errors
     /// When the terminal is gone.
@@ -60,8 +64,20 @@ impl Terminal {
         if !TAKEN.load(Ordering::SeqCst) {
             return Ok(());
         }
+        if self.screen.size()? != self.screen.get_frame().area().as_size() {
+            queue!(stdout(), BeginSynchronizedUpdate)?;
+            self.screen.autoresize()?;
+            self.shown = None;
+        }
+        let cursor = view::draw(app, &mut self.screen.get_frame());
+        let drawn = (self.screen.current_buffer_mut().clone(), cursor);
+        if self.shown.as_ref() == Some(&drawn) {
+            self.screen.current_buffer_mut().reset();
+            return Ok(());
+        }
         queue!(stdout(), BeginSynchronizedUpdate)?;
-        self.screen.draw(|frame| view::draw(app, frame))?;
+        self.screen.apply_buffer_with_cursor(cursor)?;
+        self.shown = Some(drawn);
         execute!(stdout(), EndSynchronizedUpdate)
     }
 
@@ -70,6 +86,7 @@ impl Terminal {
     /// # Errors
     /// When the terminal is gone.
     pub fn forget(&mut self) -> io::Result<()> {
+        self.shown = None;
         let area = self.screen.get_frame().area();
         self.screen.resize(area)
     }

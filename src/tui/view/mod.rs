@@ -15,6 +15,7 @@ mod skyline;
 mod twin;
 
 use ratatui::Frame;
+use ratatui::layout::Position;
 
 pub use bars::hint_at;
 pub use bytes::{byte_at, side_at};
@@ -29,8 +30,8 @@ use super::app::{App, Pane};
 use super::rows::Rows;
 use super::theme::{self, Tone};
 
-/// Draws the whole screen and puts the hardware cursor on the active item.
-pub fn draw(app: &App, frame: &mut Frame<'_>) {
+/// Draws the whole screen and puts the hardware cursor on the active item; returns where that is.
+pub fn draw(app: &App, frame: &mut Frame<'_>) -> Option<Position> {
     let area = frame.area();
     let screen = Screen::of_size(app, (area.width, area.height));
     let mut cursor = None;
@@ -77,9 +78,9 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) {
     if app.look.ascii {
         theme::to_ascii(frame.buffer_mut());
     }
-    if let Some((x, y)) = cursor.filter(|&(x, y)| area.contains((x, y).into())) {
-        frame.set_cursor_position((x, y));
-    }
+    let cursor = cursor.map(Position::from).filter(|&at| area.contains(at));
+    cursor.into_iter().for_each(|at| frame.set_cursor_position(at));
+    cursor
 }
 
 /// Rows of the list in a pane of `height` rows; the rest of it explains.
