@@ -10,52 +10,41 @@ use super::sheet::Sheet;
 use super::theme::{Look, Tone};
 use super::tour::Tour;
 use super::twin::Twin;
+use crate::layout::{Check, Field};
 use crate::report::text;
 
-/// The parts of the screen that can have the keys.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Pane {
-    /// Address, bytes, text.
-    Bytes,
-    /// The decoded layout as a tree.
-    Fields,
-    /// Each check, computed against stored.
-    Checks,
-    /// The bytes under the cursor as numbers, text and dates.
-    Readings,
-    /// What speaks for or against the read.
-    Findings,
-    /// Where what was searched for stands; there once something was.
-    Found,
-    /// What a survey and a hunt propose; there once somebody asked.
-    Proposed,
+/// Declares [`Pane`]: the one list of panes, in the order of Tab.
+macro_rules! panes {
+    ($($pane:ident: $doc:literal;)*) => {
+        /// The parts of the screen that can have the keys.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Pane {
+            $(#[doc = $doc] $pane,)*
+        }
+
+        impl Pane {
+            /// Every pane, in the order of Tab.
+            pub const ALL: [Pane; [$(stringify!($pane)),*].len()] = [$(Pane::$pane),*];
+
+            /// The title on the screen.
+            #[must_use]
+            pub const fn title(self) -> &'static str {
+                match self {
+                    $(Pane::$pane => stringify!($pane),)*
+                }
+            }
+        }
+    };
 }
 
-impl Pane {
-    /// Every pane, in the order of Tab.
-    pub const ALL: [Pane; 7] = [
-        Pane::Bytes,
-        Pane::Fields,
-        Pane::Checks,
-        Pane::Readings,
-        Pane::Findings,
-        Pane::Found,
-        Pane::Proposed,
-    ];
-
-    /// The title on the screen.
-    #[must_use]
-    pub const fn title(self) -> &'static str {
-        match self {
-            Pane::Bytes => "Bytes",
-            Pane::Fields => "Fields",
-            Pane::Checks => "Checks",
-            Pane::Readings => "Readings",
-            Pane::Findings => "Findings",
-            Pane::Found => "Found",
-            Pane::Proposed => "Proposed",
-        }
-    }
+panes! {
+    Bytes: "Address, bytes, text.";
+    Fields: "The decoded layout as a tree.";
+    Checks: "Each check, computed against stored.";
+    Readings: "The bytes under the cursor as numbers, text and dates.";
+    Findings: "What speaks for or against the read.";
+    Found: "Where what was searched for stands; there once something was.";
+    Proposed: "What a survey and a hunt propose; there once somebody asked.";
 }
 
 /// One line that answers the last key.
@@ -93,8 +82,6 @@ pub struct App {
     pub alone: bool,
     /// What asks for an answer, in front of the panes.
     pub dialog: Option<Dialog>,
-    /// What the open question is about.
-    pub asked_about: String,
     /// The answer to the last key.
     pub notice: Option<Notice>,
     /// What was answered with Discard since the user asked to leave.
@@ -138,7 +125,6 @@ impl App {
             beside: Pane::Fields,
             alone: false,
             dialog: None,
-            asked_about: String::new(),
             notice: None,
             given_up: GivenUp::default(),
             job: None,
@@ -183,14 +169,28 @@ impl App {
         self.current
     }
 
-    /// Turns to another open image, round and round.
+    /// Turns to an open image, round and round.
     pub fn turn_to(&mut self, index: usize) {
         self.current = index % self.images.len();
         // Turning to a third image ends the comparison of the other two.
         self.twin.take_if(|t| ![t.left, t.right].contains(&self.current));
-        if !self.is_there(self.focus) {
-            self.focus = Pane::Bytes;
-        }
+    }
+
+    /// The field of the chosen row of the Fields pane; in the Twin view, this image's.
+    #[must_use]
+    pub fn chosen_field(&self) -> Option<&Field> {
+        let Some(twin) = &self.twin else { return self.it().chosen_field() };
+        let path = &twin.compared.comparison.fields.get(twin.fields.at)?.path;
+        self.it().decoded.fields.iter().find(|f| f.path == *path)
+    }
+
+    /// The check of the chosen row of the Checks pane; in the Twin view, this image's.
+    #[must_use]
+    pub fn chosen_check(&self) -> Option<&Check> {
+        let checks = &self.it().decoded.checks;
+        let Some(twin) = &self.twin else { return checks.get(self.it().checks.at) };
+        let name = &twin.compared.comparison.checks.get(twin.checks.at)?.name;
+        checks.iter().find(|c| c.name == *name)
     }
 
     /// Whether `pane` has something to show: some are there only once something was asked.
@@ -200,6 +200,16 @@ impl App {
             Pane::Found => !self.it().hits.is_empty(),
             Pane::Proposed => self.it().proposals.known.is_some(),
             _ => true,
+        }
+    }
+
+    /// Sees to it that panes that have nothing to show any more have no place on the screen, and no keys.
+    pub fn leave_what_is_gone(&mut self) {
+        if !self.is_there(self.focus) {
+            self.focus = Pane::Bytes;
+        }
+        if !self.is_there(self.beside) {
+            self.beside = Pane::Fields;
         }
     }
 
@@ -230,11 +240,17 @@ impl App {
         self.notice = Some(Notice { tone, text: text.into() });
     }
 
+    /// The same, with the keys in force in the place of commands in curly brackets.
+    pub fn tell(&mut self, tone: Tone, text: &str) {
+        let text = self.keys.fill(text);
+        self.say(tone, text);
+    }
+
     /// Takes note of where the settings came from, and says so when they are not in force.
     pub fn heed(&mut self, source: Source) {
         if let Some(first) = source.problems.first() {
-            let way = self.keys.fill("{settings}");
-            self.say(Tone::Bad, format!("Settings not in force, see {way}: {first}"));
+            let told = format!("{}: {first}", self.keys.fill("Settings not in force, see {settings}"));
+            self.say(Tone::Bad, told);
         }
         self.settings = source;
     }
@@ -242,10 +258,9 @@ impl App {
     /// Shows an error with everything it says on a page.
     pub fn problems(&mut self, title: &str, error: &crate::error::Error) {
         let place = error.place.iter().map(|place| format!("{place}: ")).collect::<String>();
-        let paragraph = |told: String| -> Paragraph { (Tone::Plain, String::new(), told) };
-        let mut told = vec![paragraph(format!("{place}{}", error.what))];
+        let mut told = vec![Paragraph::new(Tone::Plain, format!("{place}{}", error.what))];
         let advice = error.advice.iter().flat_map(|advice| advice.lines());
-        told.extend(advice.map(|line| paragraph(text::sentence(line))));
-        self.dialog = Some(Page::open(self, title, &told));
+        told.extend(advice.map(|line| Paragraph::new(Tone::Plain, text::sentence(line))));
+        self.dialog = Some(Page::open(self, title, told));
     }
 }

@@ -129,10 +129,15 @@ impl Job {
     }
 }
 
-/// Puts up a job, to be done as [`super::effect::Effect::Work`].
-pub fn begin(app: &mut App, task: Task) {
+/// Puts up a job, and has it done; says so where another one goes on.
+pub fn begin(app: &mut App, task: Task) -> Effect {
+    if let Some(why) = obstacle(app) {
+        app.tell(Tone::Doubt, why);
+        return Effect::None;
+    }
     app.jobs_begun += 1;
     app.job = Some(Job { id: app.jobs_begun, task, pace: Pace::default(), so_far: SoFar::default() });
+    Effect::Work
 }
 
 /// Why no job can be begun.
@@ -170,7 +175,7 @@ pub fn is_quick(app: &App) -> bool {
         Some(Task::Find { image: index, .. } | Task::Reseal { image: index, .. }) => {
             image(*index) <= QUICK_BYTES
         }
-        Some(Task::Take { image: index, .. }) => image(*index) <= saving::MOST_AT_ONCE,
+        Some(Task::Take { image: index, .. }) => image(*index) <= saving::SAVED_AT_ONCE,
         _ => false,
     }
 }

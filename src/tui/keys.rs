@@ -18,8 +18,14 @@ const RESERVED: [(char, &str); 6] = [
 /// Why a key never arrives as it is, in words behind its name; `None` for one that does.
 #[must_use]
 pub fn never_arrives(key: Key) -> Option<&'static str> {
-    let Key { code: Code::Char(c), ctrl: true, .. } = key else { return None };
-    RESERVED.iter().find(|(reserved, _)| *reserved == c).map(|(_, why)| *why)
+    let Code::Char(c) = key.code else { return None };
+    if key.shift {
+        return Some("arrives as the character that it types; write that");
+    }
+    if key.ctrl && key.alt {
+        return Some("arrives as the character that AltGr types");
+    }
+    RESERVED.iter().filter(|_| key.ctrl).find(|(reserved, _)| *reserved == c).map(|(_, why)| *why)
 }
 
 /// Which keys give which command.

@@ -9,7 +9,8 @@
 //! | [`rows`], [`twin`] | a list with a chosen row; two images side by side |
 //! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
-//! | [`update`], [`typing`], [`pasted`], [`mouse`], [`dialog`] | one input in, one effect out; pure |
+//! | [`update`], [`typing`], [`pasted`], [`mouse`] | one input in, one effect out; pure |
+//! | [`dialog`], [`answer`], [`page`] | what asks for an answer; a line that is typed, with what could be meant; a page to read |
 //! | [`view`] | what is drawn: functions of the state, a file for each pane |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; which tone a thing has; how a tone looks |
 //! | [`effect`], [`perform`], [`mod@run`], [`terminal`] | what is asked of the loop, the loop, the terminal |
@@ -22,6 +23,7 @@
 //! | [`way`] | the key that leads on from a finding |
 
 pub mod annotate;
+pub mod answer;
 pub mod app;
 pub mod command;
 pub mod dialog;
@@ -33,6 +35,7 @@ pub mod keeping;
 pub mod keys;
 pub mod log;
 pub mod mouse;
+pub mod page;
 pub mod pasted;
 pub mod perform;
 pub mod picture;

@@ -6,9 +6,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
+use super::job::Task;
 use super::proposals::Known;
 use super::theme::Tone;
-use super::{command, drawing, job, saving, taking, update};
+use super::{command, drawing, job, saving, update};
 use crate::error::Error;
 use crate::hunt::{self, Question};
 use crate::image::Image;
@@ -17,44 +18,36 @@ use crate::report::text;
 use crate::store::{self, Identity, LayoutFile, Over};
 use crate::survey::{self, Course};
 
-/// Saves and reads layouts; hands back what concerns the terminal.
-pub fn perform(app: &mut App, effect: Effect) -> Effect {
-    match effect {
-        Effect::Save { path, replace, then_quit } => {
-            let effect = saving::save(app, path, replace, then_quit);
-            update::scroll(app);
-            effect
-        }
-        Effect::TakeFile => match taking::begin(app) {
-            true => perform(app, Effect::Work),
-            false => Effect::None,
-        },
-        Effect::ReadLayout(path) => {
-            match read_layout(app, &path) {
-                Ok(in_force) => {
-                    app.say(Tone::Good, format!("In force: {}", in_force.layout.title));
-                    app.it_mut().follow(in_force);
-                    update::scroll(app);
+/// Saves, reads and draws, and does what takes no time, until nothing is left but what concerns the terminal or is work
+/// that takes its time.
+pub fn perform(app: &mut App, mut effect: Effect) -> Effect {
+    loop {
+        effect = match effect {
+            Effect::Save { path, replace, then_quit } => saving::save(app, path, replace, then_quit),
+            Effect::TakeFile => job::begin(app, Task::Take { image: app.current(), writes: app.it().writes }),
+            Effect::ReadLayout(path) => {
+                match read_layout(app, &path) {
+                    Ok(in_force) => {
+                        app.say(Tone::Good, format!("In force: {}", in_force.layout.title));
+                        app.it_mut().follow(in_force);
+                    }
+                    // The layout that was in force stays; the problems are listed.
+                    Err(error) => app.problems("The layout is not in force", &error),
                 }
-                // The layout that was in force stays; the problems are listed.
-                Err(error) => app.problems("The layout is not in force", &error),
+                Effect::None
             }
-            Effect::None
-        }
-        Effect::SaveLayout { path, replace, then_quit } => {
-            let result = save_layout(app, &path, replace);
-            command::layout_saved(app, result, &path, then_quit)
-        }
-        Effect::Draw(path) => {
-            drawing::draw(app, &path);
-            Effect::None
-        }
-        Effect::Work if job::is_quick(app) => {
-            let effect = job::do_now(app);
-            update::scroll(app);
-            effect
-        }
-        other => other,
+            Effect::SaveLayout { path, replace, then_quit } => {
+                let result = save_layout(app, &path, replace);
+                command::layout_saved(app, result, &path, then_quit)
+            }
+            Effect::Draw(path) => {
+                drawing::draw(app, &path);
+                Effect::None
+            }
+            Effect::Work if job::is_quick(app) => job::do_now(app),
+            left => return left,
+        };
+        update::scroll(app);
     }
 }
 

@@ -60,11 +60,6 @@ impl Player {
                     self.clipboard.insert(0, text);
                     return;
                 }
-                again @ (Effect::TakeFile
-                | Effect::Save { .. }
-                | Effect::SaveLayout { .. }
-                | Effect::Draw(_)
-                | Effect::ReadLayout(_)) => again,
                 Effect::Work => {
                     let effect = super::job::do_now(&mut self.app);
                     update::scroll(&mut self.app);

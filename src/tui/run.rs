@@ -277,56 +277,35 @@ fn look_over(app: &mut App, seen: &Sender<Event>) -> io::Result<()> {
 }
 
 /// Performs an effect; returns whether the user leaves.
-fn act(
-    app: &mut App,
-    terminal: &mut Terminal,
-    mut effect: Effect,
-    events: &Sender<Event>,
-) -> io::Result<bool> {
-    loop {
-        effect = match perform::perform(app, effect) {
-            Effect::None => return Ok(false),
-            Effect::Quit => return Ok(true),
-            Effect::Redraw => {
-                terminal.forget()?;
-                Effect::None
-            }
-            Effect::Suspend => {
-                suspend(terminal)?;
-                Effect::None
-            }
-            Effect::Mouse(on) => {
-                terminal.set_mouse(on)?;
-                Effect::None
-            }
-            Effect::Copy(text) => {
-                terminal.copy(&text)?;
-                Effect::None
-            }
-            again @ (Effect::TakeFile
-            | Effect::Save { .. }
-            | Effect::SaveLayout { .. }
-            | Effect::Draw(_)
-            | Effect::ReadLayout(_)) => again,
-            Effect::Work => {
-                let (Some((id, work)), events) = (job::work(app), events.clone()) else {
-                    return Ok(false);
-                };
-                in_thread("work", move || {
-                    // Several threads of the work may tell.
-                    let teller = std::sync::Mutex::new(events.clone());
-                    let told = || {
-                        let teller = teller.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-                        let _ = teller.send(Event::Progress);
-                    };
-                    if let Some(outcome) = work.run(&told) {
-                        let _ = events.send(Event::Done(id, outcome));
-                    }
-                })?;
-                Effect::None
-            }
-        };
+fn act(app: &mut App, terminal: &mut Terminal, effect: Effect, events: &Sender<Event>) -> io::Result<bool> {
+    match perform::perform(app, effect) {
+        Effect::Quit => return Ok(true),
+        Effect::Redraw => terminal.forget()?,
+        Effect::Suspend => suspend(terminal)?,
+        Effect::Mouse(on) => terminal.set_mouse(on)?,
+        Effect::Copy(text) => terminal.copy(&text)?,
+        Effect::Work => work(app, events)?,
+        // Everything else is done.
+        _ => {}
     }
+    Ok(false)
+}
+
+/// Does the job that goes on in a thread.
+fn work(app: &App, events: &Sender<Event>) -> io::Result<()> {
+    let Some((id, work)) = job::work(app) else { return Ok(()) };
+    let events = events.clone();
+    in_thread("work", move || {
+        // Several threads of the work may tell.
+        let teller = std::sync::Mutex::new(events.clone());
+        let told = || {
+            let teller = teller.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+            let _ = teller.send(Event::Progress);
+        };
+        if let Some(outcome) = work.run(&told) {
+            let _ = events.send(Event::Done(id, outcome));
+        }
+    })
 }
 
 fn suspend(terminal: &mut Terminal) -> io::Result<()> {

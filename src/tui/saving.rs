@@ -3,17 +3,17 @@
 use std::path::{Path, PathBuf};
 
 use super::app::App;
+use super::command;
 use super::effect::{Effect, NotSaved, Replace};
 use super::job::{self, Task};
 use super::theme::Tone;
-use super::update;
 use crate::error::Error;
 use crate::image::{self, Format, Image};
 use crate::report::text;
 use crate::store::{self, Identity, Over, Saved};
 
 /// Images up to this size are saved at once.
-pub(super) const MOST_AT_ONCE: usize = 4 << 20;
+pub(super) const SAVED_AT_ONCE: usize = 4 << 20;
 
 /// A save with everything it needs, to be done anywhere.
 pub struct Saving {
@@ -36,24 +36,20 @@ struct Replaced {
 #[derive(Debug)]
 pub struct Written {
     saved: Saved,
+    /// How it was written.
+    format: Format,
     told: String,
 }
 
 /// Saves the image that is worked on, or puts the job up that does.
 pub(super) fn save(app: &mut App, path: PathBuf, replace: Replace, then_quit: bool) -> Effect {
     if replace == Replace::No && path.symlink_metadata().is_ok() {
-        return update::saved(app, Err(NotSaved::Exists), &path, then_quit);
+        return command::ask_replace(app, &path, then_quit);
     }
-    if app.it().image.len() > MOST_AT_ONCE {
-        if let Some(why) = job::obstacle(app) {
-            let why = app.keys.fill(why);
-            app.say(Tone::Doubt, why);
-            return Effect::None;
-        }
-        let image = app.current();
-        app.it_mut().is_being_saved = true;
-        job::begin(app, Task::Save { image, path, replace, then_quit });
-        return Effect::Work;
+    if app.it().image.len() > SAVED_AT_ONCE {
+        let begun = job::begin(app, Task::Save { image: app.current(), path, replace, then_quit });
+        app.it_mut().is_being_saved |= begun == Effect::Work;
+        return begun;
     }
     let written = Saving::of(app, app.current(), &path, replace).map_or_else(
         || Err(NotSaved::Failed(Error::new("the image is not open any more").advice("open it again"))),
@@ -70,18 +66,27 @@ pub(super) fn finish(
     written: Result<Written, NotSaved>,
     then_quit: bool,
 ) -> Effect {
-    if app.current() != index {
-        app.turn_to(index);
+    app.turn_to(index);
+    let it = app.it_mut();
+    it.is_being_saved = false;
+    match written {
+        Ok(Written { saved, format, told }) => {
+            it.path = path.to_path_buf();
+            it.format = format;
+            it.identity = Some(saved.identity);
+            it.changed_on_disk = None;
+            it.history.mark_saved();
+            app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
+            app.say(Tone::Good, told);
+            if then_quit { command::leave(app) } else { Effect::None }
+        }
+        Err(NotSaved::Exists) => command::ask_replace(app, path, then_quit),
+        Err(NotSaved::Changed(how)) => command::ask_about_file(app, how, then_quit),
+        Err(NotSaved::Failed(error)) => {
+            app.problems("Not saved", &error);
+            Effect::None
+        }
     }
-    app.it_mut().is_being_saved = false;
-    let told = written.map(|Written { saved, told }| {
-        app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
-        let it = app.it_mut();
-        it.identity = Some(saved.identity);
-        it.changed_on_disk = None;
-        told
-    });
-    update::saved(app, told, path, then_quit)
 }
 
 impl Saving {
@@ -139,6 +144,6 @@ impl Saving {
             original.map(|o| format!("; what it was is kept as {}", text::path(o))).unwrap_or_default();
         let (len, name) = (bytes.len(), text::path(&self.path));
         let told = format!("Saved {name}: {len} bytes, {}{kept}{remarks}", self.format.name());
-        Ok(Written { saved, told })
+        Ok(Written { saved, format: self.format, told })
     }
 }

@@ -62,14 +62,8 @@ pub struct Place {
 /// Images up to this size are decoded between a key and its frame.
 pub const QUICK_BYTES: usize = 256 << 10;
 
-/// Why nothing can be done with an image until a save is done.
-pub const BEING_SAVED: &str = "The image is being saved; {leave} stops that";
-
 /// Images up to this size are judged as reads while they are worked on, and looked through for what is in them.
 pub const MOST_JUDGED: usize = 64 << 20;
-
-/// Bytes that are copied, filled or pasted at once, so that the keys are answered and undo stays small.
-pub const MOST_AT_ONCE: usize = 16 << 20;
 
 /// Everything that a judgement is made from.
 pub struct Case {
@@ -406,16 +400,17 @@ impl Sheet {
     /// # Errors
     /// When it does not fit the image, which then is as it was.
     pub fn apply(&mut self, change: Change, joining: Joining) -> Result<bool, Refused> {
-        if change.is_empty() && joining == Joining::Separate {
+        if change.is_empty() {
+            // The second digit of a byte does not join what was done before the first, when that changed nothing.
+            if joining == Joining::Separate {
+                self.history.close();
+            }
             return Ok(false);
         }
         self.may_change()?;
-        let edits = change.edits.clone();
-        let (before, changes) = (self.history.made().len(), !change.is_empty());
+        let (edits, before) = (change.edits.clone(), self.history.made().len());
         self.history.apply(&mut self.image, change, joining)?;
-        if changes {
-            self.steps.bytes_changed(self.history.made().len() > before);
-        }
+        self.steps.bytes_changed(self.history.made().len() > before);
         self.changed(&edits);
         Ok(true)
     }

@@ -4,7 +4,6 @@ use std::path::PathBuf;
 
 use super::app::App;
 use super::dialog::{Page, Paragraph};
-use super::job::{self, Task};
 use super::sheet::MOST_JUDGED;
 use super::theme::Tone;
 use crate::compare::{self, Carried, NotCarried};
@@ -35,17 +34,6 @@ pub struct Taken {
     carried: Carried,
     image: Image,
     identity: Option<Identity>,
-}
-
-/// Puts the job up that takes the file of the image that is worked on; returns whether it can be done.
-pub(super) fn begin(app: &mut App) -> bool {
-    if let Some(why) = job::obstacle(app) {
-        let why = app.keys.fill(why);
-        app.say(Tone::Doubt, why);
-        return false;
-    }
-    job::begin(app, Task::Take { image: app.current(), writes: app.it().writes });
-    true
 }
 
 impl Taking {
@@ -100,8 +88,7 @@ pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Tak
     app.turn_to(index);
     let it = app.it_mut();
     if it.writes != writes {
-        let told = app.keys.fill("The image was changed meanwhile; {take-file} takes the file once more");
-        app.say(Tone::Doubt, told);
+        app.tell(Tone::Doubt, "The image was changed meanwhile; {take-file} takes the file once more");
         return;
     }
     let taken = taken.and_then(|taken| {
@@ -138,7 +125,6 @@ pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Tak
     }
     let clashes = carried.clashes.iter().map(|c| text::place(*c, base));
     let told = [told, "Both changed these bytes, and the file's stand now:".to_owned()];
-    let page: Vec<Paragraph> =
-        told.into_iter().chain(clashes).map(|line| (Tone::Plain, String::new(), line)).collect();
-    app.dialog = Some(Page::open(app, "Taken from the file", &page));
+    let page = told.into_iter().chain(clashes).map(|line| Paragraph::new(Tone::Plain, line)).collect();
+    app.dialog = Some(Page::open(app, "Taken from the file", page));
 }

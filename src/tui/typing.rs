@@ -10,6 +10,9 @@ use crate::edit::{Change, Joining};
 use crate::report::text;
 use crate::span::Span;
 
+/// Bytes that are copied or filled at once, so that the keys are answered and undo stays small.
+const MOST_AT_ONCE: usize = 16 << 20;
+
 /// The longest text that one paste may bring, in bytes.
 const MOST_PASTED: usize = 1 << 20;
 
@@ -84,7 +87,10 @@ fn set_byte(app: &mut App, at: usize, new: u8, joining: Joining) {
 /// Makes a change as one step of undo, and says so; `unchanged` when it changes no byte.
 pub fn make(app: &mut App, change: Change, unchanged: &str) {
     let label = change.label.clone();
-    match app.it_mut().apply(change, Joining::Separate) {
+    let made = app.it_mut().apply(change, Joining::Separate);
+    // A digit that is typed next is no continuation of it.
+    app.it_mut().history.close();
+    match made {
         Ok(true) => app.say(Tone::Good, text::sentence(&label)),
         Ok(false) => app.say(Tone::Plain, unchanged),
         Err(refused) => app.say(Tone::Bad, refused.what),
@@ -105,7 +111,9 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str, left_out: &[String]) {
         text::count(bytes.len(), "byte"),
         text::address(app.it().image.address(at))
     );
-    put(app, at, bytes, label);
+    if !put(app, at, bytes, label) {
+        return;
+    }
     if let (Some(notice), false) = (&mut app.notice, left_out.is_empty()) {
         let told: Vec<String> = left_out.iter().take(6).cloned().collect();
         let more = if left_out.len() > 6 { " and more" } else { "" };
@@ -115,12 +123,29 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str, left_out: &[String]) {
     app.it_mut().go(end);
 }
 
-/// Puts `bytes` at `at` as one step of undo, and says so.
-pub fn put(app: &mut App, at: usize, bytes: &[u8], label: String) {
+/// Puts `bytes` at `at` as one step of undo, and says so; returns whether they are there now.
+pub fn put(app: &mut App, at: usize, bytes: &[u8], label: String) -> bool {
     match Change::overwrite(&app.it().image, label, at, bytes.to_vec()) {
-        Ok(change) => make(app, change, "These bytes are there already"),
-        Err(refused) => app.say(Tone::Bad, format!("{}; nothing was changed", refused.what)),
+        Ok(change) => {
+            make(app, change, "These bytes are there already");
+            true
+        }
+        Err(refused) => {
+            app.say(Tone::Bad, format!("{}; nothing was changed", refused.what));
+            false
+        }
     }
+}
+
+/// Whether so many bytes are too many for one step; says so.
+pub fn is_too_much(app: &mut App, bytes: usize) -> bool {
+    let is_too_much = bytes > MOST_AT_ONCE;
+    if is_too_much {
+        let (bytes, most) = (text::count(bytes, "byte"), MOST_AT_ONCE >> 20);
+        let told = "select fewer; nothing was changed";
+        app.say(Tone::Bad, format!("{bytes} are more than the {most} MiB taken at once; {told}"));
+    }
+    is_too_much
 }
 
 /// A paste from the terminal: data, never commands.

@@ -34,17 +34,12 @@ pub fn update(app: &mut App, input: Input) -> Effect {
 
 fn take_key(app: &mut App, key: Key) -> Effect {
     app.notice = None;
-    // Where nothing can be seen, nothing is done but leaving.
+    // Where nothing can be seen, nothing is asked, and nothing is done but leaving.
     if app.size.0 < SMALLEST.0 || app.size.1 < SMALLEST.1 {
         let quits = app.keys.command(key, Where::BYTES).is_some_and(|c| c.name == "quit");
-        return if quits
-            && app.dialog.is_none()
-            && !app.images().iter().any(|i| i.is_modified() || i.layout_is_modified())
-        {
-            Effect::Quit
-        } else {
-            Effect::None
-        };
+        let is_saved =
+            !app.images().iter().any(|i| i.is_modified() || i.layout_is_modified() || i.is_being_saved);
+        return if quits && is_saved { Effect::Quit } else { Effect::None };
     }
     if typing::takes(app, key) {
         if let Some(c) = key.typed() {
@@ -64,11 +59,10 @@ fn take_key(app: &mut App, key: Key) -> Effect {
             command::type_into_line(app, c.encode_utf8(&mut [0; 4]))
         }
         (Some(Dialog::Question(question)), Some(c)) => {
-            let reply = question.replies.iter().find(|r| r.key == c.to_ascii_lowercase()).copied();
-            reply.map_or(Effect::None, |r| {
-                app.dialog = None;
-                (r.act)(app)
-            })
+            match question.replies.iter().position(|r| r.key == c.to_ascii_lowercase()) {
+                Some(reply) => command::give_reply(app, reply),
+                None => Effect::None,
+            }
         }
         (None, Some(c)) if app.focus == Pane::Bytes => {
             typing::type_char(app, c);
@@ -92,6 +86,7 @@ fn take_paste(app: &mut App, text: &str) {
 /// Settles what hangs on the rest after anything changed: the step of the tour, and every pane scrolled so that its
 /// chosen item is shown.
 pub fn scroll(app: &mut App) {
+    app.leave_what_is_gone();
     super::tour::follow(app);
     let screen = Screen::of(app);
     let readings = view::readings::count();
@@ -122,36 +117,5 @@ pub fn looked_at(app: &mut App, index: usize, was: &Identity, how: Option<String
         let (name, how) = (sheet.name(), sheet.changed_on_disk.clone().unwrap_or_default());
         let told = app.keys.fill("{take-file} reads it again");
         app.say(Tone::Doubt, format!("{name} {how}; {told}"));
-    }
-}
-
-/// Tells what a save came to.
-pub fn saved(
-    app: &mut App,
-    result: Result<String, super::effect::NotSaved>,
-    path: &std::path::Path,
-    then_quit: bool,
-) -> Effect {
-    use super::effect::NotSaved;
-    match result {
-        Ok(told) => {
-            let it = app.it_mut();
-            it.path = path.to_path_buf();
-            it.history.mark_saved();
-            app.say(Tone::Good, told);
-            if then_quit { command::leave(app) } else { Effect::None }
-        }
-        Err(NotSaved::Exists) => {
-            command::ask_replace(app, path, then_quit);
-            Effect::None
-        }
-        Err(NotSaved::Changed(how)) => {
-            command::ask_about_file(app, how, then_quit);
-            Effect::None
-        }
-        Err(NotSaved::Failed(error)) => {
-            app.problems("Not saved", &error);
-            Effect::None
-        }
     }
 }

@@ -38,6 +38,28 @@ fn theirs() -> Vec<u8> {
 }
 
 #[test]
+fn a_file_saved_in_another_format_is_taken_as_that_format() {
+    let place = Place::empty();
+    let path = place.path("unit.bin");
+    fs::write(&path, [0; 64]).unwrap();
+    let opened = readproof::store::open(&path, &mut std::io::empty()).unwrap();
+    let mut sheet = Sheet::new(path, opened.image, opened.format);
+    sheet.identity = opened.identity;
+    let mut player = Player::new(App::new(sheet, vec![], (80, 24), Look::default()));
+    let saved = place.path("unit.hex");
+    player.play(&format!("Ctrl-U \"99\" Ctrl-S Ctrl-U \"{}\" Enter", saved.display())).unwrap();
+    let title = player.screen();
+    assert!(title.lines().next().unwrap().contains("Intel HEX"), "{title}");
+    // The same records in lower case, as another program would write them.
+    let theirs = fs::read_to_string(&saved).unwrap().to_lowercase();
+    fs::write(&saved, theirs).unwrap();
+    player.app.it_mut().changed_on_disk = Some("has other contents".into());
+    player.play("\"88\" Ctrl-K \"take-file\" Enter").unwrap();
+    assert_eq!(player.app.it().image.bytes()[..3], [0x99, 0x88, 0]);
+    assert_eq!(player.app.it().image.len(), 64);
+}
+
+#[test]
 fn it_can_be_saved_elsewhere() {
     let place = Place::with_samples();
     let (mut player, saved) = clash(&place, &theirs());

@@ -7,6 +7,7 @@
 use std::path::PathBuf;
 
 use readproof::image::{Format, Image};
+use readproof::span::{ByteOrder, Span};
 use readproof::tui::app::{App, Pane};
 use readproof::tui::command;
 use readproof::tui::dialog::Dialog;
@@ -14,8 +15,9 @@ use readproof::tui::input::{Code, Input, Key};
 use readproof::tui::player::Player;
 use readproof::tui::sheet::{Column, Sheet};
 use readproof::tui::theme::Look;
+use readproof::value::readings;
 
-use crate::support::{Place, assert_same_text, package, rewriting};
+use crate::support::{Place, assert_same_text, package, player as sample_player, rewriting};
 
 fn player(bytes: Vec<u8>) -> Player {
     let sheet = Sheet::new(PathBuf::from("no such folder/unit.bin"), Image::raw(bytes), Format::Raw);
@@ -115,6 +117,9 @@ fn a_byte_is_one_step_of_undo() {
     check("[00] 11", "\"4b4c\" Ctrl-Z Ctrl-Z Ctrl-Y Ctrl-Y", "4B [4C]");
     check("[00] 11", "4 Ctrl-Z", "[00] 11");
     check("[00] 11", "4 Esc b Ctrl-Z", "[40] 11");
+    // A first digit that changes nothing, or something else done between two digits, joins nothing to an older step.
+    check("[00] 00 00", "\"AB\" Right \"01\" Ctrl-Z", "AB 00 [00]");
+    check("[00] 11", "A Ctrl-D Ctrl-U \"11\" Enter B Ctrl-Z", "[11] 11");
 }
 
 #[test]
@@ -164,6 +169,86 @@ fn a_terminal_s_paste_is_data_and_one_step() {
     // A paste into a line of a dialog is text of that line.
     check("[00] 11", "Ctrl-G Paste\"1\" Enter", "00 [11]");
     check("[00] 11", "? Paste\"q\" Esc", "[00] 11");
+}
+
+#[test]
+fn the_ends_of_pasted_lines_are_blanks_in_a_line_however_the_terminal_sends_them() {
+    for end in ["\\u{a}", "\\u{d}", "\\u{d}\\u{a}"] {
+        let mut player = player(vec![0; 16]);
+        player.play(&format!("Ctrl-F Paste\"FK{end}CR8{end}\"")).unwrap();
+        let Some(Dialog::Prompt(prompt)) = &player.app.dialog else { panic!("no line is open") };
+        assert_eq!(prompt.answer(), "FK CR8", "{end}");
+        assert!(player.screen().contains("2 lines were pasted as one"), "{}", player.screen());
+    }
+}
+
+#[test]
+fn a_paste_that_is_refused_moves_nothing_and_says_only_that() {
+    let image = Image::with_gaps(0, vec![0; 8], vec![Span::new(2, 4)]);
+    let mut player = Player::new(App::new(
+        Sheet::new(PathBuf::from("no such folder/unit.hex"), image, Format::IntelHex),
+        vec![],
+        (80, 24),
+        Look::default(),
+    ));
+    player.play("Ctrl-U Paste\"0000: 11 22 33\"").unwrap();
+    assert_eq!((player.app.it().cursor.at, player.app.it().is_modified()), (0, false));
+    let screen = player.screen();
+    assert!(screen.contains("nothing was changed") && !screen.contains("left out"), "{screen}");
+}
+
+#[test]
+fn a_copied_reading_keeps_the_bytes_it_was_read_from() {
+    let mut player = player((1..=64).collect());
+    player.app.give_keys(Pane::Readings);
+    let bytes: Vec<u8> = (1..=64).collect();
+    for reading in readings(&bytes).iter().filter(|r| r.order != Some(ByteOrder::Little)) {
+        player.app.register.clear();
+        player.play("Ctrl-C").unwrap();
+        if reading.text.is_some() {
+            assert_eq!(player.app.register, bytes[..reading.bytes], "{}", reading.name);
+        }
+        player.play("Down").unwrap();
+    }
+}
+
+#[test]
+fn a_screenful_of_a_list_is_what_is_shown_of_it() {
+    let place = Place::with_samples();
+    let mut player = sample_player(&place, &["unit7-part-off.bin"], (80, 24), Look::default());
+    player.play("Ctrl-F \"0xFF\" Enter PgDn").unwrap();
+    let rows = player.app.it().hit_rows;
+    player.draw();
+    let shown = rows.at;
+    assert!(rows.len > 100 && (1..8).contains(&shown), "{rows:?}");
+}
+
+#[test]
+fn a_terminal_that_is_too_small_is_left_only_when_nothing_is_lost_whatever_is_open() {
+    for (before, leaves) in [("", true), ("Ctrl-G", true), ("Ctrl-U 4", false)] {
+        let mut player = player(vec![0; 16]);
+        player.play(&format!("{before} Size(20,5) Ctrl-Q")).unwrap();
+        assert_eq!(player.is_over, leaves, "{before}");
+    }
+    let mut player = player(vec![0; 16]);
+    player.app.it_mut().is_being_saved = true;
+    player.play("Size(20,5) Ctrl-Q").unwrap();
+    assert!(!player.is_over, "the file is being written");
+}
+
+#[test]
+fn a_pane_that_has_nothing_to_show_any_more_has_no_keys_and_no_place() {
+    let mut player = player((0..64).chain(0..64).collect());
+    player.play("Ctrl-F \"0x0102\" Enter").unwrap();
+    assert_eq!((player.app.focus, player.app.beside), (Pane::Found, Pane::Found));
+    player.play("Ctrl-F \"0x7777\" Enter").unwrap();
+    assert_eq!((player.app.focus, player.app.beside), (Pane::Bytes, Pane::Fields));
+    player.play("v").unwrap();
+    assert_eq!(player.app.focus, Pane::Proposed);
+    player.play("Ctrl-K \"resize 64\" Enter").unwrap();
+    assert_eq!(player.app.focus, Pane::Proposed, "LOCKED");
+    player.play("Ctrl-U Ctrl-K \"resize 64\" Enter Enter").unwrap();
+    assert_eq!((player.app.focus, player.app.beside), (Pane::Bytes, Pane::Fields));
 }
 
 #[test]
@@ -459,6 +544,40 @@ fn nothing_is_copied_across_to_a_locked_image() {
     player.play("Ctrl-N Ctrl-X").unwrap();
     assert_eq!(bytes_of(&player, 1), right);
     assert!(player.screen().contains("LOCKED: give it the keys with o"), "{}", player.screen());
+}
+
+#[test]
+fn what_lies_in_a_field_with_a_caution_is_not_returned_to_rest_by_one_key() {
+    let place = Place::with_samples();
+    let mut player = sample_player(&place, &["unit7-read1.bin"], (80, 24), Look::default());
+    player.play("Ctrl-U Ctrl-G \"lockouts[1]\" Enter").unwrap();
+    let before = player.app.it().image.bytes().to_vec();
+    let _ = command::by_name("to-rest").unwrap().run(&mut player.app, "lockouts[1].cause");
+    let screen = player.screen();
+    assert!(screen.contains("Return lockouts[1].cause to rest?") && screen.contains("Caution:"), "{screen}");
+    player.play("Enter").unwrap();
+    assert_eq!(player.app.it().image.bytes(), before, "Enter is safe");
+}
+
+#[test]
+fn side_by_side_commands_on_a_row_mean_the_row_that_is_shown() {
+    let place = Place::with_samples();
+    let names = ["unit7-read1.bin", "unit7-returned.bin"];
+    let mut player = sample_player(&place, &names, (140, 45), Look::default());
+    // The lockouts are folded in the list of one image; side by side, each of their fields has a row.
+    player.play("Ctrl-U t Tab").unwrap();
+    let twin = player.app.twin.as_ref().unwrap();
+    let row = twin.compared.comparison.fields.iter().position(|f| f.path == "lockouts[1].cause").unwrap();
+    player.play(&format!("Down*{row} Delete")).unwrap();
+    assert!(player.screen().contains("Return lockouts[1].cause to rest?"), "{}", player.screen());
+    player.play("Esc").unwrap();
+    player.app.give_keys(Pane::Checks);
+    player.play("Down Space").unwrap();
+    assert_eq!(player.app.it().checks.at, 0, "the row of the list of one image");
+    assert_eq!(player.app.notice.as_ref().unwrap().text, "It is sealed already");
+    player.play("s").unwrap();
+    let stored = player.app.it().decoded.checks[1].placed.as_ref().unwrap().stored_at;
+    assert_eq!(player.app.it().selection(), stored);
 }
 
 #[test]

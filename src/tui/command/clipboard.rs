@@ -1,6 +1,6 @@
 //! Copying and pasting. What is copied is kept here as bytes and sent to the terminal as text.
 
-use super::{Command, Where, always, change, unlocked};
+use super::{Command, USUAL, Where, change, row, unlocked};
 use crate::layout::{Field, Shape};
 use crate::report::text;
 use crate::span::Span;
@@ -18,74 +18,56 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "copy",
         keys: &["Ctrl-C"],
-        place: Where::PANES,
-        obstacle: always,
         hint: "copy",
         doc: "Copy the selected bytes as their column shows them; in a list, what the chosen row says",
-        takes: "",
         act: |app, _| match chosen_row(app) {
-            Some((span, said)) => {
-                if keep(app, span) {
-                    send(app, said)
-                } else {
-                    Effect::None
-                }
-            }
+            Some((span, said)) if keep(app, span) => send(app, said),
+            Some(_) => Effect::None,
             None => copy_bytes(app, app.it().cursor.column == Column::Text),
         },
+        ..USUAL
     },
+    row(Where::PANES, "copy-digits", &[], "Copy the selected bytes as hexadecimal digits", |app, _| {
+        copy_bytes(app, false)
+    }),
+    row(Where::PANES, "copy-text", &[], "Copy the selected bytes as text", |app, _| copy_bytes(app, true)),
     Command {
-        obstacle: always,
-        ..row("copy-digits", "Copy the selected bytes as hexadecimal digits", |app, _| copy_bytes(app, false))
-    },
-    Command {
-        obstacle: always,
-        ..row("copy-text", "Copy the selected bytes as text", |app, _| copy_bytes(app, true))
-    },
-    Command {
+        name: "copy-value",
         obstacle: |app| change::field_here(app).is_none().then_some("No field with a value is here"),
-        ..row("copy-value", "Copy the value of the field under the cursor as it is shown", |app, _| {
-            let Some((span, value)) = change::field_here(app).map(|f| (f.cover(), f.text.to_string())) else {
-                return Effect::None;
-            };
-            if keep(app, span) { send(app, value) } else { Effect::None }
-        })
+        doc: "Copy the value of the field under the cursor as it is shown",
+        act: |app, _| match change::field_here(app).map(|f| (f.cover(), f.text.to_string())) {
+            Some((span, value)) if keep(app, span) => send(app, value),
+            _ => Effect::None,
+        },
+        ..USUAL
     },
     Command {
-        obstacle: always,
-        ..row(
-            "copy-address",
-            "Copy the address of the cursor, or the range of the selected bytes",
-            |app, _| {
-                let it = app.it();
-                let (at, base) = (it.cursor.at, it.image.base());
-                let address = match it.cursor.anchor {
-                    Some(_) => text::range(it.selection(), base),
-                    None => text::address(it.image.address(at)),
-                };
-                send(app, address)
-            },
-        )
+        name: "copy-address",
+        doc: "Copy the address of the cursor, or the range of the selected bytes",
+        act: |app, _| {
+            let it = app.it();
+            let address = match it.cursor.anchor {
+                Some(_) => text::range(it.selection(), it.image.base()),
+                None => text::address(it.image.address(it.cursor.at)),
+            };
+            send(app, address)
+        },
+        ..USUAL
     },
     Command {
         name: "paste",
         keys: &["Ctrl-V"],
         place: Where::BYTES,
         obstacle: |app| unlocked(app).or_else(|| app.register.is_empty().then_some("Nothing was copied yet")),
-        hint: "",
         doc: "Overwrite from the cursor on with the bytes copied last",
-        takes: "",
         act: |app, _| {
             let bytes = app.register.clone();
             typing::overwrite(app, &bytes, "pasted", &[]);
             Effect::None
         },
+        ..USUAL
     },
 ];
-
-const fn row(name: &'static str, doc: &'static str, act: fn(&mut App, &str) -> Effect) -> Command {
-    Command { name, keys: &[], place: Where::PANES, obstacle: always, hint: "", doc, takes: "", act }
-}
 
 /// What the chosen row of the list with the keys says, and the bytes it is about.
 fn chosen_row(app: &App) -> Option<(Span, String)> {
@@ -105,13 +87,13 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
             }
         },
         Pane::Checks => {
-            let check = it.decoded.checks.get(it.checks.at).filter(|_| app.twin.is_none())?;
+            let check = app.chosen_check()?;
             let placed = check.placed.as_ref()?;
             Some((placed.stored_at, text::number(check.stored?, placed.stored_at.len())))
         }
         Pane::Readings => {
             let reading = super::readings::chosen(app)?;
-            Some((it.selection(), reading.text?))
+            Some((Span::of(it.cursor.at, reading.bytes), reading.text?))
         }
         Pane::Findings => {
             let finding = it.findings.get(it.finding_rows.at)?;
@@ -126,7 +108,7 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
 
 /// Keeps the bytes, unless they are too many; returns whether it did.
 fn keep(app: &mut App, span: Span) -> bool {
-    if change::is_too_much(app, span.len()) {
+    if typing::is_too_much(app, span.len()) {
         return false;
     }
     app.register = span.of_bytes(app.it().image.bytes()).unwrap_or_default().to_vec();
@@ -144,7 +126,7 @@ fn copy_bytes(app: &mut App, as_text: bool) -> Effect {
     if span.len() * width > MOST_SENT {
         let told =
             format!("{kept} kept for {{paste}}; more than {} KiB of {what} are not sent", MOST_SENT >> 10);
-        app.say(Tone::Doubt, app.keys.fill(&told));
+        app.tell(Tone::Doubt, &told);
         return Effect::None;
     }
     let shown = |b: &u8| if (0x20..0x7F).contains(b) { char::from(*b) } else { '.' };

@@ -1,6 +1,6 @@
 //! What keys do in dialogs: a line that is typed, a question, a page.
 
-use super::{Command, Where, always, help};
+use super::{Command, USUAL, Where, help, row};
 use crate::tui::app::App;
 use crate::tui::dialog::{Answer, Dialog, Line, Prompt, Question};
 use crate::tui::effect::Effect;
@@ -11,136 +11,118 @@ use crate::tui::view::{Spot, screen};
 pub(super) const ROWS: &[Command] = &[
     Command {
         hint: "accept",
-        ..line("accept-line", &["Enter"], "Take the line or the marked choice", submit)
+        ..row(TYPED, "accept-line", &["Enter"], "Take the line or the marked choice", submit)
     },
     Command {
         hint: "complete",
         obstacle: nothing_offered,
-        place: Where::PROMPT,
-        ..line("complete", &["Tab"], "Put the marked or first choice into the line", |app, _| {
-            with_line(app, |p| {
-                let choice = p.options.get(p.chosen.unwrap_or(0)).map(|c| c.text.clone());
-                choice.is_some_and(|text| {
-                    p.line.set(&text);
-                    true
+        ..row(
+            Where::PROMPT,
+            "complete",
+            &["Tab"],
+            "Put the marked or first choice into the line",
+            |app, _| {
+                with_line(app, |p| {
+                    let choice = p.options.get(p.chosen.unwrap_or(0)).map(|c| c.text.clone());
+                    choice.is_some_and(|text| {
+                        p.line.set(&text);
+                        true
+                    })
                 })
-            })
-        })
+            },
+        )
     },
     Command {
         hint: "next line",
-        place: Where::FORM,
-        ..line("next-line", &["Tab"], "Give the keys to the next line", |app, _| turn_form(app, 1))
-    },
-    Command {
-        place: Where::FORM,
-        ..line("previous-line", &["Shift-Tab"], "Give the keys to the line before", |app, _| {
-            turn_form(app, -1)
+        ..row(Where::FORM, "next-line", &["Tab"], "Give the keys to the next line", |app, _| {
+            turn_form(app, 1)
         })
     },
-    line("choice-up", &["Up"], "Mark the choice above; without choices, to the line above", |app, _| {
-        step(app, -1)
+    row(Where::FORM, "previous-line", &["Shift-Tab"], "Give the keys to the line before", |app, _| {
+        turn_form(app, -1)
     }),
-    line("choice-down", &["Down"], "Mark the choice below; without choices, to the line below", |app, _| {
-        step(app, 1)
+    row(
+        TYPED,
+        "choice-up",
+        &["Up"],
+        "Mark the choice above; without choices, to the line above",
+        |app, _| step(app, -1),
+    ),
+    row(
+        TYPED,
+        "choice-down",
+        &["Down"],
+        "Mark the choice below; without choices, to the line below",
+        |app, _| step(app, 1),
+    ),
+    row(TYPED, "choices-up", &["PgUp"], "Mark the choice ten further up", |app, _| step(app, -10)),
+    row(TYPED, "choices-down", &["PgDn"], "Mark the choice ten further down", |app, _| step(app, 10)),
+    row(SEARCHED, "rub-out", &["Backspace"], "Take out the character before the cursor", |app, _| {
+        edit(app, |p| p.line.backspace())
     }),
-    line("choices-up", &["PgUp"], "Mark the choice ten further up", |app, _| step(app, -10)),
-    line("choices-down", &["PgDn"], "Mark the choice ten further down", |app, _| step(app, 10)),
-    Command {
-        place: TYPED.and(Where::HELP),
-        ..line("rub-out", &["Backspace"], "Take out the character before the cursor", |app, _| {
-            edit(app, |p| p.line.backspace())
-        })
-    },
-    line("take-out", &["Delete"], "Take out the character under the cursor", |app, _| {
+    row(TYPED, "take-out", &["Delete"], "Take out the character under the cursor", |app, _| {
         edit(app, |p| p.line.delete())
     }),
+    row(SEARCHED, "empty-line", &["Ctrl-U"], "Empty the line", |app, _| edit(app, |p| p.line.set(""))),
+    row(TYPED, "line-left", &["Left"], "One character to the left", |app, _| still(app, |p| p.line.left())),
+    row(TYPED, "line-right", &["Right"], "One character to the right", |app, _| {
+        still(app, |p| p.line.right())
+    }),
+    row(TYPED, "to-line-start", &["Home"], "To the start of the line", |app, _| {
+        still(app, |p| p.line.home())
+    }),
+    row(TYPED, "to-line-end", &["End"], "To the end of the line", |app, _| still(app, |p| p.line.end())),
     Command {
-        place: TYPED.and(Where::HELP),
-        ..line("empty-line", &["Ctrl-U"], "Empty the line", |app, _| edit(app, |p| p.line.set("")))
+        hint: "answer",
+        ..row(Where::QUESTION, "answer", &["Enter"], "Give the marked answer", answer)
     },
-    line("line-left", &["Left"], "One character to the left", |app, _| still(app, |p| p.line.left())),
-    line("line-right", &["Right"], "One character to the right", |app, _| still(app, |p| p.line.right())),
-    line("to-line-start", &["Home"], "To the start of the line", |app, _| still(app, |p| p.line.home())),
-    line("to-line-end", &["End"], "To the end of the line", |app, _| still(app, |p| p.line.end())),
-    Command { hint: "answer", ..question("answer", &["Enter"], "Give the marked answer", answer) },
     Command {
         hint: "choose",
-        ..question("next-answer", &["Right", "Tab", "Down"], "Mark the next answer", |app, _| turn(app, 1))
+        ..row(Where::QUESTION, "next-answer", &["Right", "Tab", "Down"], "Mark the next answer", |app, _| {
+            turn(app, 1)
+        })
     },
-    question("previous-answer", &["Left", "Shift-Tab", "Up"], "Mark the answer before", |app, _| {
-        turn(app, -1)
-    }),
-    page("scroll-up", &["Up"], "One line up", |app, _| scroll(app, -1, false)),
+    row(
+        Where::QUESTION,
+        "previous-answer",
+        &["Left", "Shift-Tab", "Up"],
+        "Mark the answer before",
+        |app, _| turn(app, -1),
+    ),
+    row(READ, "scroll-up", &["Up"], "One line up", |app, _| scroll(app, -1, false)),
     Command {
         hint: "scroll",
-        ..page("scroll-down", &["Down"], "One line down", |app, _| scroll(app, 1, false))
+        ..row(READ, "scroll-down", &["Down"], "One line down", |app, _| scroll(app, 1, false))
     },
-    page("scroll-page-up", &["PgUp"], "One screenful up", |app, _| scroll(app, -1, true)),
-    page("scroll-page-down", &["PgDn", "Space"], "One screenful down", |app, _| scroll(app, 1, true)),
-    page("scroll-first", &["Home"], "To the first line", |app, _| scroll(app, isize::MIN, false)),
-    page("scroll-last", &["End"], "To the last line", |app, _| scroll(app, isize::MAX, false)),
+    row(READ, "scroll-page-up", &["PgUp"], "One screenful up", |app, _| scroll(app, -1, true)),
+    row(READ, "scroll-page-down", &["PgDn", "Space"], "One screenful down", |app, _| scroll(app, 1, true)),
+    row(READ, "scroll-first", &["Home"], "To the first line", |app, _| scroll(app, isize::MIN, false)),
+    row(READ, "scroll-last", &["End"], "To the last line", |app, _| scroll(app, isize::MAX, false)),
     Command {
-        name: "cancel",
-        keys: &["Esc", "Ctrl-C"],
-        place: TYPED.and(Where::QUESTION),
-        obstacle: always,
         hint: "cancel",
-        doc: "Close it and change nothing",
-        takes: "",
-        act: close,
+        ..row(TYPED.and(Where::QUESTION), "cancel", &["Esc", "Ctrl-C"], "Close it and change nothing", close)
     },
-    Command { hint: "close", ..page("close", &["Esc", "Enter", "?", "Ctrl-C"], "Close the page", close) },
+    Command {
+        hint: "close",
+        ..row(READ, "close", &["Esc", "Enter", "?", "Ctrl-C"], "Close the page", close)
+    },
     Command {
         name: "help-here",
         keys: &["F1", "Ctrl-K"],
         place: TYPED.and(Where::QUESTION).and(Where::PAGE),
-        obstacle: always,
         hint: "help",
         doc: "The keys of this dialog, and every other key and command",
-        takes: "",
         act: |app, _| help::open(app),
+        ..USUAL
     },
 ];
 
 /// Lines that are typed.
 const TYPED: Where = Where::PROMPT.and(Where::FORM);
-
-const fn line(
-    name: &'static str,
-    keys: &'static [&'static str],
-    doc: &'static str,
-    act: fn(&mut App, &str) -> Effect,
-) -> Command {
-    Command { name, keys, place: TYPED, obstacle: always, hint: "", doc, takes: "", act }
-}
-
-const fn question(
-    name: &'static str,
-    keys: &'static [&'static str],
-    doc: &'static str,
-    act: fn(&mut App, &str) -> Effect,
-) -> Command {
-    Command { name, keys, place: Where::QUESTION, obstacle: always, hint: "", doc, takes: "", act }
-}
-
-const fn page(
-    name: &'static str,
-    keys: &'static [&'static str],
-    doc: &'static str,
-    act: fn(&mut App, &str) -> Effect,
-) -> Command {
-    Command {
-        name,
-        keys,
-        place: Where::PAGE.and(Where::HELP),
-        obstacle: always,
-        hint: "",
-        doc,
-        takes: "",
-        act,
-    }
-}
+/// Lines that are typed, and what is searched for.
+const SEARCHED: Where = TYPED.and(Where::HELP);
+/// Pages that are read.
+const READ: Where = Where::PAGE.and(Where::HELP);
 
 fn nothing_offered(app: &App) -> Option<&'static str> {
     match &app.dialog {
@@ -160,13 +142,18 @@ fn close(app: &mut App, _: &str) -> Effect {
 
 fn submit(app: &mut App, _: &str) -> Effect {
     match app.dialog.take() {
-        Some(Dialog::Prompt(prompt)) => (prompt.ask.submit)(app, prompt),
-        Some(Dialog::Form(form)) => (form.kind.submit)(app, form),
-        other => {
-            app.dialog = other;
-            Effect::None
+        Some(Dialog::Prompt(prompt)) => match (prompt.ask.submit)(app, &prompt) {
+            Some(effect) => return effect,
+            None => app.dialog = Some(Dialog::Prompt(prompt)),
+        },
+        Some(Dialog::Form(form)) => {
+            if !(form.kind.submit)(app, &form) {
+                app.dialog = Some(Dialog::Form(form));
+            }
         }
+        other => app.dialog = other,
     }
+    Effect::None
 }
 
 /// Does something to the line that is typed into; when it changed, looks again at what could be meant.
@@ -223,6 +210,8 @@ pub fn type_into_line(app: &mut App, text: &str) -> Effect {
 
 /// Puts a pasted text into the line, in which the ends of its lines become blanks.
 pub fn paste_into_line(app: &mut App, pasted: &str) {
+    // Terminals paste the end of a line as a carriage return.
+    let pasted = pasted.replace("\r\n", "\n").replace('\r', "\n");
     let lines: Vec<&str> = pasted.lines().collect();
     type_into_line(app, &lines.join(" ").replace('\t', " "));
     if lines.len() > 1 && app.notice.is_none() {
@@ -263,14 +252,23 @@ fn turn(app: &mut App, by: isize) -> Effect {
 }
 
 fn answer(app: &mut App, _: &str) -> Effect {
-    let reply = match &app.dialog {
-        Some(Dialog::Question(q)) => q.replies.get(q.chosen).copied(),
-        _ => None,
-    };
-    reply.map_or(Effect::None, |r| {
-        app.dialog = None;
-        (r.act)(app)
-    })
+    match &app.dialog {
+        Some(Dialog::Question(question)) => give_reply(app, question.chosen),
+        _ => Effect::None,
+    }
+}
+
+/// Answers the open question with the reply of this index.
+pub fn give_reply(app: &mut App, reply: usize) -> Effect {
+    match app.dialog.take() {
+        Some(Dialog::Question(question)) => {
+            question.replies.get(reply).map_or(Effect::None, |reply| (reply.act)(app, &question.about))
+        }
+        other => {
+            app.dialog = other;
+            Effect::None
+        }
+    }
 }
 
 /// A press of the mouse: marks what is there, gives the keys to a line, and takes what was marked already.
@@ -278,7 +276,7 @@ pub fn press_in_dialog(app: &mut App, spot: Spot) -> Effect {
     match (&mut app.dialog, spot) {
         (Some(Dialog::Question(question)), Spot::Reply(reply)) => {
             if question.chosen == reply {
-                return answer(app, "");
+                return give_reply(app, reply);
             }
             question.chosen = reply;
             Effect::None

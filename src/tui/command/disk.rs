@@ -1,27 +1,27 @@
 //! A file that somebody else wrote to since it was opened.
 
 use super::file::open_save;
-use super::leave::THEN_QUIT;
-use super::{Command, Where};
+use super::{Command, USUAL};
 use crate::tui::app::App;
-use crate::tui::dialog::{Dialog, Question, Reply};
+use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::{Effect, Replace};
+use crate::tui::job;
 use crate::tui::theme::Tone;
 
 /// The row of the table.
 pub(super) const TAKE_FILE: Command = Command {
     name: "take-file",
-    keys: &[],
-    place: Where::PANES,
-    obstacle: |app| app.it().changed_on_disk.is_none().then_some("The file is as it was opened"),
-    hint: "",
+    obstacle: |app| {
+        let is_same = app.it().changed_on_disk.is_none();
+        is_same.then_some("The file is as it was opened").or_else(|| job::obstacle(app))
+    },
     doc: "Read the file again after somebody else wrote to it; changes that are not saved are made on it",
-    takes: "",
     act: |_, _| Effect::TakeFile,
+    ..USUAL
 };
 
 /// Asks what to do about a file that is not what was opened; `how` continues "the file".
-pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) {
+pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) -> Effect {
     // Gone, or a folder: there is nothing that could be taken or replaced.
     let is_gone = how.starts_with("is ");
     let name = app.it().name();
@@ -40,36 +40,28 @@ pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) {
         ]
     };
     app.it_mut().changed_on_disk = Some(how);
-    app.asked_about = if then_quit { THEN_QUIT.to_owned() } else { String::new() };
+    let about = About { then_quit, ..About::default() };
     let replies = if is_gone { GONE } else { CHANGED };
-    app.dialog = Some(Dialog::Question(Question { title, remarks, replies, chosen: 0 }));
+    app.dialog = Some(Dialog::Question(Question { title, about, remarks, replies, chosen: 0 }));
+    Effect::None
 }
 
-const ELSEWHERE: Reply = Reply {
-    key: 'e',
-    word: "Elsewhere",
-    act: |app| {
-        let about = app.asked_about.clone();
-        open_save(app, "", &about);
-        Effect::None
-    },
-};
+const ELSEWHERE: Reply =
+    Reply { key: 'e', word: "Elsewhere", act: |app, about| open_save(app, "", about.then_quit) };
 
-const CANCEL: Reply = Reply { key: 'c', word: "Cancel", act: |_| Effect::None };
-
-const GONE: &[Reply] = &[ELSEWHERE, CANCEL];
+const GONE: &[Reply] = &[ELSEWHERE, Reply::CANCEL];
 
 const CHANGED: &[Reply] = &[
     ELSEWHERE,
-    Reply { key: 't', word: "Take", act: |_| Effect::TakeFile },
+    Reply { key: 't', word: "Take", act: |_, _| Effect::TakeFile },
     Reply {
         key: 'r',
         word: "Replace",
-        act: |app| Effect::Save {
+        act: |app, about| Effect::Save {
             path: app.it().path.clone(),
             replace: Replace::WhateverItIs,
-            then_quit: app.asked_about == THEN_QUIT,
+            then_quit: about.then_quit,
         },
     },
-    CANCEL,
+    Reply::CANCEL,
 ];

@@ -1,12 +1,12 @@
 //! Finding a part number however it is stored, or bytes.
 
-use super::{Command, Where};
+use super::{Command, USUAL, ask};
 use crate::find;
 use crate::image::Image;
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Ask, Dialog, Prompt};
+use crate::tui::dialog::Ask;
 use crate::tui::effect::Effect;
 use crate::tui::job::Task;
 use crate::tui::sheet::Place;
@@ -17,16 +17,15 @@ use crate::tui::{job, typing};
 pub(super) const FIND: Command = Command {
     name: "find",
     keys: &["Ctrl-F"],
-    place: Where::PANES,
     obstacle: job::obstacle,
     hint: "find",
     doc: "Find a part number or serial however it is stored, or bytes written as 0x46 4B",
     takes: "TEXT",
     act: |app, typed| {
         let needle = app.needle.clone();
-        app.dialog = Some(Prompt::open(app, &FIND_LINE, "", if typed.is_empty() { &needle } else { typed }));
-        Effect::None
+        ask(app, &FIND_LINE, typed, &needle)
     },
+    ..USUAL
 };
 
 /// The most places listed for bytes.
@@ -62,19 +61,16 @@ static FIND_LINE: Ask = Ask {
             Err(why) => (Tone::Bad, why),
         }]
     },
-    options: super::change::no_options,
+    options: |_, _| Vec::new(),
     submit: |app, prompt| {
-        let answer = prompt.answer().to_owned();
-        match wanted(&answer) {
+        let typed = prompt.answer().to_owned();
+        match wanted(&typed) {
             Ok(_) => {
-                app.needle.clone_from(&answer);
-                job::begin(app, Task::Find { image: app.current(), typed: answer });
-                return Effect::Work;
+                app.needle.clone_from(&typed);
+                Some(job::begin(app, Task::Find { image: app.current(), typed }))
             }
-            Err(_) if answer.trim().is_empty() => {}
-            Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
+            Err(_) => typed.trim().is_empty().then_some(Effect::None),
         }
-        Effect::None
     },
 };
 
@@ -94,20 +90,15 @@ pub fn places(image: &Image, typed: &str, watch: Watch<'_>) -> Option<Vec<Place>
 
 /// Shows what was found in the image with this index.
 pub fn found(app: &mut App, index: usize, typed: &str, places: Vec<Place>) {
-    if app.current() != index {
-        app.turn_to(index);
-    }
-    let (exact, near) = places.iter().partition::<Vec<&Place>, _>(|p| p.exact);
-    let (exact, near) = (exact.len(), near.len());
+    app.turn_to(index);
+    let exact = places.iter().filter(|p| p.exact).count();
+    let near = places.len() - exact;
     let first = places.first().map(|p| p.span);
     let it = app.it_mut();
     it.hits = places;
     it.hit_rows = crate::tui::rows::Rows::default();
     it.hit_rows.fit(it.hits.len());
     let Some(first) = first else {
-        if app.focus == Pane::Found {
-            app.give_keys(Pane::Bytes);
-        }
         app.say(Tone::Bad, format!("{typed} is not in this image, in no way it could be stored"));
         return;
     };

@@ -34,8 +34,8 @@ fn paragraphs(app: &App) -> Vec<Paragraph> {
     let here = Where::now(app);
     let name = Where::EACH.iter().find(|(place, _)| *place == here).map_or("", |(_, name)| name);
     let in_pane = here.meets(Where::PANES);
-    let plain = |told: String| (Tone::Plain, String::new(), told);
-    let heading = |told: String| (Tone::Accent, String::new(), told);
+    let plain = |told: String| Paragraph::new(Tone::Plain, told);
+    let heading = |told: String| Paragraph::new(Tone::Accent, told);
     let width = super::all().map(|c| text::width(&keys(app, c, here))).max().unwrap_or(0);
     let entry = |row: &Command, place: &str| {
         let keys = keys(app, row, here);
@@ -47,8 +47,8 @@ fn paragraphs(app: &App) -> Vec<Paragraph> {
         };
         let lead = |keys: &str| format!("{keys:width$}  ");
         match row.refusal(app).filter(|_| row.is_for_panes()) {
-            None => (Tone::Plain, lead(&keys), told),
-            Some(_) => (Tone::Quiet, lead(&keys), format!("{told} – not now")),
+            None => Paragraph::led(Tone::Plain, lead(&keys), told),
+            Some(_) => Paragraph::led(Tone::Quiet, lead(&keys), format!("{told} – not now")),
         }
     };
     let mut page = Vec::new();
@@ -79,14 +79,12 @@ fn paragraphs(app: &App) -> Vec<Paragraph> {
     }
     page.push(heading("Marks".into()));
     page.extend(
-        MARKS.iter().map(|(mark, told)| (Tone::Plain, format!("{mark:width$}  "), (*told).to_owned())),
+        MARKS.iter().map(|(mark, told)| Paragraph::led(Tone::Plain, format!("{mark:width$}  "), *told)),
     );
     page.extend([plain(String::new()), heading("Roles, as their bytes look".into())]);
-    page.extend(
-        Role::ALL.map(|role| {
-            (role.into(), format!("{:width$}  ", role.word()), Tone::from(role).doc().to_owned())
-        }),
-    );
+    page.extend(Role::ALL.map(|role| {
+        Paragraph::led(role.into(), format!("{:width$}  ", role.word()), Tone::from(role).doc())
+    }));
     page.extend([plain(String::new()), heading("In other panes".into())]);
     let elsewhere =
         super::all().filter(|c| c.is_for_panes() && c.place != Where::PANES && !c.place.meets(here));

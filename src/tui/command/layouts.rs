@@ -1,34 +1,66 @@
-//! The layout as a file: saved under a new name, or over the file it came from once that is confirmed.
+//! The layout as a file: read; saved under a new name, or over the file it came from once that is confirmed.
 
 use std::path::{Path, PathBuf};
 
-use super::leave::THEN_QUIT;
-use super::{Command, Where, has_layout, replace};
+use super::{Command, USUAL, ask, file_name, has_layout};
 use crate::report::text;
 use crate::tui::annotate::Kept;
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Dialog, Prompt};
+use crate::tui::dialog::{About, Ask, Choice, Prompt};
 use crate::tui::effect::{Effect, NotSaved};
 use crate::tui::theme::Tone;
+
+/// Reads a layout.
+pub(super) const READ: Command = Command {
+    name: "layout",
+    obstacle: layout_is_saved,
+    doc: "Read a layout from a file and put it in force",
+    takes: "FILE",
+    act: |app, typed| {
+        let now = app.it().layout.as_ref().map(|l| l.path.display().to_string()).unwrap_or_default();
+        ask(app, &LAYOUT, typed, &now)
+    },
+    ..USUAL
+};
+
+/// Reads the layout in force again.
+pub(super) const RELOAD: Command = Command {
+    name: "reload-layout",
+    obstacle: |app| has_layout(app).or_else(|| layout_is_saved(app)),
+    doc: "Read the layout in force again from its file; changes of bytes stay",
+    act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
+    ..USUAL
+};
+
+/// A layout's file.
+static LAYOUT: Ask = Ask {
+    title: "Layout",
+    remarks: |_, _| {
+        vec![(Tone::Quiet, "a layout's file (.ron), or the name of one that comes with the program".into())]
+    },
+    options: |_, typed| {
+        let shipped = crate::layout::SHIPPED.iter().filter(|(name, _)| name.contains(typed.trim()));
+        shipped.map(|(name, _)| Choice::new(*name, "comes with the program")).collect()
+    },
+    submit: |_, prompt| Some(file_name::typed(prompt).map_or(Effect::None, Effect::ReadLayout)),
+};
 
 /// Writes the layout.
 pub(super) const SAVE_LAYOUT: Command = Command {
     name: "save-layout",
-    keys: &[],
-    place: Where::PANES,
     obstacle: has_layout,
-    hint: "",
     doc: "Write the layout to a new file; the one it came from only when its name is typed",
     takes: "FILE",
-    act: |app, typed| {
-        open(app, typed, "");
-        Effect::None
-    },
+    act: |app, typed| open(app, typed, false),
+    ..USUAL
 };
 
-pub(super) fn open(app: &mut App, typed: &str, about: &str) {
+pub(super) fn open(app: &mut App, typed: &str, then_quit: bool) -> Effect {
     let suggested = suggest(app).display().to_string();
-    app.dialog = Some(Prompt::open(app, &SAVE, about, if typed.is_empty() { &suggested } else { typed }));
+    let about = About { then_quit, ..About::default() };
+    let text = if typed.is_empty() { &suggested } else { typed };
+    app.dialog = Some(Prompt::about(app, &SAVE, about, text, Vec::new()));
+    Effect::None
 }
 
 /// A file name for the layout: the one it has; beside the image for one that has none.
@@ -51,56 +83,43 @@ fn is_own_file(app: &App, path: &Path) -> bool {
 static SAVE: Ask = Ask {
     title: "Save the layout as",
     remarks: |app, prompt| {
-        let typed = prompt.answer().trim();
-        let mut remarks = Vec::new();
-        if typed.is_empty() {
-            remarks.push((Tone::Bad, "Type a file name".into()));
-        } else if is_own_file(app, Path::new(typed)) {
-            remarks.push((Tone::Doubt, "This is the file the layout came from; Enter asks once more".into()));
-        } else if !typed.ends_with(".ron") {
-            remarks.push((Tone::Doubt, "Only files ending in .ron are found as layouts".into()));
-        }
-        remarks
+        let Some(path) = file_name::typed(prompt) else { return vec![file_name::wanted()] };
+        let told = if is_own_file(app, &path) {
+            "This is the file the layout came from; Enter asks once more"
+        } else if !prompt.answer().trim().ends_with(".ron") {
+            "Only files ending in .ron are found as layouts"
+        } else {
+            return Vec::new();
+        };
+        vec![(Tone::Doubt, told.into())]
     },
-    options: super::change::no_options,
+    options: |_, _| Vec::new(),
     submit: |app, prompt| {
-        let path = PathBuf::from(prompt.answer().trim());
-        let then_quit = prompt.about == THEN_QUIT;
-        if path.as_os_str().is_empty() {
-            app.dialog = Some(Dialog::Prompt(prompt));
-            return Effect::None;
-        }
+        let (path, then_quit) = (file_name::typed(prompt)?, prompt.about.then_quit);
         if is_own_file(app, &path) {
-            ask_replace(app, &path, then_quit);
-            return Effect::None;
+            return Some(ask_replace(app, &path, then_quit));
         }
-        Effect::SaveLayout { path, replace: false, then_quit }
+        Some(Effect::SaveLayout { path, replace: false, then_quit })
     },
 };
 
-fn ask_replace(app: &mut App, path: &Path, then_quit: bool) {
-    let about = replace::about(path, then_quit);
-    app.dialog = Some(Prompt::open(app, &REPLACE, about, ""));
+fn ask_replace(app: &mut App, path: &Path, then_quit: bool) -> Effect {
+    let about = About { file: path.to_path_buf(), then_quit, ..About::default() };
+    app.dialog = Some(Prompt::about(app, &REPLACE, about, "", Vec::new()));
+    Effect::None
 }
 
 /// The name of a file that is replaced.
 static REPLACE: Ask = Ask {
-    title: replace::TITLE,
+    title: file_name::TO_REPLACE,
     remarks: |_, prompt| {
-        let (path, _) = replace::to_replace(prompt);
-        vec![
-            (Tone::Bad, format!("{} exists; what it was is kept beside it", text::path(path))),
-            replace::what_now(prompt),
-        ]
+        let exists = format!("{} exists; what it was is kept beside it", text::path(&prompt.about.file));
+        vec![(Tone::Bad, exists), file_name::what_now(prompt)]
     },
-    options: super::change::no_options,
+    options: |_, _| Vec::new(),
     submit: |app, prompt| {
-        let (path, then_quit) = replace::to_replace(&prompt);
-        if replace::names_it(&prompt) {
-            return Effect::SaveLayout { path: path.to_path_buf(), replace: true, then_quit };
-        }
-        app.say(Tone::Doubt, replace::OTHER_NAME);
-        Effect::None
+        let (file, then_quit) = (file_name::confirmed(app, prompt), prompt.about.then_quit);
+        Some(file.map_or(Effect::None, |path| Effect::SaveLayout { path, replace: true, then_quit }))
     },
 };
 
@@ -111,10 +130,7 @@ pub fn layout_saved(app: &mut App, result: Result<String, NotSaved>, path: &Path
             app.say(Tone::Good, told);
             if then_quit { super::leave(app) } else { Effect::None }
         }
-        Err(NotSaved::Exists) => {
-            ask_replace(app, path, then_quit);
-            Effect::None
-        }
+        Err(NotSaved::Exists) => ask_replace(app, path, then_quit),
         Err(NotSaved::Changed(how)) => {
             app.say(Tone::Bad, format!("Not saved: the file {how}"));
             Effect::None

@@ -3,30 +3,25 @@
 //! Discard answers for one image or layout. It counts only when the program ends: whoever cancels over another one has
 //! discarded nothing.
 
-use super::{Command, Where, always, file, layouts, review};
+use super::{Command, USUAL, file, layouts, review};
 use crate::tui::app::App;
-use crate::tui::dialog::{Dialog, Question, Reply};
+use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::Effect;
-use crate::tui::sheet::{self, Sheet};
+use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
 
 /// The row of the table.
 pub(super) const QUIT: Command = Command {
     name: "quit",
     keys: &["Ctrl-Q"],
-    place: Where::PANES,
-    obstacle: always,
     hint: "quit",
     doc: "Leave; asks first when something is not saved",
-    takes: "",
     act: |app, _| {
         app.given_up = GivenUp::default();
         leave(app)
     },
+    ..USUAL
 };
-
-/// What a prompt for a file's name is about when the program ends afterwards.
-pub(super) const THEN_QUIT: &str = "then quit";
 
 /// What need not be saved should the program end now: index and revision of each image. What is changed after the
 /// answer, while another image is being saved, is asked about again.
@@ -39,8 +34,7 @@ pub struct GivenUp {
 /// Leaves, or asks about the first thing that is neither saved nor given up.
 pub fn leave(app: &mut App) -> Effect {
     if app.images().iter().any(|i| i.is_being_saved) {
-        let told = app.keys.fill(sheet::BEING_SAVED);
-        app.say(Tone::Doubt, told);
+        app.tell(Tone::Doubt, "The image is being saved; {leave} stops that");
         return Effect::None;
     }
     let first = |is: fn(&Sheet) -> bool, given_up: &[(usize, u64)]| {
@@ -68,6 +62,7 @@ pub fn leave(app: &mut App) -> Effect {
     app.turn_to(index);
     app.dialog = Some(Dialog::Question(Question {
         title: format!("{whose}{} has changes that are not saved", app.it().name()),
+        about: About::default(),
         remarks: if bytes.is_some() { review::warnings(app) } else { Vec::new() },
         replies,
         chosen: 0,
@@ -75,49 +70,33 @@ pub fn leave(app: &mut App) -> Effect {
     Effect::None
 }
 
-const CANCEL: Reply = Reply { key: 'c', word: "Cancel", act: |_| Effect::None };
-
 const BYTES: &[Reply] = &[
-    Reply {
-        key: 's',
-        word: "Save",
-        act: |app| {
-            file::open_save(app, "", THEN_QUIT);
-            Effect::None
-        },
-    },
+    Reply { key: 's', word: "Save", act: |app, _| file::open_save(app, "", true) },
     Reply {
         key: 'd',
         word: "Discard",
-        act: |app| {
+        act: |app, _| {
             let discarded = (app.current(), app.it().revision);
             app.given_up.bytes.push(discarded);
             leave(app)
         },
     },
-    CANCEL,
+    Reply::CANCEL,
 ];
 
 const LAYOUT: &[Reply] = &[
-    Reply {
-        key: 's',
-        word: "Save",
-        act: |app| {
-            layouts::open(app, "", THEN_QUIT);
-            Effect::None
-        },
-    },
+    Reply { key: 's', word: "Save", act: |app, _| layouts::open(app, "", true) },
     Reply {
         key: 'd',
         word: "Discard",
-        act: |app| {
+        act: |app, _| {
             let revision = |i: usize| app.images().get(i).map_or(0, |s| s.revision);
             let discarded: Vec<(usize, u64)> = app.sharing().into_iter().map(|i| (i, revision(i))).collect();
             app.given_up.layouts.extend(discarded);
             leave(app)
         },
     },
-    CANCEL,
+    Reply::CANCEL,
 ];
 
 #[cfg(test)]

@@ -7,6 +7,8 @@ mod clipboard;
 mod dialogs;
 mod disk;
 mod file;
+mod file_name;
+mod fill;
 mod find;
 mod help;
 mod layouts;
@@ -18,23 +20,24 @@ mod places;
 mod prompt;
 mod proposals;
 mod readings;
-mod replace;
+mod resize;
 mod review;
+mod sealing;
 mod surveying;
 mod twin;
 
-pub use change::resealed;
-pub use dialogs::{paste_into_line, press_in_dialog, turn_wheel, type_into_line};
+pub use dialogs::{give_reply, paste_into_line, press_in_dialog, turn_wheel, type_into_line};
 pub use disk::ask_about_file;
 pub use file::ask_replace;
 pub use find::{found, places};
 pub use layouts::layout_saved;
 pub use leave::{GivenUp, leave};
 pub use moving::{rows_of, step_list};
+pub use sealing::resealed;
 pub use surveying::surveyed;
 
 use super::app::{App, Pane};
-use super::dialog::Dialog;
+use super::dialog::{Ask, Dialog, Prompt};
 use super::effect::Effect;
 
 /// Where a command is valid: a set of panes, or a kind of dialog.
@@ -43,50 +46,54 @@ pub struct Where(u16);
 
 impl Where {
     /// The Bytes pane.
-    pub const BYTES: Where = Where(1);
+    pub const BYTES: Where = Where::pane(Pane::Bytes);
     /// The Fields pane.
-    pub const FIELDS: Where = Where(2);
+    pub const FIELDS: Where = Where::pane(Pane::Fields);
     /// The Checks pane.
-    pub const CHECKS: Where = Where(4);
+    pub const CHECKS: Where = Where::pane(Pane::Checks);
     /// The Readings pane.
-    pub const READINGS: Where = Where(8);
+    pub const READINGS: Where = Where::pane(Pane::Readings);
     /// The Findings pane.
-    pub const FINDINGS: Where = Where(16);
+    pub const FINDINGS: Where = Where::pane(Pane::Findings);
     /// The Found pane.
-    pub const FOUND: Where = Where(256);
+    pub const FOUND: Where = Where::pane(Pane::Found);
     /// The Proposed pane.
-    pub const PROPOSED: Where = Where(2048);
+    pub const PROPOSED: Where = Where::pane(Pane::Proposed);
     /// Every pane.
-    pub const PANES: Where = Where(31 | 256 | 2048);
+    pub const PANES: Where = Where((1 << Pane::ALL.len()) - 1);
     /// A line that is typed.
-    pub const PROMPT: Where = Where(32);
-    /// A question.
-    pub const QUESTION: Where = Where(64);
-    /// A page that is read.
-    pub const PAGE: Where = Where(128);
-
+    pub const PROMPT: Where = Where(1 << 11);
     /// A few lines that are asked together.
-    pub const FORM: Where = Where(512);
+    pub const FORM: Where = Where(1 << 12);
+    /// A question.
+    pub const QUESTION: Where = Where(1 << 13);
+    /// A page that is read.
+    pub const PAGE: Where = Where(1 << 14);
     /// A page that is searched by typing.
-    pub const HELP: Where = Where(1024);
+    pub const HELP: Where = Where(1 << 15);
     /// Every dialog.
-    pub const DIALOGS: Where = Where(32 | 64 | 128 | 512 | 1024);
+    pub const DIALOGS: Where =
+        Where::PROMPT.and(Where::FORM).and(Where::QUESTION).and(Where::PAGE).and(Where::HELP);
 
     /// Each single place with its name.
     pub const EACH: [(Where, &'static str); 12] = [
-        (Where::BYTES, "Bytes"),
-        (Where::FIELDS, "Fields"),
-        (Where::CHECKS, "Checks"),
-        (Where::READINGS, "Readings"),
-        (Where::FINDINGS, "Findings"),
-        (Where::FOUND, "Found"),
-        (Where::PROPOSED, "Proposed"),
+        (Where::BYTES, Pane::Bytes.title()),
+        (Where::FIELDS, Pane::Fields.title()),
+        (Where::CHECKS, Pane::Checks.title()),
+        (Where::READINGS, Pane::Readings.title()),
+        (Where::FINDINGS, Pane::Findings.title()),
+        (Where::FOUND, Pane::Found.title()),
+        (Where::PROPOSED, Pane::Proposed.title()),
         (Where::PROMPT, "a line"),
         (Where::FORM, "a form"),
         (Where::QUESTION, "a question"),
         (Where::PAGE, "a page"),
         (Where::HELP, "the help"),
     ];
+
+    const fn pane(pane: Pane) -> Where {
+        Where(1 << pane as u16)
+    }
 
     /// Both sets together.
     #[must_use]
@@ -109,15 +116,7 @@ impl Where {
             Some(Dialog::Question(_)) => Where::QUESTION,
             Some(Dialog::Page(page)) if page.search.is_some() => Where::HELP,
             Some(Dialog::Page(_)) => Where::PAGE,
-            None => match app.focus {
-                Pane::Bytes => Where::BYTES,
-                Pane::Fields => Where::FIELDS,
-                Pane::Checks => Where::CHECKS,
-                Pane::Readings => Where::READINGS,
-                Pane::Findings => Where::FINDINGS,
-                Pane::Found => Where::FOUND,
-                Pane::Proposed => Where::PROPOSED,
-            },
+            None => Where::pane(app.focus),
         }
     }
 
@@ -180,6 +179,36 @@ impl Command {
     }
 }
 
+/// What a row of the table does not say: valid in every pane and always possible, without keys, hint or argument.
+const USUAL: Command = Command {
+    name: "",
+    keys: &[],
+    place: Where::PANES,
+    obstacle: |_| None,
+    hint: "",
+    doc: "",
+    takes: "",
+    act: |_, _| Effect::None,
+};
+
+/// A row of which there is nothing more to say.
+const fn row(
+    place: Where,
+    name: &'static str,
+    keys: &'static [&'static str],
+    doc: &'static str,
+    act: fn(&mut App, &str) -> Effect,
+) -> Command {
+    Command { place, name, keys, doc, act, ..USUAL }
+}
+
+/// Opens a prompt with what was typed behind the command's name, else with what is suggested.
+fn ask(app: &mut App, ask: &'static Ask, typed: &str, suggested: &str) -> Effect {
+    let text = if typed.is_empty() { suggested } else { typed };
+    app.dialog = Some(Prompt::open(app, ask, text));
+    Effect::None
+}
+
 /// The table, in the order of the help page: heading and rows.
 pub const TABLE: &[(&str, &[Command])] = &[
     ("Files", file::ROWS),
@@ -202,11 +231,6 @@ pub fn all() -> impl Iterator<Item = &'static Command> {
 #[must_use]
 pub fn by_name(name: &str) -> Option<&'static Command> {
     all().find(|c| c.name == name)
-}
-
-/// Always possible.
-const fn always(_: &App) -> Option<&'static str> {
-    None
 }
 
 /// Why a locked image is not changed.
@@ -268,6 +292,13 @@ mod tests {
     use super::*;
     use crate::tui::input::{Code, Key};
     use crate::tui::keys::never_arrives;
+
+    #[test]
+    fn each_place_is_listed_once_and_none_is_missing() {
+        let all = Where::EACH.iter().fold(Where(0), |all, (place, _)| all.and(*place));
+        assert_eq!(all, Where::PANES.and(Where::DIALOGS));
+        assert_eq!(all.0.count_ones() as usize, Where::EACH.len());
+    }
 
     #[test]
     fn every_command_has_a_name_of_its_own_in_plain_words() {

@@ -1,75 +1,75 @@
 //! Moving about: the bytes cursor, the rows of lists, the pane that has the keys.
 
-use super::{Command, Where, always};
+use super::{Command, Where, row};
 use crate::tui::app::{App, Pane};
 use crate::tui::effect::Effect;
 use crate::tui::sheet::Column;
+use crate::tui::view;
 use crate::tui::view::screen::Screen;
 
 /// The rows of this group.
 pub(super) const ROWS: &[Command] = &[
-    row("up", &["Up"], "One row up", |app, _| step(app, Step::Rows(-1), false)),
-    row("down", &["Down"], "One row down", |app, _| step(app, Step::Rows(1), false)),
-    Command {
-        place: Where::BYTES,
-        ..row("left", &["Left"], "One byte or digit to the left", |app, _| sideways(app, -1))
-    },
-    Command {
-        place: Where::BYTES,
-        ..row("right", &["Right"], "One byte or digit to the right", |app, _| sideways(app, 1))
-    },
-    row("page-up", &["PgUp"], "One screenful up", |app, _| step(app, Step::Pages(-1), false)),
-    row("page-down", &["PgDn"], "One screenful down", |app, _| step(app, Step::Pages(1), false)),
-    row("line-start", &["Home"], "To the start of the row; in a list, to the first row", |app, _| {
-        step(app, Step::LineStart, false)
+    row(Where::PANES, "up", &["Up"], "One row up", |app, _| go(app, Step::Rows(-1))),
+    row(Where::PANES, "down", &["Down"], "One row down", |app, _| go(app, Step::Rows(1))),
+    row(Where::BYTES, "left", &["Left"], "One byte or digit to the left", |app, _| sideways(app, -1)),
+    row(Where::BYTES, "right", &["Right"], "One byte or digit to the right", |app, _| sideways(app, 1)),
+    row(Where::PANES, "page-up", &["PgUp"], "One screenful up", |app, _| go(app, Step::Pages(-1))),
+    row(Where::PANES, "page-down", &["PgDn"], "One screenful down", |app, _| go(app, Step::Pages(1))),
+    row(
+        Where::PANES,
+        "line-start",
+        &["Home"],
+        "To the start of the row; in a list, to the first row",
+        |app, _| go(app, Step::LineStart),
+    ),
+    row(Where::PANES, "line-end", &["End"], "To the end of the row; in a list, to the last row", |app, _| {
+        go(app, Step::LineEnd)
     }),
-    row("line-end", &["End"], "To the end of the row; in a list, to the last row", |app, _| {
-        step(app, Step::LineEnd, false)
+    row(Where::PANES, "first", &["Ctrl-Home"], "To the first byte or row", |app, _| go(app, Step::First)),
+    row(Where::PANES, "last", &["Ctrl-End"], "To the last byte or row", |app, _| go(app, Step::Last)),
+    row(Where::BYTES, "select-up", &["Shift-Up"], "Select one row further up", |app, _| {
+        select(app, Step::Rows(-1))
     }),
-    row("first", &["Ctrl-Home"], "To the first byte or row", |app, _| step(app, Step::First, false)),
-    row("last", &["Ctrl-End"], "To the last byte or row", |app, _| step(app, Step::Last, false)),
-    select("select-up", &["Shift-Up"], "Select one row further up", |app, _| step(app, Step::Rows(-1), true)),
-    select("select-down", &["Shift-Down"], "Select one row further down", |app, _| {
-        step(app, Step::Rows(1), true)
+    row(Where::BYTES, "select-down", &["Shift-Down"], "Select one row further down", |app, _| {
+        select(app, Step::Rows(1))
     }),
-    select("select-left", &["Shift-Left"], "Select one byte further to the left", |app, _| {
-        step(app, Step::Bytes(-1), true)
+    row(Where::BYTES, "select-left", &["Shift-Left"], "Select one byte further to the left", |app, _| {
+        select(app, Step::Bytes(-1))
     }),
-    select("select-right", &["Shift-Right"], "Select one byte further to the right", |app, _| {
-        step(app, Step::Bytes(1), true)
+    row(Where::BYTES, "select-right", &["Shift-Right"], "Select one byte further to the right", |app, _| {
+        select(app, Step::Bytes(1))
     }),
-    select("select-page-up", &["Shift-PgUp"], "Select one screenful further up", |app, _| {
-        step(app, Step::Pages(-1), true)
+    row(Where::BYTES, "select-page-up", &["Shift-PgUp"], "Select one screenful further up", |app, _| {
+        select(app, Step::Pages(-1))
     }),
-    select("select-page-down", &["Shift-PgDn"], "Select one screenful further down", |app, _| {
-        step(app, Step::Pages(1), true)
+    row(Where::BYTES, "select-page-down", &["Shift-PgDn"], "Select one screenful further down", |app, _| {
+        select(app, Step::Pages(1))
     }),
-    select("select-line-start", &["Shift-Home"], "Select to the start of the row", |app, _| {
-        step(app, Step::LineStart, true)
+    row(Where::BYTES, "select-line-start", &["Shift-Home"], "Select to the start of the row", |app, _| {
+        select(app, Step::LineStart)
     }),
-    select("select-line-end", &["Shift-End"], "Select to the end of the row", |app, _| {
-        step(app, Step::LineEnd, true)
+    row(Where::BYTES, "select-line-end", &["Shift-End"], "Select to the end of the row", |app, _| {
+        select(app, Step::LineEnd)
     }),
-    select("select-all", &["Ctrl-A"], "Select every byte", |app, _| {
+    row(Where::BYTES, "select-all", &["Ctrl-A"], "Select every byte", |app, _| {
         let all = crate::span::Span::new(0, app.it().image.len());
         app.it_mut().select(all);
         Effect::None
     }),
     Command {
         hint: "pane",
-        ..row("next-pane", &["Tab"], "Give the keys to the next pane", |app, _| {
+        ..row(Where::PANES, "next-pane", &["Tab"], "Give the keys to the next pane", |app, _| {
             app.pass_keys(1);
             Effect::None
         })
     },
-    row("previous-pane", &["Shift-Tab"], "Give the keys to the pane before", |app, _| {
+    row(Where::PANES, "previous-pane", &["Shift-Tab"], "Give the keys to the pane before", |app, _| {
         app.pass_keys(-1);
         Effect::None
     }),
     Command {
-        place: Where::BYTES,
         hint: "text/digits",
-        ..row("column", &["Ctrl-T"], "Type characters instead of digits, and back", |app, _| {
+        ..row(Where::BYTES, "column", &["Ctrl-T"], "Type characters instead of digits, and back", |app, _| {
             let cursor = &mut app.it_mut().cursor;
             cursor.second_digit = false;
             cursor.column = match cursor.column {
@@ -80,6 +80,7 @@ pub(super) const ROWS: &[Command] = &[
         })
     },
     row(
+        Where::PANES,
         "leave",
         &["Esc"],
         "Stop what goes on beside the keys; drop the selection; back to Bytes",
@@ -97,24 +98,6 @@ pub(super) const ROWS: &[Command] = &[
     ),
 ];
 
-const fn row(
-    name: &'static str,
-    keys: &'static [&'static str],
-    doc: &'static str,
-    act: fn(&mut App, &str) -> Effect,
-) -> Command {
-    Command { name, keys, place: Where::PANES, obstacle: always, hint: "", doc, takes: "", act }
-}
-
-const fn select(
-    name: &'static str,
-    keys: &'static [&'static str],
-    doc: &'static str,
-    act: fn(&mut App, &str) -> Effect,
-) -> Command {
-    Command { name, keys, place: Where::BYTES, obstacle: always, hint: "", doc, takes: "", act }
-}
-
 /// A way to go.
 #[derive(Clone, Copy)]
 enum Step {
@@ -127,12 +110,17 @@ enum Step {
     Last,
 }
 
-fn step(app: &mut App, step: Step, select: bool) -> Effect {
+fn go(app: &mut App, step: Step) -> Effect {
     if app.focus == Pane::Bytes {
-        step_bytes(app, step, select)
+        step_bytes(app, step, false)
     } else {
         step_rows(app, step)
     }
+    Effect::None
+}
+
+fn select(app: &mut App, step: Step) -> Effect {
+    step_bytes(app, step, true);
     Effect::None
 }
 
@@ -209,7 +197,8 @@ fn step_twin(app: &mut App, screen: &Screen, step: Step, select: bool) -> bool {
 
 fn step_rows(app: &mut App, step: Step) {
     let pane = app.focus;
-    let page = Screen::of(app).height_of(pane).max(1) as isize;
+    let height = Screen::of(app).height_of(pane);
+    let page = view::list_height(app, pane, height).max(1) as isize;
     let by = match step {
         Step::Bytes(by) | Step::Rows(by) => by,
         Step::Pages(by) => page * by,
@@ -266,7 +255,7 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
     }
 }
 
-/// One digit in the column of digits of an unlocked image, one byte elsewhere.
+/// One byte; from the second digit of a byte to the left, one digit.
 fn sideways(app: &mut App, by: isize) -> Effect {
     let it = app.it_mut();
     if it.cursor.second_digit && by < 0 {

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use super::{Command, Where};
+use super::{Command, USUAL, ask, file_name};
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Dialog, Prompt};
+use crate::tui::dialog::Ask;
 use crate::tui::drawing::MOST_DRAWN;
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
@@ -12,8 +12,6 @@ use crate::tui::theme::Tone;
 /// The row of the table.
 pub(super) const PICTURE: Command = Command {
     name: "picture",
-    keys: &[],
-    place: Where::PANES,
     obstacle: |app| {
         let is_large = app.images().iter().any(|i| i.image.len() > MOST_DRAWN);
         let is_new = app.twin.as_ref().is_some_and(crate::tui::twin::Twin::is_new);
@@ -21,15 +19,13 @@ pub(super) const PICTURE: Command = Command {
             .then_some("Images over 4 MiB are drawn by readproof show and compare, with --picture")
             .or_else(|| is_new.then_some("The images are being compared"))
     },
-    hint: "",
     doc: "Draw the whole image, or what differs side by side, as a new SVG file",
     takes: "FILE",
     act: |app, typed| {
         let suggested = suggest(app).display().to_string();
-        let text = if typed.is_empty() { &suggested } else { typed };
-        app.dialog = Some(Prompt::open(app, &DRAW, "", text));
-        Effect::None
+        ask(app, &DRAW, typed, &suggested)
     },
+    ..USUAL
 };
 
 /// A name beside the image, after both where two are side by side.
@@ -49,19 +45,12 @@ fn suggest(app: &App) -> PathBuf {
 static DRAW: Ask = Ask {
     title: "Draw as",
     remarks: |_, prompt| match prompt.answer().trim() {
-        "" => vec![(Tone::Bad, "Type a file name".into())],
+        "" => vec![file_name::wanted()],
         typed if !typed.ends_with(".svg") => {
             vec![(Tone::Doubt, "It is an SVG file; other programs know it by the ending .svg".into())]
         }
         _ => vec![(Tone::Quiet, "A file that exists is not replaced".into())],
     },
-    options: super::change::no_options,
-    submit: |app, prompt| {
-        let path = PathBuf::from(prompt.answer().trim());
-        if path.as_os_str().is_empty() {
-            app.dialog = Some(Dialog::Prompt(prompt));
-            return Effect::None;
-        }
-        Effect::Draw(path)
-    },
+    options: |_, _| Vec::new(),
+    submit: |_, prompt| file_name::typed(prompt).map(Effect::Draw),
 };

@@ -1,11 +1,11 @@
 //! Finding places: by address, by field, by findings.
 
-use super::{Command, Where, always};
+use super::{Command, USUAL, Where, annotate};
 use crate::layout::{Field, Shape};
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
+use crate::tui::dialog::{Ask, Choice, Prompt};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -14,63 +14,55 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "go-to",
         keys: &["Ctrl-G"],
-        place: Where::PANES,
-        obstacle: always,
         hint: "go to",
         doc: "Go to an address or a field, or select a range",
         takes: "PLACE",
         act: |app, typed| {
             if typed.is_empty() {
-                app.dialog = Some(Prompt::open(app, &GO_TO, "", ""));
-                Effect::None
-            } else {
-                go_to(app, typed).err().into_iter().for_each(|why| app.say(Tone::Bad, why));
-                Effect::None
+                app.dialog = Some(Prompt::open(app, &GO_TO, ""));
+            } else if let Err(why) = go_to(app, typed) {
+                app.say(Tone::Bad, why);
             }
+            Effect::None
         },
+        ..USUAL
     },
     super::find::FIND,
     Command {
         name: "next",
         keys: &["Ctrl-N"],
-        place: Where::PANES,
         obstacle: no_findings,
         hint: "next finding",
         doc: "Go to the next finding; in the Twin view, to the next difference",
-        takes: "",
         act: |app, _| next(app, 1),
+        ..USUAL
     },
     Command {
         name: "previous",
         keys: &["Ctrl-P"],
-        place: Where::PANES,
         obstacle: no_findings,
-        hint: "",
         doc: "Go to the finding before; in the Twin view, to the difference before",
-        takes: "",
         act: |app, _| next(app, -1),
+        ..USUAL
     },
     Command {
         name: "go-there",
         keys: &["Enter"],
         place: Where::CHECKS.and(Where::FINDINGS).and(Where::FOUND).and(Where::PROPOSED),
-        obstacle: always,
         hint: "go there",
         doc: "Select the bytes of the chosen row",
-        takes: "",
         act: |app, _| {
             enter(app);
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "open-row",
         keys: &["Enter"],
         place: Where::FIELDS,
-        obstacle: always,
         hint: "open",
         doc: "Type another value for the chosen field; show or hide what a group or table holds",
-        takes: "",
         act: |app, _| {
             if app.twin.is_none() && is_folder(app) {
                 fold(app, None);
@@ -78,41 +70,37 @@ pub(super) const ROWS: &[Command] = &[
             }
             super::by_name("set-value").map_or(Effect::None, |set| set.run(app, ""))
         },
+        ..USUAL
     },
     Command {
         name: "unfold",
         keys: &["Right"],
         place: Where::FIELDS,
-        obstacle: always,
+        obstacle: annotate::alone,
         hint: "unfold",
         doc: "Show what the chosen group or table holds",
-        takes: "",
         act: |app, _| {
             fold(app, Some(true));
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "fold",
         keys: &["Left"],
         place: Where::FIELDS,
-        obstacle: always,
-        hint: "",
+        obstacle: annotate::alone,
         doc: "Hide what the chosen group or table holds, or go up to it",
-        takes: "",
         act: |app, _| {
             fold(app, Some(false));
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "select-place",
         keys: &["s"],
-        place: Where::PANES,
-        obstacle: always,
-        hint: "",
         doc: "Select the bytes of the chosen row, or of the field under the cursor",
-        takes: "",
         act: |app, _| {
             match place_here(app) {
                 Some(place) => {
@@ -123,6 +111,7 @@ pub(super) const ROWS: &[Command] = &[
             }
             Effect::None
         },
+        ..USUAL
     },
 ];
 
@@ -138,10 +127,8 @@ fn place_here(app: &App) -> Option<Span> {
     let it = app.it();
     let place = match app.focus {
         Pane::Bytes | Pane::Readings => it.decoded.leaf_at(it.cursor.at).map(Field::cover),
-        Pane::Fields => it.chosen_field().map(Field::cover),
-        Pane::Checks => {
-            it.decoded.checks.get(it.checks.at).and_then(|c| c.placed.as_ref()).map(|p| p.stored_at)
-        }
+        Pane::Fields => app.chosen_field().map(Field::cover),
+        Pane::Checks => app.chosen_check().and_then(|c| c.placed.as_ref()).map(|p| p.stored_at),
         Pane::Findings => it.findings.get(it.finding_rows.at).and_then(|f| f.place),
         Pane::Found => it.hits.get(it.hit_rows.at).map(|h| h.span),
         Pane::Proposed => it.proposals.chosen().map(|(p, _)| p.at),
@@ -244,15 +231,7 @@ fn place_of(app: &App, typed: &str) -> Result<Span, String> {
 fn go_to(app: &mut App, typed: &str) -> Result<(), String> {
     let place = place_of(app, typed)?;
     app.it_mut().select(place);
-    let field = app.it().decoded.fields.iter().find(|f| f.path == typed.trim()).map(|f| f.path.clone());
-    if let Some(path) = field {
-        let it = app.it_mut();
-        it.fields.at = it
-            .field_rows
-            .iter()
-            .position(|&i| it.decoded.fields.get(i).is_some_and(|f| f.path == path))
-            .unwrap_or(it.fields.at);
-    }
+    annotate::choose(app, typed.trim());
     Ok(())
 }
 
@@ -283,23 +262,16 @@ static GO_TO: Ask = Ask {
             .filter(|f| f.path.to_lowercase().contains(&wanted))
             .take(MOST_OFFERED)
             .map(|f| Choice {
-                text: f.path.clone(),
-                detail: text::clean(&f.text).into_owned(),
                 aside: text::address(it.image.address(f.cover().start)),
-                possible: true,
+                ..Choice::new(&f.path, text::clean(&f.text))
             })
             .collect()
     },
     submit: |app, prompt| {
-        let answer = prompt.answer().to_owned();
-        if answer.trim().is_empty() {
-            return Effect::None;
-        }
-        let first = prompt.given.options.first().map(|first| first.text.clone());
-        let goes = go_to(app, &answer).is_ok() || first.is_some_and(|first| go_to(app, &first).is_ok());
-        if !goes {
-            app.dialog = Some(Dialog::Prompt(prompt));
-        }
-        Effect::None
+        let (answer, first) = (prompt.answer(), prompt.given.options.first());
+        let goes = answer.trim().is_empty()
+            || go_to(app, answer).is_ok()
+            || first.is_some_and(|first| go_to(app, &first.text).is_ok());
+        goes.then_some(Effect::None)
     },
 };

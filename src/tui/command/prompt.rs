@@ -2,7 +2,7 @@
 
 use super::{Command, Where};
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
+use crate::tui::dialog::{Ask, Choice, Prompt};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -60,17 +60,9 @@ static COMMAND: Ask = Ask {
             .collect()
     },
     submit: |app, prompt| {
-        let Some(command) = marked(&prompt) else {
-            app.dialog = Some(Dialog::Prompt(prompt));
-            return Effect::None;
-        };
-        let argument = argument(prompt.given.line.text().trim(), command).to_owned();
-        if command.takes.is_empty() && !argument.is_empty() {
-            // The line stays, and says so.
-            app.dialog = Some(Dialog::Prompt(prompt));
-            return Effect::None;
-        }
-        command.run(app, &argument)
+        let command = marked(prompt)?;
+        let argument = argument(prompt.given.line.text().trim(), command);
+        (!command.takes.is_empty() || argument.is_empty()).then(|| command.run(app, argument))
     },
 };
 

@@ -1,7 +1,7 @@
 //! What a survey and a hunt propose, accepted or rejected row by row.
 
 use super::annotate::{ask_check, ask_new, write};
-use super::{Command, Where};
+use super::{Command, USUAL, Where};
 use crate::author::{self, NewField, Scaling};
 use crate::layout::Role;
 use crate::report::text;
@@ -20,8 +20,8 @@ pub(super) const ACCEPT: Command = Command {
     obstacle: undecided,
     hint: "accept",
     doc: "Make the chosen proposal a field or check of the layout; describe changes it first",
-    takes: "",
     act: |app, _| accept(app),
+    ..USUAL
 };
 
 /// Accepts every proposal that is sure.
@@ -35,8 +35,8 @@ pub(super) const ACCEPT_SURE: Command = Command {
     },
     hint: "accept sure",
     doc: "Make every proposal that is sure, and lies over nothing described, part of the layout",
-    takes: "",
     act: |app, _| accept_sure(app),
+    ..USUAL
 };
 
 /// Rejects the chosen proposal, or brings it back.
@@ -47,7 +47,6 @@ pub(super) const REJECT: Command = Command {
     obstacle: |app| app.it().proposals.chosen().is_none().then_some("Nothing is proposed"),
     hint: "reject",
     doc: "Put the chosen proposal among the rejected ones, or bring it back from there",
-    takes: "",
     act: |app, _| {
         let rejected = app.it_mut().proposals.turn_down();
         app.it_mut().list_proposals();
@@ -55,17 +54,18 @@ pub(super) const REJECT: Command = Command {
             Some(true) => "Rejected; it is at the end of the list, {reject-proposal} there brings it back",
             _ => "Brought back",
         };
-        let told = app.keys.fill(told);
-        app.say(Tone::Plain, told);
+        app.tell(Tone::Plain, told);
         show_chosen(app);
         Effect::None
     },
+    ..USUAL
 };
 
 fn undecided(app: &App) -> Option<&'static str> {
     match app.it().proposals.chosen() {
         None => Some("Nothing is proposed"),
         Some((_, State::Described)) => Some("The layout describes this already"),
+        Some((_, State::Rejected)) => Some("This was rejected; {reject-proposal} brings it back"),
         Some((Proposal { makes: Makes::Nothing, .. }, _)) => {
             Some("This is there to be known and makes no field; describe its bytes with {describe}")
         }
@@ -171,7 +171,9 @@ fn accept_sure(app: &mut App) -> Effect {
             many += 1;
         }
     }
-    if write(app, &format!("accepted {}", text::count(many, "proposal")), Ok(new)) {
+    if many == 0 {
+        app.say(Tone::Bad, "None of them can be written into the layout; accept them one by one");
+    } else if write(app, &format!("accepted {}", text::count(many, "proposal")), Ok(new)) {
         show_chosen(app);
     }
     Effect::None

@@ -1,14 +1,54 @@
 //! Writing bytes through a reading: the analyst's way to set a value where no layout says what it is.
 
-use super::change::no_options;
+use super::{Command, USUAL, Where, ask, unlocked};
 use crate::report::text;
 use crate::tui::app::App;
-use crate::tui::dialog::{Ask, Dialog};
+use crate::tui::dialog::Ask;
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 use crate::tui::view::readings::rows;
 use crate::value::Reading;
+
+/// Writes bytes through the chosen reading.
+pub(super) const SET_READING: Command = Command {
+    name: "set-reading",
+    keys: &["Enter", "Ctrl-E"],
+    place: Where::READINGS,
+    obstacle: unlocked,
+    hint: "set value",
+    doc: "Type another value for the chosen reading, and write it as its bytes",
+    takes: "VALUE",
+    act: |app, typed| {
+        let shown = chosen(app).and_then(|r| r.text).unwrap_or_default();
+        ask(app, &READING, typed, &shown)
+    },
+};
+
+/// Turns to the column of readings at the left.
+pub(super) const BIG_FIRST: Command = Command {
+    name: "big-first",
+    keys: &["Left"],
+    place: Where::READINGS,
+    doc: "Choose the reading with the most significant byte first",
+    act: |app, _| turn(app, false),
+    ..USUAL
+};
+
+/// Turns to the column of readings at the right.
+pub(super) const LITTLE_FIRST: Command = Command {
+    name: "little-first",
+    keys: &["Right"],
+    place: Where::READINGS,
+    doc: "Choose the reading with the least significant byte first",
+    act: |app, _| turn(app, true),
+    ..USUAL
+};
+
+fn turn(app: &mut App, little_first: bool) -> Effect {
+    app.it_mut().little_first = little_first;
+    Effect::None
+}
 
 /// The reading that the Readings pane is on.
 pub(super) fn chosen(app: &App) -> Option<Reading> {
@@ -30,7 +70,7 @@ fn encode(app: &App, typed: &str) -> Result<Vec<u8>, String> {
 }
 
 /// Another value for a reading.
-pub(super) static READING: Ask = Ask {
+static READING: Ask = Ask {
     title: "New value",
     remarks: |app, prompt| {
         let name = chosen(app).map_or(String::new(), |r| {
@@ -47,17 +87,13 @@ pub(super) static READING: Ask = Ask {
         };
         vec![(Tone::Strong, name), outcome]
     },
-    options: no_options,
+    options: |_, _| Vec::new(),
     submit: |app, prompt| {
-        match encode(app, prompt.answer()) {
-            Ok(bytes) => {
-                let at = app.it().cursor.at;
-                let place = text::address(app.it().image.address(at));
-                let name = chosen(app).map_or("value", |r| r.name);
-                typing::put(app, at, &bytes, format!("set {name} at {place} to {}", prompt.answer()));
-            }
-            Err(_) => app.dialog = Some(Dialog::Prompt(prompt)),
-        }
-        Effect::None
+        let bytes = encode(app, prompt.answer()).ok()?;
+        let at = app.it().cursor.at;
+        let place = text::address(app.it().image.address(at));
+        let name = chosen(app).map_or("value", |r| r.name);
+        typing::put(app, at, &bytes, format!("set {name} at {place} to {}", prompt.answer()));
+        Some(Effect::None)
     },
 };

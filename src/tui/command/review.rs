@@ -1,6 +1,6 @@
 //! What would be written: the changed image held against the one that was opened.
 
-use super::{Command, Where, always};
+use super::{Command, USUAL};
 use crate::check::Seal;
 use crate::compare::audit::{Allowed, Audit, Ruling, audit_at};
 use crate::report::{sides, text};
@@ -15,15 +15,13 @@ use crate::tui::way;
 pub(super) const REVIEW: Command = Command {
     name: "review",
     keys: &["Ctrl-W"],
-    place: Where::PANES,
-    obstacle: always,
     hint: "review",
     doc: "What would be written, and whether it is safe: this image against the one that was opened",
-    takes: "",
     act: |app, _| {
-        app.dialog = Some(Page::open(app, "What would be written", &page(app)));
+        app.dialog = Some(Page::open(app, "What would be written", page(app)));
         Effect::None
     },
+    ..USUAL
 };
 
 fn judge(it: &Sheet) -> Audit {
@@ -79,12 +77,12 @@ fn sentence(audit: &Audit) -> String {
 fn page(app: &App) -> Vec<Paragraph> {
     let it = app.it();
     if it.differences().is_empty() {
-        return vec![(Tone::Good, String::new(), "Nothing was changed since it was opened.".into())];
+        return vec![Paragraph::new(Tone::Good, "Nothing was changed since it was opened.")];
     }
     let audit = judge(it);
     let mut page = Vec::new();
     let mut tell =
-        |tone: Tone, indent: usize, told: &str| page.push((tone, " ".repeat(indent), told.to_owned()));
+        |tone: Tone, indent: usize, told: &str| page.push(Paragraph::led(tone, " ".repeat(indent), told));
     tell(tone(audit.ruling), 0, &sentence(&audit));
     for finding in &audit.findings {
         tell(Tone::Plain, 0, "");

@@ -1,10 +1,10 @@
 //! The survey of an image and the hunt for its checks: asked for, watched, called off, taken.
 
-use super::{Command, Where, annotate, proposals};
+use super::{Command, USUAL, annotate, proposals};
 use crate::report::text;
 use crate::survey::{self, Course};
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Dialog, Question, Reply};
+use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::Effect;
 use crate::tui::job::{self, Task};
 use crate::tui::proposals::{Known, State};
@@ -14,31 +14,27 @@ use crate::tui::theme::Tone;
 pub(super) const SURVEY: Command = Command {
     name: "survey",
     keys: &["v"],
-    place: Where::PANES,
     obstacle: annotate::alone,
     hint: "survey",
     doc: "Look for texts, tables, checks and more by the bytes alone, and list what is proposed",
-    takes: "",
     act: |app, _| {
         if app.it().proposals.known.is_some() && app.focus != Pane::Proposed {
             proposals::list(app);
             return Effect::None;
         }
         if let Some(job) = &app.job {
-            let told = format!("This is being done: {} %; {{leave}} stops it", job.pace.percent());
-            let told = app.keys.fill(&told);
-            app.say(Tone::Plain, told);
+            let told = format!("Now {}, {} %; {{leave}} stops it", job.word(), job.pace.percent());
+            app.tell(Tone::Plain, &told);
             return Effect::None;
         }
         ask(app)
     },
+    ..USUAL
 };
 
 /// Begins a layout with everything that the survey found.
 pub(super) const DRAFT: Command = Command {
     name: "draft-layout",
-    keys: &[],
-    place: Where::PANES,
     obstacle: |app| match &app.it().proposals.known {
         _ if app.it().layout.is_some() => {
             Some("A layout is in force; {accept-sure} in the list of {survey} adds what is sure")
@@ -46,9 +42,7 @@ pub(super) const DRAFT: Command = Command {
         None => Some("Nothing is known of the image yet; {survey} comes first"),
         Some(_) => None,
     },
-    hint: "",
     doc: "Begin a layout with every region and check that the survey found",
-    takes: "",
     act: |app, _| {
         let it = app.it();
         let stem = it.origin.file_stem().unwrap_or_default().to_string_lossy().into_owned();
@@ -62,6 +56,7 @@ pub(super) const DRAFT: Command = Command {
         }
         Effect::None
     },
+    ..USUAL
 };
 
 /// Open images that are as large as this one, this one first.
@@ -79,6 +74,7 @@ fn ask(app: &mut App) -> Effect {
     }
     app.dialog = Some(Dialog::Question(Question {
         title: format!("{alike} images of this size are open"),
+        about: About::default(),
         remarks: vec![(
             Tone::Plain,
             "Together they tell more: which bytes are the unit's own, and checks that hold in all of them are no \
@@ -93,10 +89,10 @@ fn ask(app: &mut App) -> Effect {
 
 /// The first is for an even number of images.
 const WHICH: &[Reply] = &[
-    Reply { key: 'p', word: "Pairs before/after", act: |app| begin(app, true, Course::Pairs) },
-    Reply { key: 'u', word: "Units", act: |app| begin(app, true, Course::Units) },
-    Reply { key: 't', word: "one unit in Time", act: |app| begin(app, true, Course::Time) },
-    Reply { key: 'o', word: "Only this one", act: |app| begin(app, false, Course::Units) },
+    Reply { key: 'p', word: "Pairs before/after", act: |app, _| begin(app, true, Course::Pairs) },
+    Reply { key: 'u', word: "Units", act: |app, _| begin(app, true, Course::Units) },
+    Reply { key: 't', word: "one unit in Time", act: |app, _| begin(app, true, Course::Time) },
+    Reply { key: 'o', word: "Only this one", act: |app, _| begin(app, false, Course::Units) },
 ];
 
 fn begin(app: &mut App, all: bool, course: Course) -> Effect {
@@ -109,8 +105,7 @@ fn begin(app: &mut App, all: bool, course: Course) -> Effect {
     }
     let first = images.first().and_then(|i| app.images().get(*i));
     let writes = first.map_or(0, |s| s.writes);
-    job::begin(app, Task::Survey { images, course, writes });
-    Effect::Work
+    job::begin(app, Task::Survey { images, course, writes })
 }
 
 /// Takes what a survey of these images came to; `writes` counted the changes of the first when it began.
@@ -120,8 +115,7 @@ pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
     let images = images.len();
     let Some(sheet) = app.images_mut().get_mut(index) else { return };
     if sheet.writes != writes {
-        let again = app.keys.fill("Bytes were changed meanwhile; {survey} looks again");
-        app.say(Tone::Doubt, again);
+        app.tell(Tone::Doubt, "Bytes were changed meanwhile; {survey} looks again");
         return;
     }
     let image = sheet.image.clone();
@@ -132,12 +126,9 @@ pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
     // Nothing is put in front of what the user does by now.
     if here && app.dialog.is_none() {
         proposals::list(app);
-        let told = format!("{} proposed{of}", text::count(open, "thing"));
-        app.say(Tone::Good, told);
+        app.say(Tone::Good, format!("{} proposed{of}", text::count(open, "thing")));
     } else {
-        app.say(
-            Tone::Good,
-            app.keys.fill(&format!("{name}: surveyed; {{survey}} lists what is proposed{of}")),
-        );
+        let lists = app.keys.fill("{survey} lists what is proposed");
+        app.say(Tone::Good, format!("{name}: surveyed; {lists}{of}"));
     }
 }

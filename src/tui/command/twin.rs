@@ -1,6 +1,6 @@
 //! The Twin view: side by side, from difference to difference, one side's bytes to the other.
 
-use super::{Command, Where};
+use super::{Command, USUAL, Where};
 use crate::check::Seal;
 use crate::compare::Differences;
 use crate::compare::amend::{self, Instruction, Selection};
@@ -8,7 +8,7 @@ use crate::edit::Change;
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Ask, Choice, Dialog, Prompt};
+use crate::tui::dialog::{Ask, Choice, Prompt};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 use crate::tui::twin::{MOST_ALIGNED, Twin};
@@ -19,7 +19,6 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "twin",
         keys: &["t"],
-        place: Where::PANES,
         obstacle: |app| match app.images() {
             _ if app.twin.is_some() => None,
             [_] => Some("Only one image is open; name two on the command line"),
@@ -27,7 +26,6 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "side by side",
         doc: "Show this image and the next one side by side, or one alone again",
-        takes: "",
         act: |app, _| {
             if app.twin.take().is_some() {
                 return Effect::None;
@@ -35,34 +33,32 @@ pub(super) const ROWS: &[Command] = &[
             if app.images().len() == 2 {
                 open(app, 1 - app.current());
             } else {
-                app.dialog = Some(Prompt::open(app, &BESIDE, "", ""));
+                app.dialog = Some(Prompt::open(app, &BESIDE, ""));
             }
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "other-side",
         keys: &["o"],
-        place: Where::PANES,
         obstacle: in_twin,
         hint: "other side",
         doc: "Give the keys to the other image of the Twin view",
-        takes: "",
         act: |app, _| {
             if let Some(other) = other(app) {
                 app.turn_to(other);
             }
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "only-differences",
         keys: &["n"],
-        place: Where::PANES,
         obstacle: in_twin,
         hint: "only differing",
         doc: "Show only the rows that differ, or all",
-        takes: "",
         act: |app, _| {
             if let Some(twin) = &mut app.twin {
                 twin.only_differing = !twin.only_differing;
@@ -70,11 +66,11 @@ pub(super) const ROWS: &[Command] = &[
             }
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "line-up",
         keys: &["l"],
-        place: Where::PANES,
         obstacle: |app| {
             let vast = app.twin.as_ref().is_some_and(|t| is_too_large_to_align(app, [t.left, t.right]));
             in_twin(app)
@@ -82,7 +78,6 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "line up",
         doc: "Put contents that moved beside each other, or equal addresses",
-        takes: "",
         act: |app, _| {
             if let Some(twin) = &mut app.twin {
                 twin.is_aligned = !twin.is_aligned;
@@ -96,6 +91,7 @@ pub(super) const ROWS: &[Command] = &[
             }
             Effect::None
         },
+        ..USUAL
     },
     Command {
         name: "copy-across",
@@ -111,16 +107,16 @@ pub(super) const ROWS: &[Command] = &[
         },
         hint: "copy across",
         doc: "Copy the selection, the difference under the cursor or the chosen field to the other image",
-        takes: "",
         act: |app, _| {
             copy_across(app);
             Effect::None
         },
+        ..USUAL
     },
 ];
 
 fn in_twin(app: &App) -> Option<&'static str> {
-    app.twin.is_none().then_some("Only in the Twin view, which t opens when two images are open")
+    app.twin.is_none().then_some("Only in the Twin view, which {twin} opens when two images are open")
 }
 
 /// The image of the Twin view that is not worked on.
@@ -150,25 +146,15 @@ static BESIDE: Ask = Ask {
     remarks: |_, _| vec![(Tone::Quiet, "the number of an open image".into())],
     options: |app, _| {
         let others = app.images().iter().enumerate().filter(|(i, _)| *i != app.current());
-        others
-            .map(|(i, sheet)| Choice {
-                text: (i + 1).to_string(),
-                detail: sheet.name(),
-                aside: String::new(),
-                possible: true,
-            })
-            .collect()
+        others.map(|(i, sheet)| Choice::new((i + 1).to_string(), sheet.name())).collect()
     },
     submit: |app, prompt| {
         let typed = prompt.answer().trim();
         let number =
             typed.parse::<usize>().ok().or(prompt.given.options.first().and_then(|o| o.text.parse().ok()));
-        match number.and_then(|n| n.checked_sub(1)).filter(|i| *i < app.images().len() && *i != app.current())
-        {
-            Some(beside) => open(app, beside),
-            None => app.dialog = Some(Dialog::Prompt(prompt)),
-        }
-        Effect::None
+        let other = number.and_then(|n| n.checked_sub(1));
+        open(app, other.filter(|i| *i < app.images().len() && *i != app.current())?);
+        Some(Effect::None)
     },
 };
 

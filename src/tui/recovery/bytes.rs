@@ -94,15 +94,15 @@ impl Changes {
         for step in self.steps.iter().take(MOST) {
             let Done { turn, change } = &step.done;
             let back = if *turn == Turn::TakenBack { "taken back: " } else { "" };
-            lines.push((Tone::Plain, String::new(), format!("{}  {back}{}", time(step.at), change.label)));
+            lines.push(Paragraph::new(Tone::Plain, format!("{}  {back}{}", time(step.at), change.label)));
             for edit in &change.edits {
                 let at = text::address(sheet.image.address(edit.at));
                 let (before, after) = (text::hex_short(&edit.before, 16), text::hex_short(&edit.after, 16));
-                lines.push((Tone::Quiet, "    ".to_owned(), format!("{at}  {before} -> {after}")));
+                lines.push(Paragraph::led(Tone::Quiet, "    ".into(), format!("{at}  {before} -> {after}")));
             }
         }
         if self.steps.len() > MOST {
-            lines.push((Tone::Quiet, String::new(), format!("and {} more", self.steps.len() - MOST)));
+            lines.push(Paragraph::new(Tone::Quiet, format!("and {} more", self.steps.len() - MOST)));
         }
         lines
     }
@@ -119,15 +119,14 @@ impl Changes {
         }
         app.it_mut().history.close();
         let made = text::count(count(made.into_iter()), "change");
-        let told = app.keys.fill(&format!("Taken up: {made}; {{save}} saves, {{undo}} takes back"));
-        app.say(Tone::Good, told);
+        app.tell(Tone::Good, &format!("Taken up: {made}; {{save}} saves, {{undo}} takes back"));
         if refused.is_empty() {
             return true;
         }
         let why = "These do not fit what the file holds now. They are kept, and asked about the next time.";
-        let mut lines: Vec<Paragraph> = vec![(Tone::Doubt, String::new(), why.into())];
-        lines.extend(refused.into_iter().map(|line| (Tone::Plain, String::new(), line)));
-        app.dialog = Some(Page::open(app, "Not every change could be taken up", &lines));
+        let mut lines = vec![Paragraph::new(Tone::Doubt, why)];
+        lines.extend(refused.into_iter().map(|line| Paragraph::new(Tone::Plain, line)));
+        app.dialog = Some(Page::open(app, "Not every change could be taken up", lines));
         false
     }
 }

@@ -58,7 +58,7 @@ impl Draft {
 
     /// Its text, for a page.
     pub(super) fn listed(&self) -> Vec<Paragraph> {
-        self.text.lines().map(|line| (Tone::Plain, String::new(), line.to_owned())).collect()
+        self.text.lines().map(|line| Paragraph::new(Tone::Plain, line)).collect()
     }
 
     /// Puts it in force as a step. Returns whether it could be read.
@@ -76,8 +76,7 @@ impl Draft {
         match InForce::of_text(path, kept, &self.text) {
             Ok(after) => {
                 app.take_up("took up the work that was not saved", after);
-                let told = app.keys.fill("Taken up; {save-layout} saves it, {undo} takes it away again");
-                app.say(Tone::Good, told);
+                app.tell(Tone::Good, "Taken up; {save-layout} saves it, {undo} takes it away again");
                 true
             }
             Err(_) => {

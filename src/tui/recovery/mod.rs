@@ -15,7 +15,7 @@ pub use layout::Draft;
 pub(super) use layout::about;
 
 use super::app::App;
-use super::dialog::{Dialog, Page, Paragraph, Question, Reply};
+use super::dialog::{About, Dialog, Page, Paragraph, Question, Reply};
 use super::effect::Effect;
 use super::keeping::{BYTES, LAYOUT, holds};
 use super::sheet::Sheet;
@@ -106,7 +106,8 @@ pub fn offer(app: &mut App) {
     };
     remarks.push((Tone::Quiet, app.keys.fill(told)));
     let replies = if can_be_made { FIT } else { UNFIT };
-    app.dialog = Some(Dialog::Question(Question { title, remarks, replies, chosen: 0 }));
+    app.dialog =
+        Some(Dialog::Question(Question { title, about: About::default(), remarks, replies, chosen: 0 }));
 }
 
 /// The first work that is not decided about, and its image.
@@ -118,15 +119,15 @@ fn first(app: &App) -> Option<(&LeftWork, &Sheet)> {
 const LOOK: Reply = Reply {
     key: 'l',
     word: "Look",
-    act: |app| {
+    act: |app, _| {
         let Some((left, sheet)) = first(app) else { return Effect::None };
         let again = app.keys.fill("{left-changes} asks again what is to become of it.");
-        let mut lines: Vec<Paragraph> = vec![(Tone::Quiet, String::new(), again)];
+        let mut lines = vec![Paragraph::new(Tone::Quiet, again)];
         lines.extend(match &left.work {
             Work::Layout(draft) => draft.listed(),
             Work::Bytes(changes) => changes.listed(sheet),
         });
-        app.dialog = Some(Page::open(app, "What was not saved", &lines));
+        app.dialog = Some(Page::open(app, "What was not saved", lines));
         Effect::None
     },
 };
@@ -134,7 +135,7 @@ const LOOK: Reply = Reply {
 const TAKE_UP: Reply = Reply {
     key: 't',
     word: "Take up",
-    act: |app| {
+    act: |app, _| {
         if !app.left.is_empty() {
             let left = app.left.remove(0);
             app.turn_to(left.image);
@@ -152,7 +153,7 @@ const TAKE_UP: Reply = Reply {
 const DISCARD: Reply = Reply {
     key: 'd',
     word: "Discard",
-    act: |app| {
+    act: |app, _| {
         if !app.left.is_empty() {
             app.decided.push(app.left.remove(0).note);
             app.say(Tone::Plain, "What was not saved is gone");

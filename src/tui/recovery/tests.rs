@@ -258,8 +258,8 @@ fn left(image: usize, text: &str) -> LeftWork {
 
 fn reply(app: &mut App, key: char) {
     let Some(Dialog::Question(question)) = app.dialog.take() else { panic!("nothing is asked") };
-    let reply = *question.replies.iter().find(|r| r.key == key).unwrap();
-    (reply.act)(app);
+    let reply = question.replies.iter().find(|r| r.key == key).unwrap();
+    (reply.act)(app, &question.about);
 }
 
 #[test]

@@ -221,6 +221,8 @@ mod tests {
         complains("(settings: 1, keys: {\"find\": [3]})", "a key in double quotes");
         complains("(settings: 1, keys: {\"find\": [\"F3\"], \"find\": [\"F4\"]})", "twice");
         complains("(settings: 1, keys: {\"find\": [\"Ctrl-I\"]})", "arrives as Tab");
+        complains("(settings: 1, keys: {\"find\": [\"Shift-g\"]})", "Shift-g arrives as the character");
+        complains("(settings: 1, keys: {\"find\": [\"Ctrl-Alt-g\"]})", "AltGr types");
         complains("(settings: 1", "s:1:");
         complains("", "s:1:1");
         complains(&format!("(settings: 1, theme: ()){}", " ".repeat(MAX_TEXT)), "bytes long");

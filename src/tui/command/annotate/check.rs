@@ -1,13 +1,13 @@
 //! A check that was found, looked over before it becomes one of the layout.
 
-use super::write;
+use super::{NO_ORDER, orders, write};
 use crate::author;
 use crate::check::{self, Seal};
 use crate::hunt::{Hit, Way};
 use crate::report::text;
 use crate::span::{ByteOrder, Span};
 use crate::tui::app::App;
-use crate::tui::dialog::{Choice, Dialog, Form, FormKind};
+use crate::tui::dialog::{Choice, Form, FormKind};
 use crate::tui::effect::Effect;
 use crate::tui::proposals::Makes;
 use crate::tui::theme::Tone;
@@ -21,8 +21,7 @@ const ORDER: usize = 5;
 
 /// Asks about a check before it is accepted.
 pub(in crate::tui::command) fn ask(app: &mut App, hit: &Hit) -> Effect {
-    let base = app.it().image.base();
-    let address = |at: usize| text::address(base + at as u64);
+    let address = |at: usize| text::address(app.it().image.address(at));
     let Way { by, over, stored_at, order, .. } = &hit.way;
     let texts = [
         format!("check_{:04x}", stored_at.start),
@@ -30,7 +29,7 @@ pub(in crate::tui::command) fn ask(app: &mut App, hit: &Hit) -> Effect {
         address(over.start),
         address(over.end),
         address(stored_at.start),
-        order_word(*order).to_owned(),
+        order.word().to_owned(),
     ];
     let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
     app.it_mut().select(*stored_at);
@@ -38,21 +37,11 @@ pub(in crate::tui::command) fn ask(app: &mut App, hit: &Hit) -> Effect {
     Effect::None
 }
 
-const fn order_word(order: ByteOrder) -> &'static str {
-    match order {
-        ByteOrder::Big => "Big",
-        ByteOrder::Little => "Little",
-    }
-}
-
 /// The check that a form is about.
 fn hit(app: &App) -> Option<&Hit> {
-    match app.it().proposals.chosen() {
-        Some((proposal, _)) => match &proposal.makes {
-            Makes::Check(hit) => Some(hit),
-            _ => None,
-        },
-        None => None,
+    match &app.it().proposals.chosen()?.0.makes {
+        Makes::Check(hit) => Some(hit),
+        _ => None,
     }
 }
 
@@ -81,11 +70,7 @@ fn asked(app: &App, form: &Form) -> Result<Way, (usize, String)> {
     if from >= to {
         return Err((TO, "it ends before it begins".to_owned()));
     }
-    let order = match form.answer(ORDER) {
-        "Big" => ByteOrder::Big,
-        "Little" => ByteOrder::Little,
-        _ => return Err((ORDER, "Big or Little".to_owned())),
-    };
+    let order = ByteOrder::of_word(form.answer(ORDER)).ok_or((ORDER, NO_ORDER.to_owned()))?;
     let stored_at = Span::of(stored, found.way.stored_at.len());
     Ok(Way { by, over: Span::new(from, to), stored_at, order, stored_bytes: found.way.stored_bytes })
 }
@@ -114,21 +99,15 @@ static CHECK: FormKind = FormKind {
         }]
     },
     options: |app, form, at| {
-        let choice = |text: &str| Choice {
-            text: text.into(),
-            detail: String::new(),
-            aside: String::new(),
-            possible: true,
-        };
         match (at, form.lines.get(at)) {
-            (ORDER, _) => ["Big", "Little"].map(choice).into(),
+            (ORDER, _) => orders(),
             // The other ways to see the same check.
             (BY, Some(line)) if line.line.is_offer() => hit(app)
                 .map(|hit| {
                     let ways = std::iter::once(&hit.way).chain(&hit.also);
                     let mut names: Vec<&str> = ways.map(|w| w.by.name.as_ref()).collect();
                     names.dedup();
-                    names.into_iter().map(choice).collect()
+                    names.into_iter().map(|name| Choice::new(name, "")).collect()
                 })
                 .unwrap_or_default(),
             _ => Vec::new(),
@@ -146,15 +125,9 @@ static CHECK: FormKind = FormKind {
         };
         hit(app).map(told).unwrap_or_default()
     },
-    submit: |app, form| {
-        let done = match asked(app, &form) {
-            Ok(way) if !form.answer(NAME).is_empty() => add(app, &way, Some(form.answer(NAME))),
-            _ => false,
-        };
-        if !done {
-            app.dialog = Some(Dialog::Form(form));
-        }
-        Effect::None
+    submit: |app, form| match asked(app, form) {
+        Ok(way) if !form.answer(NAME).is_empty() => add(app, &way, Some(form.answer(NAME))),
+        _ => false,
     },
 };
 

@@ -5,9 +5,9 @@ use super::{base, choose, field, order, overlap, write};
 use crate::author::{self, NewField, Scaling};
 use crate::layout::{Field, Role, Shape};
 use crate::report::text;
-use crate::span::{ByteOrder, Span};
+use crate::span::Span;
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Choice, Dialog, Form, FormKind, Remark};
+use crate::tui::dialog::{Choice, Form, FormKind, Remark};
 use crate::tui::effect::Effect;
 use crate::tui::proposals::Makes;
 use crate::tui::theme::Tone;
@@ -78,7 +78,7 @@ pub(in crate::tui::command) fn ask_new(app: &mut App) -> Effect {
 /// The kind of a reading as the layout in force would write it.
 fn kind_of(app: &App, reading: &Reading) -> String {
     let Some(other) = reading.order.filter(|o| *o != order(app)) else { return reading.ron.to_owned() };
-    let word = if other == ByteOrder::Big { "Big" } else { "Little" };
+    let word = other.word();
     match reading.ron.strip_suffix(')') {
         Some(open) => format!("{open}, order: {word})"),
         None => format!("{}(order: {word})", reading.ron),
@@ -137,29 +137,25 @@ fn stated(app: &App, path: &str) -> [String; 5] {
 fn kinds(app: &App, span: Span) -> Vec<Choice> {
     let bytes = span.of_bytes(app.it().image.bytes()).unwrap_or_default();
     let plain = Scaling::default();
-    let proposed = app.it().proposed_field(span).map(|(drafted, _)| Choice {
-        text: in_one_line(&drafted.kind),
-        detail: author::reading(&drafted.kind, &plain, bytes, order(app))
-            .map(|r| r.shows)
-            .unwrap_or_default(),
-        aside: "proposed".into(),
-        possible: true,
+    let proposed = app.it().proposed_field(span).map(|(drafted, _)| {
+        let shows = author::reading(&drafted.kind, &plain, bytes, order(app)).map(|r| r.shows);
+        Choice {
+            aside: "proposed".into(),
+            ..Choice::new(in_one_line(&drafted.kind), shows.unwrap_or_default())
+        }
     });
     let likely = author::likely(bytes, order(app)).into_iter().map(|l| Choice {
-        text: l.kind,
-        detail: text::clean(&l.shows).into_owned(),
         aside: if l.sensible { String::new() } else { "odd".into() },
         possible: l.sensible,
+        ..Choice::new(l.kind, text::clean(&l.shows))
     });
     let mut kinds: Vec<Choice> = proposed.into_iter().collect();
     // More bytes than a number has are often several fields, of which this is the first.
     let beginnings = [1, 2, 4].into_iter().filter(|_| bytes.len() > 8).flat_map(|n| {
         let likely = author::likely(bytes.get(..n).unwrap_or_default(), order(app)).into_iter();
         likely.filter(|l| l.kind.starts_with("Int")).take(2).map(move |l| Choice {
-            text: l.kind,
-            detail: l.shows,
             aside: format!("first {}", text::count(n, "byte")),
-            possible: true,
+            ..Choice::new(l.kind, l.shows)
         })
     });
     for kind in likely.chain(beginnings) {
@@ -185,8 +181,7 @@ fn ways_to_show(app: &App, form: &Form) -> Vec<Choice> {
     let shown = |way: &&str| {
         let scaling = Scaling::typed(way).ok()?;
         let reading = author::reading(form.answer(KIND), &scaling, bytes, order(app)).ok()?;
-        let detail = text::clean(&reading.shows).into_owned();
-        Some(Choice { text: (*way).into(), detail, aside: String::new(), possible: true })
+        Some(Choice::new(*way, text::clean(&reading.shows)))
     };
     OFTEN_SHOWN.iter().filter_map(shown).collect()
 }
@@ -252,13 +247,7 @@ static DESCRIBE: FormKind = FormKind {
             .map(|k| (Tone::Quiet, format!("{:width$}  {}", text::cut(&k.text, width), k.detail)))
             .collect()
     },
-    submit: |app, form| {
-        let done = if form.about.is_empty() { name_new(app, &form) } else { change(app, &form) };
-        if !done {
-            app.dialog = Some(Dialog::Form(form));
-        }
-        Effect::None
-    },
+    submit: |app, form| if form.about.is_empty() { name_new(app, form) } else { change(app, form) },
 };
 
 /// What is wrong with the name.

@@ -1,10 +1,11 @@
 //! The layout as a whole: what it is called, where it comes from, by what an image is known.
 
-use super::write;
+use super::{NO_ORDER, orders, write};
 use crate::author::{self, head};
 use crate::report::text;
+use crate::span::ByteOrder;
 use crate::tui::app::App;
-use crate::tui::dialog::{Choice, Dialog, Form, FormKind};
+use crate::tui::dialog::{Form, FormKind};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -40,9 +41,11 @@ static HEAD: FormKind = FormKind {
         (SOURCE, "") => {
             Some((Tone::Bad, "type where this is known from: a standard, papers, measuring".into()))
         }
-        (ORDER, "Big") => Some((Tone::Quiet, "0x1234 is stored as 12 34".into())),
-        (ORDER, "Little") => Some((Tone::Quiet, "0x1234 is stored as 34 12".into())),
-        (ORDER, _) => Some((Tone::Bad, "Big or Little".into())),
+        (ORDER, typed) => Some(match ByteOrder::of_word(typed) {
+            Some(ByteOrder::Big) => (Tone::Quiet, "0x1234 is stored as 12 34".into()),
+            Some(ByteOrder::Little) => (Tone::Quiet, "0x1234 is stored as 34 12".into()),
+            None => (Tone::Bad, NO_ORDER.into()),
+        }),
         _ => None,
     },
     remarks: |app, _| {
@@ -55,30 +58,18 @@ static HEAD: FormKind = FormKind {
         vec![(if marks == 0 { Tone::Doubt } else { Tone::Quiet }, app.keys.fill(&told))]
     },
     options: |_, _, at| match at {
-        ORDER => ["Big", "Little"]
-            .map(|word| Choice {
-                text: word.into(),
-                detail: String::new(),
-                aside: String::new(),
-                possible: true,
-            })
-            .into(),
+        ORDER => orders(),
         _ => Vec::new(),
     },
     preview: |_, _| Vec::new(),
-    submit: |app, form| {
-        if !change(app, &form) {
-            app.dialog = Some(Dialog::Form(form));
-        }
-        Effect::None
-    },
+    submit: change,
 };
 
 fn change(app: &mut App, form: &Form) -> bool {
     let before = app.it().layout_text();
     let said = head(&before);
-    let is_order = matches!(form.answer(ORDER), "Big" | "Little");
-    if form.answer(TITLE).is_empty() || form.answer(SOURCE).is_empty() || !is_order {
+    let order = ByteOrder::of_word(form.answer(ORDER));
+    if form.answer(TITLE).is_empty() || form.answer(SOURCE).is_empty() || order.is_none() {
         return false;
     }
     let quoted =

@@ -11,12 +11,13 @@ mod table;
 pub(super) use check::{add as add_check, ask as ask_check};
 pub(super) use field::ask_new;
 
-use super::{Command, Where, always, has_layout};
+use super::{Command, USUAL, Where, has_layout, row};
 use crate::author::{self, Refused};
 use crate::layout::Field;
 use crate::report::text;
 use crate::span::{ByteOrder, Span};
 use crate::tui::app::{App, Pane};
+use crate::tui::dialog::Choice;
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -25,58 +26,62 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "describe",
         keys: &["i"],
-        place: Where::PANES,
         obstacle: alone,
         hint: "describe",
         doc: "Name the selected bytes as a field, or change what the layout says of the field here",
-        takes: "",
         act: |app, _| field::describe(app),
+        ..USUAL
     },
     Command {
         name: "make-table",
         keys: &["g"],
-        place: Where::PANES,
         obstacle: alone,
-        hint: "",
         doc: "Make a table of which the selected bytes, and the fields in them, are the first row",
-        takes: "",
         act: |app, _| table::ask(app),
+        ..USUAL
     },
     Command {
         name: "split-field",
         keys: &["x"],
         place: Where::BYTES,
         obstacle: with_layout,
-        hint: "",
         doc: "Split the field under the cursor into two; the second begins at the cursor",
-        takes: "",
         act: |app, _| shape::split(app),
+        ..USUAL
     },
     Command {
         name: "remove-field",
         keys: &["r"],
         place: Where::FIELDS,
         obstacle: with_layout,
-        hint: "",
         doc: "Take the chosen field out of the layout; its bytes stay as they are",
-        takes: "",
         act: |app, _| shape::remove(app),
+        ..USUAL
     },
     Command {
         obstacle: with_layout,
-        ..shaping("field-longer", &["Shift-Right"], "Stretch the chosen field by one byte", |app, _| {
-            shape::stretch(app, 1)
-        })
+        ..row(
+            Where::FIELDS,
+            "field-longer",
+            &["Shift-Right"],
+            "Stretch the chosen field by one byte",
+            |app, _| shape::stretch(app, 1),
+        )
     },
     Command {
         obstacle: with_layout,
-        ..shaping("field-shorter", &["Shift-Left"], "Shorten the chosen field by one byte", |app, _| {
-            shape::stretch(app, -1)
-        })
+        ..row(
+            Where::FIELDS,
+            "field-shorter",
+            &["Shift-Left"],
+            "Shorten the chosen field by one byte",
+            |app, _| shape::stretch(app, -1),
+        )
     },
     Command {
         obstacle: with_layout,
-        ..shaping(
+        ..row(
+            Where::FIELDS,
             "field-later",
             &["Shift-Down"],
             "Move the chosen field one byte towards the end",
@@ -85,7 +90,8 @@ pub(super) const ROWS: &[Command] = &[
     },
     Command {
         obstacle: with_layout,
-        ..shaping(
+        ..row(
+            Where::FIELDS,
             "field-earlier",
             &["Shift-Up"],
             "Move the chosen field one byte towards the start",
@@ -95,32 +101,27 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "next-undescribed",
         keys: &["u"],
-        place: Where::PANES,
         obstacle: all_described,
         hint: "undescribed",
         doc: "Select the next run of bytes that the layout says nothing about",
-        takes: "",
         act: |app, _| undescribed(app, true),
+        ..USUAL
     },
     Command {
         name: "previous-undescribed",
         keys: &["U"],
-        place: Where::PANES,
         obstacle: all_described,
-        hint: "",
         doc: "Select the run of bytes before that the layout says nothing about",
-        takes: "",
         act: |app, _| undescribed(app, false),
+        ..USUAL
     },
     Command {
         name: "only-role",
-        keys: &[],
-        place: Where::PANES,
         obstacle: has_layout,
-        hint: "",
         doc: "Show only the fields of one role, or all again",
         takes: "ROLE",
         act: role::ask_only,
+        ..USUAL
     },
     super::surveying::SURVEY,
     super::surveying::DRAFT,
@@ -130,34 +131,21 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "describe-layout",
         keys: &["I"],
-        place: Where::PANES,
         obstacle: alone,
-        hint: "",
         doc: "Change what the layout says of the whole: its title, where it comes from, its byte order",
-        takes: "",
         act: |app, _| head::ask(app),
+        ..USUAL
     },
     Command {
         name: "mark-layout",
-        keys: &[],
         place: Where::BYTES,
         obstacle: alone,
-        hint: "",
         doc: "Let the selected bytes be a mark by which images of this layout are known",
-        takes: "",
         act: |app, _| head::mark(app),
+        ..USUAL
     },
     super::layouts::SAVE_LAYOUT,
 ];
-
-const fn shaping(
-    name: &'static str,
-    keys: &'static [&'static str],
-    doc: &'static str,
-    act: fn(&mut App, &str) -> Effect,
-) -> Command {
-    Command { name, keys, place: Where::FIELDS, obstacle: always, hint: "", doc, takes: "", act }
-}
 
 /// Possible while one image is shown: in the Twin view the Fields pane is about two.
 pub(super) fn alone(app: &App) -> Option<&'static str> {
@@ -193,7 +181,7 @@ pub(super) fn write(app: &mut App, label: &str, new: Result<String, Refused>) ->
 }
 
 /// Puts the Fields pane on the field at `path`, if it is shown.
-fn choose(app: &mut App, path: &str) {
+pub(super) fn choose(app: &mut App, path: &str) {
     let it = app.it_mut();
     let is_it = |&i: &usize| it.decoded.fields.get(i).is_some_and(|f| f.path == path);
     if let Some(row) = it.field_rows.iter().position(is_it) {
@@ -212,6 +200,14 @@ fn base(path: &str) -> &str {
         _ => path,
     }
 }
+
+/// The byte orders, for choosing one.
+fn orders() -> Vec<Choice> {
+    ByteOrder::ALL.map(|order| Choice::new(order.word(), "")).into()
+}
+
+/// What is said where neither was typed.
+const NO_ORDER: &str = "Big or Little";
 
 /// The byte order of the layout in force, or of the one that would begin.
 fn order(app: &App) -> ByteOrder {

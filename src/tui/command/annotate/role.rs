@@ -3,7 +3,7 @@
 use crate::layout::Role;
 use crate::report::text;
 use crate::tui::app::{App, Pane};
-use crate::tui::dialog::{Ask, Choice, Dialog, Prompt, Remark};
+use crate::tui::dialog::{Ask, Choice, Prompt, Remark};
 use crate::tui::effect::Effect;
 use crate::tui::theme::Tone;
 
@@ -34,13 +34,7 @@ pub(super) const fn meaning(role: Role) -> &'static str {
 }
 
 pub(super) fn role_choices(typed: &str) -> Vec<Choice> {
-    let choice = |role: Role| Choice {
-        text: role.word().into(),
-        detail: meaning(role).into(),
-        aside: String::new(),
-        possible: true,
-    };
-    roles(typed).into_iter().map(choice).collect()
+    roles(typed).into_iter().map(|role| Choice::new(role.word(), meaning(role))).collect()
 }
 
 /// What is said beside the line of a role.
@@ -56,7 +50,7 @@ pub(super) fn beside(typed: &str) -> Remark {
 
 /// Asks for the role whose fields are shown.
 pub(super) fn ask_only(app: &mut App, typed: &str) -> Effect {
-    app.dialog = Some(Prompt::open(app, &ONLY_ROLE, "", typed));
+    app.dialog = Some(Prompt::open(app, &ONLY_ROLE, typed));
     Effect::None
 }
 
@@ -78,8 +72,8 @@ static ONLY_ROLE: Ask = Ask {
                 app.it_mut().show_only(None);
                 app.say(Tone::Plain, "All fields are shown");
             }
-            None => app.dialog = Some(Dialog::Prompt(prompt)),
+            None => return None,
         }
-        Effect::None
+        Some(Effect::None)
     },
 };

@@ -7,7 +7,7 @@ use crate::layout::{self, Field, Role, Shape};
 use crate::report::text;
 use crate::span::Span;
 use crate::tui::app::App;
-use crate::tui::dialog::{Dialog, Form, FormKind, Remark};
+use crate::tui::dialog::{Form, FormKind, Remark};
 use crate::tui::effect::Effect;
 use crate::tui::sheet::QUICK_BYTES;
 use crate::tui::theme::Tone;
@@ -126,24 +126,16 @@ static TABLE: FormKind = FormKind {
     },
     preview: |app, form| asked(app, form).map(|table| rows(app, &table)).unwrap_or_default(),
     submit: |app, form| {
-        let done = match asked(app, &form) {
+        let table = match asked(app, form) {
+            Ok(table) => table,
             Err((_, why)) => {
                 app.say(Tone::Bad, why);
-                false
-            }
-            Ok(table) => {
-                let new = made(app, &table);
-                write(
-                    app,
-                    &format!("made the table {} of {}", table.name, text::count(table.rows, "row")),
-                    new,
-                )
+                return false;
             }
         };
-        if !done {
-            app.dialog = Some(Dialog::Form(form));
-        }
-        Effect::None
+        let label = format!("made the table {} of {}", table.name, text::count(table.rows, "row"));
+        let new = made(app, &table);
+        write(app, &label, new)
     },
 };
 
