@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use super::Way;
 use super::kernel::{Family, Kernel, number};
+use super::moves::Move;
 use super::scene::{Reach, Scene};
 use crate::span::{ByteOrder, Span};
 
@@ -67,29 +68,24 @@ fn cancels(family: Family, over: &[u8]) -> bool {
 /// for sums two bytes that change with or against each other are no change at all, because copies and inverted
 /// copies cancel whatever they hold.
 fn changes(scene: &Scene<'_>, family: Family, way: &Way, word: usize) -> usize {
-    let Some((first, others)) = scene.images.split_first() else { return 0 };
-    let (toggles, cancels) = match family {
-        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => (true, false),
-        Family::Xor { .. } => (true, true),
-        Family::Sum { .. } => (false, true),
+    let (moves, cancels) = match family {
+        Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => (scene.toggled_in(way.over), false),
+        Family::Xor { .. } => (scene.toggled_in(way.over), true),
+        Family::Sum { .. } => (scene.added_in(way.over), true),
     };
-    // Changes from the first image to each other one that nothing has cancelled yet.
-    let mut open: HashMap<(usize, Vec<u8>), usize> = HashMap::new();
-    for at in way.over.range() {
-        if scene.varying_in(Span::of(at, 1)) == 0 {
-            continue;
+    let key = |m: &Move| ((m.at - way.over.start) % word, m.name);
+    let mut alike: Vec<((usize, u32), Move)> = moves.iter().map(|m| (key(m), *m)).collect();
+    alike.sort_unstable_by_key(|(key, _)| *key);
+    let left = alike.chunk_by(|(a, _), (b, _)| a == b).map(|alike| {
+        let against = alike.iter().filter(|(_, m)| m.is_against).count();
+        let along = alike.len() - against;
+        match alike.first() {
+            Some((_, m)) if cancels && m.is_own_inverse => along % 2,
+            _ if cancels => usize::from(along != against),
+            _ => usize::from(along > 0) + usize::from(against > 0),
         }
-        let lane = (at - way.over.start) % word;
-        let change =
-            |image: &&[u8]| if toggles { image[at] ^ first[at] } else { image[at].wrapping_sub(first[at]) };
-        let change: Vec<u8> = others.iter().map(change).collect();
-        let against = change.iter().map(|&c| if toggles { c } else { c.wrapping_neg() }).collect();
-        match open.get_mut(&(lane, against)).filter(|count| cancels && **count > 0) {
-            Some(count) => *count -= 1,
-            None => *open.entry((lane, change)).or_default() += 1,
-        }
-    }
-    open.values().filter(|&&count| count > 0).count()
+    });
+    left.sum()
 }
 
 /// Bits of evidence that each image gives, for those that differ in the range or in the value.

@@ -34,6 +34,7 @@ mod gf2;
 mod index;
 mod kernel;
 mod lookup;
+mod moves;
 mod polynomial;
 mod resolve;
 mod rotating;

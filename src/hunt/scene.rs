@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::kernel;
+use super::moves::{Move, Moves};
 use super::{Question, Untried};
 use crate::span::Span;
 
@@ -84,6 +85,8 @@ pub(super) struct Scene<'a> {
     gaps: Vec<Span>,
     /// How many offsets before each differ between images.
     varying: Vec<u32>,
+    /// How those do.
+    moves: Moves,
     /// Strong places, sorted.
     pub strong: Vec<usize>,
     /// Aligned and strong places, sorted.
@@ -127,6 +130,7 @@ impl<'a> Scene<'a> {
             flags
         };
         Scene {
+            moves: Moves::new(&images, len),
             images,
             len,
             gaps,
@@ -140,10 +144,24 @@ impl<'a> Scene<'a> {
         }
     }
 
+    /// How many offsets before this one differ between images.
+    fn varying_before(&self, offset: usize) -> usize {
+        self.varying.get(offset).copied().unwrap_or(0) as usize
+    }
+
     /// Offsets inside `span` that differ between images.
     pub(super) fn varying_in(&self, span: Span) -> usize {
-        let at = |offset: usize| self.varying.get(offset).copied().unwrap_or(0);
-        (at(span.end) - at(span.start)) as usize
+        self.varying_before(span.end) - self.varying_before(span.start)
+    }
+
+    /// How those move from the first image to the others, by exclusive or.
+    pub(super) fn toggled_in(&self, span: Span) -> &[Move] {
+        &self.moves.toggled[self.varying_before(span.start)..self.varying_before(span.end)]
+    }
+
+    /// How those move from the first image to the others, by subtraction.
+    pub(super) fn added_in(&self, span: Span) -> &[Move] {
+        &self.moves.added[self.varying_before(span.start)..self.varying_before(span.end)]
     }
 
     /// True when there is a single image, whose bytes are all the evidence.

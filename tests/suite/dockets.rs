@@ -212,7 +212,7 @@ fn what_a_command_said_is_kept_when_it_prints_json_too() {
         &["show", read],
         &["find", read, "FK-CR8-2047B"],
         &["survey", read],
-        &["hunt", read, "samples/unit9.bin", "samples/unit12.bin"],
+        &["hunt", read],
         &["compare", read, "samples/unit9.bin"],
         &["audit", read, "samples/unit7-returned.bin"],
         &["convert", "samples/unit7.hex", "out.s19"],
