@@ -27,6 +27,9 @@
 //!
 //! Arrows point one way, `cli, tui -> report, store -> core`, and `platform` knows none of them; a test reads the `use` lines.
 
+#[macro_use]
+mod words;
+
 pub mod author;
 pub mod check;
 pub mod chip;

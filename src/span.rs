@@ -99,14 +99,39 @@ impl fmt::Display for Span {
     }
 }
 
-/// Which byte of a number stands first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum ByteOrder {
-    /// The most significant byte stands first.
-    Big,
-    /// The least significant byte stands first.
-    #[default]
-    Little,
+words! {
+    /// Which byte of a number stands first.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    pub enum ByteOrder {
+        /// The most significant byte stands first.
+        Big,
+        /// The least significant byte stands first.
+        #[default]
+        Little,
+    }
+}
+
+impl ByteOrder {
+    /// The number that `bytes` (at most 16) form.
+    #[must_use]
+    pub fn number(self, bytes: &[u8]) -> u128 {
+        let join = |number: u128, &byte: &u8| number << 8 | u128::from(byte);
+        match self {
+            ByteOrder::Big => bytes.iter().fold(0, join),
+            ByteOrder::Little => bytes.iter().rev().fold(0, join),
+        }
+    }
+
+    /// The low `len` bytes (at most 16) of `number`.
+    #[must_use]
+    pub fn bytes(self, number: u128, len: usize) -> Vec<u8> {
+        let mut bytes = number.to_le_bytes();
+        let bytes = &mut bytes[..len.min(16)];
+        if self == ByteOrder::Big {
+            bytes.reverse();
+        }
+        bytes.to_vec()
+    }
 }
 
 impl ByteOrder {

@@ -243,6 +243,16 @@ mod tests {
     }
 
     #[test]
+    fn a_kind_of_fixed_size_is_read_from_the_first_bytes_that_it_takes() {
+        for kind in ["Text(bytes: 4)", "Int(bits: 32)", "Bytes(bytes: 4)", "SixBit(bytes: 4)"] {
+            let read = |bytes| reading(kind, &Scaling::default(), bytes, ByteOrder::Big).unwrap();
+            assert_eq!(read(b"FK-CR8-1").bytes, Some(4), "{kind}");
+            assert_eq!(read(b"FK-CR8-1").oddity, None, "{kind}");
+            assert_eq!(read(b"FK").bytes, None, "{kind}");
+        }
+    }
+
+    #[test]
     fn every_kind_offered_can_be_written_into_a_layout() {
         for n in 1..20usize {
             for seed in 0..32u8 {

@@ -209,7 +209,7 @@ crc_catalogue! {
 }
 
 /// Other names of the open catalogue of parametrised CRC algorithms (<https://reveng.sourceforge.io/crc-catalogue/>).
-const ALIASES: &[(&str, &str)] = &[
+pub(super) const ALIASES: &[(&str, &str)] = &[
     ("CRC-4/ITU", "CRC-4/G-704"),
     ("CRC-5/EPC", "CRC-5/EPC-C1G2"),
     ("CRC-5/ITU", "CRC-5/G-704"),

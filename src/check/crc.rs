@@ -7,6 +7,7 @@ use crc::{Crc, Digest, Table};
 
 use super::long::{LONG, Long, reversed};
 use super::{CrcParameters, ones};
+use crate::span::ByteOrder;
 
 /// Different sets of parameters kept at one time. The crate wants its algorithms to live for ever, so each set
 /// is leaked once, 4 to 70 KiB with its tables; the catalogue takes 113 of them and layouts few more. When all
@@ -198,13 +199,8 @@ fn step(parameters: &CrcParameters, register: u128, byte: u8) -> u128 {
 /// For widths of whole bytes that leave as they enter.
 pub(super) fn residue(parameters: CrcParameters) -> u128 {
     let value = CrcRunning::new(parameters).finish();
-    let bytes = usize::from(parameters.width / 8);
-    let little = value.to_le_bytes();
-    let mut sent: Vec<u8> = little.into_iter().take(bytes).collect();
-    if !parameters.refin {
-        sent.reverse();
-    }
+    let order = if parameters.refin { ByteOrder::Little } else { ByteOrder::Big };
     let mut running = CrcRunning::new(parameters);
-    running.update(&sent);
+    running.update(&order.bytes(value, usize::from(parameters.width / 8)));
     running.finish()
 }

@@ -115,18 +115,20 @@ pub enum Finish {
     To(u64),
 }
 
-/// What a computation does with the stored bytes of its own check where they lie in its ranges.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum StoredBytes {
-    /// They are left out; what follows moves up.
-    #[default]
-    Excluded,
-    /// They count as zero.
-    Zeroed,
-    /// They count as FF, which an erased memory holds.
-    Erased,
-    /// They are included, and the result over everything must be the algorithm's constant (zero-sum).
-    Included,
+words! {
+    /// What a computation does with the stored bytes of its own check where they lie in its ranges.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    pub enum StoredBytes {
+        /// They are left out; what follows moves up.
+        #[default]
+        Excluded,
+        /// They count as zero.
+        Zeroed,
+        /// They count as FF, which an erased memory holds.
+        Erased,
+        /// They are included, and the result over everything must be the algorithm's constant (zero-sum).
+        Included,
+    }
 }
 
 /// A check of one image with its places worked out.

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::{Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, ones};
-use crate::notation::nearest;
+use crate::notation::{get, nearest};
 use crate::span::ByteOrder;
 
 const CRC_KEYS: &[&str] = &["width", "poly", "init", "refin", "refout", "xorout"];
@@ -78,7 +78,7 @@ impl<'a> Given<'a> {
 
     fn number(&self, key: &str) -> Result<Option<u128>, NameError> {
         let Some(text) = self.get(key) else { return Ok(None) };
-        number(text)
+        get::digits(text)
             .map(Some)
             .ok_or_else(|| wrong(format!("{key} \"{text}\" is no number"), "write it decimal or as 0x1021"))
     }
@@ -108,19 +108,6 @@ impl<'a> Given<'a> {
             }
         }
     }
-}
-
-/// A number written decimal, hexadecimal (`0x`) or binary (`0b`), with or without underscores.
-fn number(text: &str) -> Option<u128> {
-    let text = text.replace('_', "");
-    let lower = text.to_ascii_lowercase();
-    let (digits, radix) = match (lower.strip_prefix("0x"), lower.strip_prefix("0b")) {
-        (Some(digits), _) => (digits, 16),
-        (_, Some(digits)) => (digits, 2),
-        _ => (lower.as_str(), 10),
-    };
-    // The standard library would let a sign through.
-    digits.chars().all(|c| c.is_digit(radix)).then(|| u128::from_str_radix(digits, radix).ok())?
 }
 
 fn crc(given: &Given<'_>) -> Result<Algorithm, NameError> {
@@ -161,8 +148,11 @@ fn sum(given: &Given<'_>, operation: Operation) -> Result<Algorithm, NameError> 
             )
         })?;
     let order = match given.get("order") {
-        Some("Little") => ByteOrder::Little,
-        Some("Big") => ByteOrder::Big,
+        Some(typed) => ByteOrder::WORDS
+            .iter()
+            .find(|(word, _)| *word == typed)
+            .map(|(_, order)| *order)
+            .ok_or_else(|| wrong(format!("order \"{typed}\" is unknown"), "write Big or Little"))?,
         None if word == 8 => ByteOrder::Big,
         None => {
             return Err(wrong(
@@ -170,7 +160,6 @@ fn sum(given: &Given<'_>, operation: Operation) -> Result<Algorithm, NameError> 
                 "say which byte of a word stands first: Big or Little",
             ));
         }
-        Some(other) => return Err(wrong(format!("order \"{other}\" is unknown"), "write Big or Little")),
     };
     let finish = match given.number("to")? {
         None => Finish::Plain,
@@ -197,7 +186,7 @@ impl fmt::Display for Method {
                 };
                 write!(f, "{head}(bits: {bits}")?;
                 if word != 8 {
-                    write!(f, ", word: {word}, order: {order:?}")?;
+                    write!(f, ", word: {word}, order: {}", order.word())?;
                 }
                 if init != 0 {
                     write!(f, ", init: {init:#X}")?;

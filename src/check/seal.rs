@@ -25,29 +25,27 @@ pub fn verify(placed: &Placed, image: &Image) -> Verified {
     let Some(stored_bytes) = image.get(placed.stored_at).filter(|bytes| bytes.len() <= 16) else {
         return Verified { stored: None, computed: None, seal: Seal::Unreadable };
     };
-    let stored = number(stored_bytes, placed.order);
-    let computed = match placed.stored_bytes {
-        StoredBytes::Excluded => result(&placed.algorithm, placed, image, None),
-        StoredBytes::Zeroed => result(&placed.algorithm, placed, image, Some(&[0; 16][..stored_bytes.len()])),
-        StoredBytes::Erased => {
-            result(&placed.algorithm, placed, image, Some(&[0xFF; 16][..stored_bytes.len()]))
-        }
-        StoredBytes::Included => {
-            let Some(now) = result(&placed.algorithm, placed, image, Some(stored_bytes)) else {
-                return Verified { stored: Some(stored), computed: None, seal: Seal::Unreadable };
-            };
-            if now == placed.algorithm.constant() {
-                return Verified { stored: Some(stored), computed: Some(stored), seal: Seal::Sealed };
-            }
-            let computed = solve(placed, image).map(|bytes| number(&bytes, placed.order));
-            return Verified { stored: Some(stored), computed, seal: Seal::Broken };
-        }
+    let stored = placed.order.number(stored_bytes);
+    let len = stored_bytes.len();
+    let stand_in = match placed.stored_bytes {
+        StoredBytes::Excluded => None,
+        StoredBytes::Zeroed => Some(&[0; 16][..len]),
+        StoredBytes::Erased => Some(&[0xFF; 16][..len]),
+        StoredBytes::Included => Some(stored_bytes),
     };
-    let computed = computed.map(|value| value & ones(8 * stored_bytes.len() as u32));
-    let seal = match computed {
-        None => Seal::Unreadable,
-        Some(computed) if computed == stored => Seal::Sealed,
-        Some(_) => Seal::Broken,
+    let result = result(&placed.algorithm, placed, image, stand_in);
+    let (computed, seal) = match (result, placed.stored_bytes) {
+        (None, _) => (None, Seal::Unreadable),
+        (Some(result), StoredBytes::Included) if result == placed.algorithm.constant() => {
+            (Some(stored), Seal::Sealed)
+        }
+        (Some(_), StoredBytes::Included) => {
+            (solve(placed, image).map(|bytes| placed.order.number(&bytes)), Seal::Broken)
+        }
+        (Some(result), _) => {
+            let computed = result & ones(8 * len as u32);
+            (Some(computed), if computed == stored { Seal::Sealed } else { Seal::Broken })
+        }
     };
     Verified { stored: Some(stored), computed, seal }
 }
@@ -60,26 +58,8 @@ pub fn reseal(placed: &Placed, image: &Image) -> Option<Edit> {
         return None;
     }
     let before = image.get(placed.stored_at)?.to_vec();
-    let after = bytes(verified.computed?, before.len(), placed.order);
+    let after = placed.order.bytes(verified.computed?, before.len());
     Some(Edit { at: placed.stored_at.start, before, after })
-}
-
-/// The number that `bytes` (at most 16) form.
-fn number(bytes: &[u8], order: ByteOrder) -> u128 {
-    let join = |value: u128, &byte: &u8| value << 8 | u128::from(byte);
-    match order {
-        ByteOrder::Big => bytes.iter().fold(0, join),
-        ByteOrder::Little => bytes.iter().rev().fold(0, join),
-    }
-}
-
-/// The low `len` bytes (at most 16) of `value`.
-fn bytes(value: u128, len: usize, order: ByteOrder) -> Vec<u8> {
-    let mut bytes: Vec<u8> = value.to_le_bytes().into_iter().take(len).collect();
-    if order == ByteOrder::Big {
-        bytes.reverse();
-    }
-    bytes
 }
 
 /// The result over the ranges of `placed` with `stand_in` where the stored bytes lie, or without them.
@@ -131,7 +111,7 @@ fn solve_bits(placed: &Placed, image: &Image) -> Option<Vec<u8>> {
         }
     }
     let (left, bits) = reduce(&rows, (base ^ placed.algorithm.constant(), 0));
-    (left == 0).then(|| bytes(bits, len, ByteOrder::Little))
+    (left == 0).then(|| ByteOrder::Little.bytes(bits, len))
 }
 
 fn reduce(rows: &[(u128, u128)], row: (u128, u128)) -> (u128, u128) {

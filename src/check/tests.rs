@@ -62,6 +62,7 @@ fn names_and_aliases_are_unique_and_lead_back_to_their_algorithm() {
         }
     }
     let all = names.len();
+    assert_eq!(all, catalogue().len() + super::catalogue::ALIASES.len(), "an alias is that of no algorithm");
     names.sort_unstable();
     names.dedup();
     assert_eq!(names.len(), all, "a name is used twice");

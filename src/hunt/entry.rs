@@ -3,7 +3,6 @@
 use super::Way;
 use crate::check::{Method, StoredBytes};
 use crate::notation::{NodeValue, Problem, TextSpan, parse, splice};
-use crate::span::ByteOrder;
 
 /// A layout's text with checks added.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,16 +32,10 @@ pub fn entry(way: &Way, name: &str) -> String {
     );
     // A layout has an order of its own, which need not be the check's.
     if stored_at.len() > 1 {
-        entry.push_str(match order {
-            ByteOrder::Big => ", order: Big",
-            ByteOrder::Little => ", order: Little",
-        });
+        entry.push_str(&format!(", order: {}", order.word()));
     }
-    match stored_bytes {
-        StoredBytes::Excluded => {}
-        StoredBytes::Zeroed => entry.push_str(", stored_bytes: Zeroed"),
-        StoredBytes::Erased => entry.push_str(", stored_bytes: Erased"),
-        StoredBytes::Included => entry.push_str(", stored_bytes: Included"),
+    if *stored_bytes != StoredBytes::default() {
+        entry.push_str(&format!(", stored_bytes: {}", stored_bytes.word()));
     }
     entry.push(')');
     entry
@@ -92,7 +85,7 @@ fn name_of(value: &NodeValue) -> Option<String> {
 mod tests {
     use super::*;
     use crate::check::by_name;
-    use crate::span::Span;
+    use crate::span::{ByteOrder, Span};
 
     fn way() -> Way {
         Way {

@@ -71,6 +71,19 @@ impl<'n> Entries<'n> {
         Some(&self.entries[at].1)
     }
 
+    /// What `read` makes of the value of the entry `name`; `default` when it is not there.
+    pub fn or<T>(
+        &mut self,
+        name: &'static str,
+        default: T,
+        read: impl FnOnce(&'n Node) -> Option<T>,
+    ) -> Option<T> {
+        match self.optional(name) {
+            Some(node) => read(node),
+            None => Some(default),
+        }
+    }
+
     /// The value of the entry `name`; a problem when it is not there.
     pub fn required(&mut self, name: &'static str, problems: &mut Vec<Problem>) -> Option<&'n Node> {
         let node = self.optional(name);

@@ -4,26 +4,42 @@ use std::ops::RangeInclusive;
 
 use super::{Node, NodeValue, Problem};
 
-/// The whole number of `node`, without a message: decimal, `0x`, `0b`, `0o`, with underscores and a sign.
+/// The number that digits without a sign stand for: decimal, `0x`, `0b`, `0o`, with underscores.
+#[must_use]
+pub fn digits(text: &str) -> Option<u128> {
+    let text = text.replace('_', "").to_ascii_lowercase();
+    let (digits, radix) = [("0x", 16), ("0b", 2), ("0o", 8)]
+        .into_iter()
+        .find_map(|(prefix, radix)| Some((text.strip_prefix(prefix)?, radix)))
+        .unwrap_or((&text, 10));
+    // The standard library would let a sign through.
+    digits.chars().all(|c| c.is_digit(radix)).then(|| u128::from_str_radix(digits, radix).ok())?
+}
+
+/// The whole number that `text` says: [`digits`], with or without a sign; a real minus sign will do.
+#[must_use]
+pub fn whole(text: &str) -> Option<i128> {
+    let text = text.trim();
+    match text.strip_prefix(['-', '\u{2212}']) {
+        Some(size) => 0i128.checked_sub_unsigned(digits(size)?),
+        None => i128::try_from(digits(text.strip_prefix('+').unwrap_or(text))?).ok(),
+    }
+}
+
+/// The first and the last of the whole numbers that `text` says with `between` between the two; `None` when it says
+/// none.
+#[must_use]
+pub fn ends(text: &str, between: &str) -> Option<(i128, i128)> {
+    let (first, last) = text.split_once(between)?;
+    let (first, last) = (whole(first)?, whole(last)?);
+    (first <= last).then_some((first, last))
+}
+
+/// The whole number of `node`, without a message.
 #[must_use]
 pub fn as_integer(node: &Node) -> Option<i128> {
     let NodeValue::Number(text) = &node.value else { return None };
-    let (minus, digits) = match text.strip_prefix('-') {
-        Some(digits) => (true, digits),
-        None => (false, text.strip_prefix('+').unwrap_or(text)),
-    };
-    let size = magnitude(digits)?;
-    if minus { 0i128.checked_sub_unsigned(size) } else { i128::try_from(size).ok() }
-}
-
-fn magnitude(digits: &str) -> Option<u128> {
-    let radix = |prefix: &str, radix: u32| {
-        digits.strip_prefix(prefix).map(|digits| u128::from_str_radix(digits, radix).ok())
-    };
-    radix("0x", 16)
-        .or_else(|| radix("0b", 2))
-        .or_else(|| radix("0o", 8))
-        .unwrap_or_else(|| digits.parse().ok())
+    whole(text)
 }
 
 /// A whole number within `range`; `what` names it in messages ("a number of bits").
@@ -42,7 +58,7 @@ where
         _ => {
             let mut problem = Problem::new(node.span, format!("{} is not fit", node.shown()), expected());
             if let NodeValue::Text(text) = &node.value
-                && magnitude(text).is_some()
+                && digits(text).is_some()
             {
                 problem.fix = Some(format!("numbers stand without quotes: {text}"));
             }
@@ -52,10 +68,24 @@ where
     }
 }
 
+/// One of a few whole numbers; `expected` says which.
+pub fn one_of<T: TryFrom<i128> + PartialEq>(
+    node: &Node,
+    numbers: &[T],
+    expected: &str,
+    problems: &mut Vec<Problem>,
+) -> Option<T> {
+    let found = as_integer(node).and_then(|n| T::try_from(n).ok()).filter(|n| numbers.contains(n));
+    if found.is_none() {
+        problems.push(Problem::new(node.span, format!("{} is not fit", node.shown()), expected));
+    }
+    found
+}
+
 /// A whole number from 0 up to the largest of 128 bits.
 pub fn unsigned(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<u128> {
     let value = match &node.value {
-        NodeValue::Number(text) => magnitude(text.strip_prefix('+').unwrap_or(text)),
+        NodeValue::Number(text) => digits(text.strip_prefix('+').unwrap_or(text)),
         _ => None,
     };
     if value.is_none() {
@@ -76,8 +106,6 @@ pub fn size(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<usiz
 /// A number, with or without a fraction.
 pub fn real(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<f64> {
     let value = match (&node.value, as_integer(node)) {
-        // Precision beyond 53 bits has no use in a scale or a limit.
-        #[allow(clippy::cast_precision_loss)]
         (_, Some(whole)) => Some(whole as f64),
         (NodeValue::Number(text), None) => text.parse().ok().filter(|n: &f64| n.is_finite()),
         _ => None,

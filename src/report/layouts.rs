@@ -12,7 +12,7 @@ use crate::layout::composed::Composed;
 use crate::layout::{COMPOSED, Remark, RemarkWeight};
 use crate::notation::{Lines, Problem};
 use crate::span::ByteOrder;
-use crate::value::{KINDS, OptionDoc, Row};
+use crate::value::{self, OptionDoc, Row};
 
 /// A layout at hand.
 #[derive(Debug, Serialize)]
@@ -230,7 +230,7 @@ pub enum AnyKind {
 impl AnyKind {
     /// Every kind.
     pub fn all() -> impl Iterator<Item = AnyKind> {
-        let values = KINDS.iter().flat_map(|rows| rows.iter()).map(AnyKind::Value);
+        let values = value::rows().map(AnyKind::Value);
         values.chain(COMPOSED.iter().map(AnyKind::Composed))
     }
 
@@ -356,10 +356,7 @@ pub fn kinds_json(kinds: impl Iterator<Item = AnyKind>) -> Report<impl Serialize
             .iter()
             .map(|e| ExampleJson {
                 written: e.ron,
-                order: match e.order {
-                    ByteOrder::Big => "Big",
-                    ByteOrder::Little => "Little",
-                },
+                order: e.order.word(),
                 bytes: e.bytes.replace(' ', ""),
                 text: e.text.to_owned(),
                 source: e.source,

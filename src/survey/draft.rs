@@ -65,15 +65,7 @@ fn write_head(
         let (bytes, hex) = (image.len(), hex.join(" "));
         writeln!(text, "    fits: (bytes: [{bytes}], marks: [(at: {at:#06X}, hex: {hex:?})]),")?;
     }
-    writeln!(text, "    order: {},", order_word(order))
-}
-
-/// The word for a byte order in a layout.
-const fn order_word(order: ByteOrder) -> &'static str {
-    match order {
-        ByteOrder::Big => "Big",
-        ByteOrder::Little => "Little",
-    }
+    writeln!(text, "    order: {},", order.word())
 }
 
 /// What images of this kind begin with: the first bytes that are no fill and are the same in all images.
@@ -214,7 +206,7 @@ fn field(region: &Region, survey: &Survey, image: &Image) -> Option<(&'static st
 
 /// A 16-bit number.
 fn word(order: ByteOrder) -> String {
-    format!("Int(bits: 16, order: {})", order_word(order))
+    format!("Int(bits: 16, order: {})", order.word())
 }
 
 /// The bytes of a text with the padding that follows it, and the `pad` option of its kind.
@@ -258,14 +250,13 @@ fn written_column(column: &Column, order: ByteOrder) -> String {
     let (bytes, bits) = (column.bytes, column.bytes * 8);
     let (name, kind) = match column.kind {
         ColumnKind::Counter(own) if bytes > 1 => {
-            ("counter", format!("Int(bits: {bits}, order: {})", order_word(own)))
+            ("counter", format!("Int(bits: {bits}, order: {})", own.word()))
         }
         ColumnKind::Counter(_) => ("counter", "Int(bits: 8)".to_owned()),
         ColumnKind::Date(form) => ("date", form.kind(order)),
-        ColumnKind::Seconds(own) => (
-            "time",
-            format!("Since(bits: 32, count: Seconds, from: \"1970-01-01\", order: {})", order_word(own)),
-        ),
+        ColumnKind::Seconds(own) => {
+            ("time", format!("Since(bits: 32, count: Seconds, from: \"1970-01-01\", order: {})", own.word()))
+        }
         ColumnKind::Text => ("text", format!("Text(bytes: {bytes})")),
         ColumnKind::Enumeration if bytes == 1 => ("choice", "Int(bits: 8)".to_owned()),
         ColumnKind::Flags if bytes == 1 => ("flags", "Int(bits: 8, base: Hex)".to_owned()),

@@ -6,7 +6,6 @@ use crate::span::ByteOrder;
 use super::Value;
 use super::decimal::Decimal;
 use super::error::ValueError;
-use super::form::ORDERS;
 use super::kind::{Leaf, Seen, Size, shown_foreign};
 use super::scale::Scaling;
 use super::table::{Row, big, option};
@@ -35,7 +34,7 @@ enum Place {
 }
 
 /// More digits than any field has.
-const MOST_DIGITS: usize = 64;
+const MOST_DIGITS: u32 = 64;
 /// Digits of a number that is scaled; identifiers may have more.
 const MOST_NUMBER_DIGITS: usize = 18;
 
@@ -254,33 +253,20 @@ fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Bcd> {
     const PLACES: &[(&str, Place)] = &[("First", Place::First), ("Last", Place::Last)];
     let digits = entries
         .required("digits", problems)
-        .and_then(|node| get::int(node, 1..=MOST_DIGITS as i64, "a number of digits", problems));
-    let order = match entries.optional("order") {
-        Some(node) => get::word(node, ORDERS, "an order", problems),
-        None => Some(ByteOrder::Big),
-    };
-    let low_first = match entries.optional("nibbles") {
-        Some(node) => get::word(node, NIBBLES, "an order of nibbles", problems),
-        None => Some(false),
-    };
-    let unpacked = match entries.optional("unpacked") {
-        Some(node) => get::boolean(node, problems),
-        None => Some(false),
-    };
-    let mut nibble = |name, least: u8| match entries.optional(name) {
-        Some(node) => get::int(node, least..=15, "a nibble", problems).map(Some),
-        None => Some(None),
+        .and_then(|node| get::int(node, 1..=MOST_DIGITS, "a number of digits", problems));
+    let order =
+        entries.or("order", ByteOrder::Big, |node| get::word(node, &ByteOrder::WORDS, "an order", problems));
+    let low_first =
+        entries.or("nibbles", false, |node| get::word(node, NIBBLES, "an order of nibbles", problems));
+    let unpacked = entries.or("unpacked", false, |node| get::boolean(node, problems));
+    let mut nibble = |name, least: u8| {
+        entries.or(name, None, |node| get::int(node, least..=15, "a nibble", problems).map(Some))
     };
     let (zone, filler) = (nibble("zone", 0), nibble("filler", 10));
-    let sign = match entries.optional("sign") {
-        Some(node) => get::word(node, PLACES, "a place of the sign", problems).map(Some),
-        None => Some(None),
-    };
-    let number = match entries.optional("number") {
-        Some(node) => get::boolean(node, problems),
-        None => Some(false),
-    };
-    let (digits, zone, filler, sign) = (usize::try_from(digits?).ok()?, zone?, filler?, sign?);
+    let sign =
+        entries.or("sign", None, |node| get::word(node, PLACES, "a place of the sign", problems).map(Some));
+    let number = entries.or("number", false, |node| get::boolean(node, problems));
+    let (digits, zone, filler, sign) = (digits? as usize, zone?, filler?, sign?);
     let zone = zone.or(unpacked?.then_some(0));
     let mut bcd = Bcd { digits, order: order?, low_first: low_first?, zone, filler, sign, number: None };
     if number? || sign.is_some() {

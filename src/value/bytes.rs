@@ -5,7 +5,6 @@ use crate::span::ByteOrder;
 
 use super::Value;
 use super::error::ValueError;
-use super::form::ORDERS;
 use super::kind::{Leaf, Seen, Size, count, pairs};
 use super::table::{Row, big, little, option};
 
@@ -38,7 +37,7 @@ enum Written {
 }
 
 /// The largest field of bytes.
-const MOST: usize = 1 << 24;
+const MOST: u32 = 1 << 24;
 
 impl Raw {
     /// Stored order to written order and back: its own inverse.
@@ -135,13 +134,9 @@ impl Leaf for Raw {
 
 /// Takes `bytes` from the entries, when it is there.
 pub(super) fn read_bytes(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Option<usize>> {
-    match entries.optional("bytes") {
-        None => Some(None),
-        Some(node) => {
-            get::int(node, 1..=i64::try_from(MOST).unwrap_or(i64::MAX), "a number of bytes", problems)
-                .map(|n| usize::try_from(n).ok())
-        }
-    }
+    entries.or("bytes", None, |node| {
+        get::int(node, 1..=MOST, "a number of bytes", problems).map(|n| Some(n as usize))
+    })
 }
 
 /// `Bytes`, `Eui`, `Guid`.
@@ -176,24 +171,10 @@ pub(super) const ROWS: &[Row] = &[
             ),
         ],
         read: |entries, problems| {
-            let bytes = match entries.optional("bytes") {
-                None => Some(6),
-                Some(node) => {
-                    let n = get::as_integer(node).filter(|n| [3, 6, 8].contains(n));
-                    if n.is_none() {
-                        problems.push(Problem::new(
-                            node.span,
-                            format!("{} is not fit", node.shown()),
-                            "3, 6 or 8 bytes",
-                        ));
-                    }
-                    n.and_then(|n| usize::try_from(n).ok())
-                }
-            };
-            let stored = match entries.optional("order") {
-                None => Some(ByteOrder::Big),
-                Some(node) => get::word(node, ORDERS, "an order", problems),
-            };
+            let bytes =
+                entries.or("bytes", 6, |node| get::one_of(node, &[3, 6, 8], "3, 6 or 8 bytes", problems));
+            let stored = entries
+                .or("order", ByteOrder::Big, |node| get::word(node, &ByteOrder::WORDS, "an order", problems));
             let stored = if stored? == ByteOrder::Big { Stored::AsWritten } else { Stored::Backwards };
             Some(Raw { bytes: Some(bytes?), stored, written: Written::Colons }.into())
         },
@@ -222,10 +203,8 @@ pub(super) const ROWS: &[Row] = &[
         read: |entries, problems| {
             const KINDS: &[(&str, Stored)] =
                 &[("Big", Stored::AsWritten), ("Mixed", Stored::Mixed), ("Little", Stored::Backwards)];
-            let stored = match entries.optional("order") {
-                None => Some(Stored::AsWritten),
-                Some(node) => get::word(node, KINDS, "an order", problems),
-            };
+            let stored =
+                entries.or("order", Stored::AsWritten, |node| get::word(node, KINDS, "an order", problems));
             Some(Raw { bytes: Some(16), stored: stored?, written: Written::Guid }.into())
         },
     },

@@ -6,7 +6,7 @@ use super::Value;
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Family, Seen, shown_foreign};
-use super::number::{Face, Facing, Number, typed_whole, unsigned_raw};
+use super::number::{Face, Facing, Number, unsigned, unsigned_raw};
 use super::table::{Row, big, option};
 
 /// Labels for numbers, in the order of the layout.
@@ -76,11 +76,11 @@ impl Facing for Choices {
         }
         let inner = typed.strip_suffix(')').and_then(|t| t.rsplit_once('('));
         let number = match inner {
-            Some((label, inner)) => typed_whole(inner).filter(|&n| {
+            Some((label, inner)) => get::whole(inner).filter(|&n| {
                 label.trim().is_empty()
                     || u64::try_from(n).ok().and_then(|n| self.label(n)) == Some(label.trim())
             }),
-            None => typed_whole(typed),
+            None => get::whole(typed),
         };
         let Some(number) = number else {
             let ambiguous = self.names().chain(self.other.as_deref()).any(|l| l.eq_ignore_ascii_case(typed));
@@ -92,12 +92,7 @@ impl Facing for Choices {
             }
             return Err(error);
         };
-        match u64::try_from(number) {
-            Ok(number) if i128::from(number) < 1i128 << form.bits => Ok(self.value(number)),
-            _ => {
-                Err(ValueError::typed(typed, "is out of range", format!("0 to {}", (1i128 << form.bits) - 1)))
-            }
-        }
+        Ok(self.value(unsigned(form, number, typed)?))
     }
 
     fn expects(&self, _form: &Form) -> String {
@@ -121,10 +116,9 @@ impl Facing for Choices {
 fn key(node: &Node, most: u64, problems: &mut Vec<Problem>) -> Option<(u64, u64)> {
     let number = |n: i128| u64::try_from(n).ok().filter(|&n| n <= most);
     let found = match &node.value {
-        NodeValue::Text(text) => text.split_once(" to ").and_then(|(first, last)| {
-            let (first, last) = (number(typed_whole(first)?)?, number(typed_whole(last)?)?);
-            (first <= last).then_some((first, last))
-        }),
+        NodeValue::Text(text) => {
+            get::ends(text, " to ").and_then(|(first, last)| Some((number(first)?, number(last)?)))
+        }
         _ => get::as_integer(node).and_then(number).map(|n| (n, n)),
     };
     if found.is_none() {
@@ -137,50 +131,45 @@ fn key(node: &Node, most: u64, problems: &mut Vec<Problem>) -> Option<(u64, u64)
     found
 }
 
+/// A label: not empty, and without the blanks around it, so that it can be typed.
+fn label(node: &Node, problems: &mut Vec<Problem>) -> Option<String> {
+    let label = get::text(node, "a label", problems)?.trim();
+    if label.is_empty() {
+        problems.push(Problem::new(node.span, "the label is empty", "a label that can be typed"));
+        return None;
+    }
+    Some(label.to_string())
+}
+
 /// Takes `of` and `other` from the entries.
 fn read(entries: &mut Entries<'_>, form: Option<&Form>, problems: &mut Vec<Problem>) -> Option<Choices> {
-    let other = match entries.optional("other") {
-        Some(node) => get::text(node, "a label", problems).map(|l| Some(l.to_string())),
-        None => Some(None),
-    };
+    let other = entries.or("other", None, |node| label(node, problems).map(Some));
     let node = entries.required("of", problems)?;
     let most = form.map_or(u64::MAX, Form::mask);
     let mut ranges: Vec<(u64, u64, String)> = Vec::new();
     let mut whole = true;
-    let mut add = |range: Option<(u64, u64)>, at: &Node, label: &Node, problems: &mut Vec<Problem>| {
-        let label = get::text(label, "a label", problems);
-        let (Some((first, last)), Some(label)) = (range, label) else {
+    let labels: Vec<(Option<(u64, u64)>, &Node, &Node)> = match &node.value {
+        NodeValue::List(labels) => (0..).zip(labels).map(|(n, label)| (Some((n, n)), label, label)).collect(),
+        _ => get::map(node, "labels by number", problems)?
+            .iter()
+            .map(|(at, label)| (key(at, most, problems), at, label))
+            .collect(),
+    };
+    for (range, at, node) in labels {
+        let (Some((first, last)), Some(label)) = (range, label(node, problems)) else {
             whole = false;
-            return;
+            continue;
         };
-        if label.trim().is_empty() {
-            problems.push(Problem::new(at.span, "the label is empty", "a label that can be typed"));
-        } else if let Some((a, b, taken)) = ranges.iter().find(|(a, b, _)| first <= *b && *a <= last) {
+        if last > most {
+            let wrong = format!("{last} does not fit the bits");
+            problems.push(Problem::new(at.span, wrong, format!("at most {most}")));
+            break;
+        }
+        if let Some((a, b, taken)) = ranges.iter().find(|(a, b, _)| first <= *b && *a <= last) {
             let wrong = format!("{} is already {taken:?} ({a} to {b})", at.shown());
             problems.push(Problem::new(at.span, wrong, "each number once"));
         } else {
-            ranges.push((first, last, label.trim().to_string()));
-        }
-    };
-    match &node.value {
-        NodeValue::List(labels) => {
-            for (n, label) in (0u64..).zip(labels) {
-                if n > most {
-                    problems.push(Problem::new(
-                        label.span,
-                        format!("{n} does not fit the bits"),
-                        format!("at most {most}"),
-                    ));
-                    break;
-                }
-                add(Some((n, n)), label, label, problems);
-            }
-        }
-        _ => {
-            for (at, label) in get::map(node, "labels by number", problems)? {
-                let range = key(at, most, problems);
-                add(range, at, label, problems);
-            }
+            ranges.push((first, last, label));
         }
     }
     if !whole {
@@ -246,11 +235,8 @@ pub(super) const ROWS: &[Row] = &[
 
 fn read_bool(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Family> {
     let form = Form::read_or(entries, 1, problems);
-    let mut label = |name, default: &str| match entries.optional(name) {
-        Some(node) => get::text(node, "a label", problems).map(str::to_string),
-        None => Some(default.to_string()),
-    };
-    let (no, yes) = (label("no", "no"), label("yes", "yes"));
+    let no = entries.or("no", "no".to_string(), |node| label(node, problems));
+    let yes = entries.or("yes", "yes".to_string(), |node| label(node, problems));
     let ranges = vec![(0, 0, no?), (1, 1, yes?)];
     Some(Number::family(form?, Face::Choice(Choices { ranges, other: None })))
 }

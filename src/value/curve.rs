@@ -34,7 +34,6 @@ enum Formula {
 const MOST_PLACES: usize = 17;
 
 impl Curve {
-    #[allow(clippy::cast_precision_loss)] // a formula over more than 53 bits has no exact answer anyway
     fn shown(&self, number: i128) -> f64 {
         let stored = number as f64;
         match self.formula {
@@ -48,7 +47,6 @@ impl Curve {
     }
 
     /// The stored number of `form` whose shown number is nearest.
-    #[allow(clippy::cast_possible_truncation)] // a guess, corrected among its neighbours
     fn nearest(&self, form: &Form, shown: f64) -> i128 {
         if shown == f64::NEG_INFINITY {
             return form.least();
@@ -103,7 +101,6 @@ impl Curve {
         }
     }
 
-    #[allow(clippy::cast_precision_loss)] // it came from a double
     fn number(&self, value: &Value) -> Option<f64> {
         match value {
             Value::Real(shown) => Some(*shown),
@@ -144,13 +141,11 @@ impl Facing for Curve {
         if rounded.parse().ok() == Some(wanted) {
             return Ok(self.wrap(shown));
         }
-        let step = if (shown > wanted) == (self.shown(number.saturating_add(1)) > shown) { -1 } else { 1 };
-        let mut near = [number, number + step];
-        near.sort_by(|a, b| self.shown(*a).total_cmp(&self.shown(*b)));
-        let fit: Vec<String> = near
-            .iter()
-            .filter(|&&n| form.least() <= n && n <= form.most())
-            .map(|&n| self.text(form, n))
+        // Bases and factors are such that every formula rises.
+        let below = if shown > wanted { number - 1 } else { number };
+        let fit: Vec<String> = (below..=below + 1)
+            .filter(|&n| form.least() <= n && n <= form.most())
+            .map(|n| self.text(form, n))
             .collect();
         Err(ValueError::typed(typed, "falls between two steps or out of range", fit.join(" or ")))
     }
@@ -175,17 +170,18 @@ fn number(
     least: f64,
     problems: &mut Vec<Problem>,
 ) -> Option<f64> {
-    let Some(node) = entries.optional(name) else { return Some(default) };
-    let value = get::real(node, "a number", problems)?;
-    if value <= least || value > 1e12 {
-        problems.push(Problem::new(
-            node.span,
-            format!("{} is not fit", node.shown()),
-            format!("a number above {least}, at most 1e12"),
-        ));
-        return None;
-    }
-    Some(value)
+    entries.or(name, default, |node| {
+        let value = get::real(node, "a number", problems)?;
+        if value <= least || value > 1e12 {
+            problems.push(Problem::new(
+                node.span,
+                format!("{} is not fit", node.shown()),
+                format!("a number above {least}, at most 1e12"),
+            ));
+            return None;
+        }
+        Some(value)
+    })
 }
 
 fn read(formula: Formula, entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Family> {

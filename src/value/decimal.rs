@@ -171,12 +171,14 @@ impl PartialOrd for Decimal {
 
 impl Ord for Decimal {
     fn cmp(&self, other: &Self) -> Ordering {
-        // Too far apart to be brought to the same places: the signs or the whole parts decide.
-        let whole = |d: &Decimal| d.digits / ten(d.places).unwrap_or(i128::MAX);
-        match self.aligned(*other) {
-            Some((a, b, _)) => a.cmp(&b),
-            None => whole(self).cmp(&whole(other)),
-        }
+        // Whole part and fraction apart: together, brought to the same places, they may not fit.
+        let unit = |places: u32| ten(places).unwrap_or(i128::MAX);
+        let places = self.places.max(other.places);
+        let parts = |d: &Decimal| {
+            let one = unit(d.places);
+            (d.digits / one, (d.digits % one).saturating_mul(unit(places - d.places)))
+        };
+        parts(self).cmp(&parts(other))
     }
 }
 
@@ -221,6 +223,11 @@ mod tests {
     fn numbers_far_apart_still_compare() {
         assert!(d("1e30") > d("0.0000000000000000000000001"));
         assert!(d("-1e30") < d("0.0000000000000000000000001"));
+        assert!(
+            d("17.1") > d("17.0141183460469231731687303715884105727"),
+            "though their whole parts are the same"
+        );
+        assert!(d("-0.5") < d("-0.25") && d("-0.5") < d("0.25"));
     }
 
     proptest! {

@@ -154,10 +154,7 @@ pub(super) const ROWS: &[Row] = &[Row {
     read: |entries, problems| {
         const PARTS: &[(&str, Packed)] =
             &[("Date", Packed::Date), ("Time", Packed::Time), ("Both", Packed::Both)];
-        let part = match entries.optional("part") {
-            Some(node) => get::word(node, PARTS, "a part", problems),
-            None => Some(Packed::Both),
-        };
+        let part = entries.or("part", Packed::Both, |node| get::word(node, PARTS, "a part", problems));
         let bits = part.map(|part| if part == Packed::Both { 32 } else { 16 });
         let form = Form::of(bits, entries, problems);
         Some(Number::family(form?, Face::Dos(part?)))

@@ -7,7 +7,7 @@ use super::decimal::Decimal;
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Family, Seen, shown_foreign};
-use super::number::{Face, Facing, Number, UNSET_OPTION, read_unset, typed_whole, unsigned_raw};
+use super::number::{Face, Facing, Number, UNSET_OPTION, read_unset, unsigned, unsigned_raw};
 use super::scale::{Scaling, exact};
 use super::table::{Row, big, little, option};
 
@@ -59,11 +59,10 @@ impl Facing for Lookup {
     /// A number of the table, or a stored number in brackets: `(5)`.
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
         if let Some(inner) = typed.strip_prefix('(').and_then(|t| t.strip_suffix(')'))
-            && let Some(raw) = typed_whole(inner).and_then(|n| u64::try_from(n).ok())
+            && let Some(number) = get::whole(inner)
         {
-            let value = Value::Choice(raw, None);
-            unsigned_raw(form, &value, "a stored number")?;
-            return Ok(self.value(raw).unwrap_or(value));
+            let raw = unsigned(form, number, typed)?;
+            return Ok(self.value(raw).unwrap_or(Value::Choice(raw, None)));
         }
         let refused = || ValueError::typed(typed, "is not in the table", self.expected());
         let number = Decimal::parse(typed).ok_or_else(refused)?;

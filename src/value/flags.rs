@@ -6,7 +6,7 @@ use super::Value;
 use super::error::ValueError;
 use super::form::{self, Form};
 use super::kind::{Seen, shown_foreign};
-use super::number::{Face, Facing, Number, typed_whole, unsigned_raw};
+use super::number::{Face, Facing, Number, unsigned, unsigned_raw};
 use super::table::{Row, big, option};
 
 /// Names of bits, sorted by bit.
@@ -48,15 +48,8 @@ impl Facing for Names {
         if typed.eq_ignore_ascii_case(NONE) || typed.is_empty() {
             return Ok(self.value(0));
         }
-        if let Some(number) = typed_whole(typed) {
-            return match u64::try_from(number).ok().filter(|&n| i128::from(n) < 1i128 << form.bits) {
-                Some(number) => Ok(self.value(number)),
-                None => Err(ValueError::typed(
-                    typed,
-                    "is out of range",
-                    format!("0 to {}", (1i128 << form.bits) - 1),
-                )),
-            };
+        if let Some(number) = get::whole(typed) {
+            return Ok(self.value(unsigned(form, number, typed)?));
         }
         let mut raw = 0u64;
         for name in typed.split(',').map(str::trim) {
@@ -80,10 +73,7 @@ impl Facing for Names {
     fn show(&self, _form: &Form, value: &Value) -> String {
         match value {
             Value::Flags(0, _) => NONE.to_string(),
-            Value::Flags(raw, _) => {
-                let set = (0..64).filter(|bit| raw >> bit & 1 == 1);
-                set.map(|bit| self.name(bit)).collect::<Vec<_>>().join(", ")
-            }
+            Value::Flags(_, set) => set.join(", "),
             other => shown_foreign(other),
         }
     }
@@ -115,7 +105,7 @@ fn read(entries: &mut Entries<'_>, form: Option<&Form>, problems: &mut Vec<Probl
             Some(format!("{name:?} is the name of another bit"))
         } else if name.is_empty() || name.trim() != name || name.contains(',') {
             Some(format!("{name:?} is not fit as a name"))
-        } else if name.eq_ignore_ascii_case(NONE) || name.starts_with("bit ") || typed_whole(name).is_some() {
+        } else if name.eq_ignore_ascii_case(NONE) || name.starts_with("bit ") || get::whole(name).is_some() {
             Some(format!("{name:?} means something else when it is typed"))
         } else {
             None

@@ -50,7 +50,7 @@ fn to_half(value: f64) -> u16 {
 }
 
 impl Float {
-    #[allow(clippy::cast_possible_truncation)] // the raw number has exactly the bits of the type
+    /// `raw` has exactly the bits of the type.
     fn value(&self, raw: u64) -> f64 {
         match self.form.bits {
             16 => half(raw as u16),
@@ -59,7 +59,7 @@ impl Float {
         }
     }
 
-    #[allow(clippy::cast_possible_truncation)] // rounding to the type's precision is what is meant
+    /// The nearest number of the type.
     fn raw(&self, value: f64) -> u64 {
         match self.form.bits {
             16 => u64::from(to_half(value)),
@@ -115,7 +115,6 @@ impl Leaf for Float {
         EXPECTED.to_string()
     }
 
-    #[allow(clippy::cast_possible_truncation)] // the value came from this type
     fn show(&self, value: &Value) -> String {
         let Value::Real(number) = value else { return shown_foreign(value) };
         let size = number.abs();
@@ -150,19 +149,9 @@ pub(super) const ROWS: &[Row] = &[Row {
         ),
     ],
     read: |entries, problems| {
-        let sizes = [("16", 16), ("32", 32), ("64", 64)];
-        let bits = entries.required("bits", problems).and_then(|node| {
-            let bits = get::as_integer(node);
-            let found = sizes.iter().find(|(_, n)| Some(*n) == bits);
-            if found.is_none() {
-                problems.push(crate::notation::Problem::new(
-                    node.span,
-                    format!("{} is not fit", node.shown()),
-                    "16, 32 or 64 bits",
-                ));
-            }
-            found.and_then(|(_, n)| u32::try_from(*n).ok())
-        });
+        let bits = entries
+            .required("bits", problems)
+            .and_then(|node| get::one_of(node, &[16, 32, 64], "16, 32 or 64 bits", problems));
         let form = Form::of(bits, entries, problems)?;
         Some(Float { form }.into())
     },

@@ -29,9 +29,6 @@ pub(super) struct Form {
     words: Option<ByteOrder>,
 }
 
-/// The words for an order of bytes.
-pub(super) const ORDERS: &[(&str, ByteOrder)] = &[("Big", ByteOrder::Big), ("Little", ByteOrder::Little)];
-
 pub(super) const BITS: OptionDoc = option("bits", "how many bits, 1 to 64; or give bytes");
 pub(super) const BYTES: OptionDoc = option("bytes", "how many bytes, 1 to 8; or give bits");
 pub(super) const ORDER: OptionDoc = option("order", "Big or Little; the layout's order when left out");
@@ -60,9 +57,8 @@ impl Form {
         entries: &mut Entries<'_>,
         problems: &mut Vec<Problem>,
     ) -> Option<Form> {
-        let mut order_of = |name| match entries.optional(name) {
-            Some(node) => get::word(node, ORDERS, "an order", problems).map(Some),
-            None => Some(None),
+        let mut order_of = |name| {
+            entries.or(name, None, |node| get::word(node, &ByteOrder::WORDS, "an order", problems).map(Some))
         };
         let (order, words) = (order_of("order"), order_of("words"));
         let form = Form { bits: bits?, sign: Sign::Unsigned, order: order?, words: words? };
@@ -82,20 +78,11 @@ impl Form {
         const SIGNS: &[(&str, Sign)] =
             &[("Twos", Sign::Twos), ("Ones", Sign::Ones), ("Magnitude", Sign::Magnitude)];
         let form = Form::read(entries, problems);
-        let signed = entries.optional("signed").map(|node| get::boolean(node, problems));
-        let sign = entries.optional("sign").map(|node| get::word(node, SIGNS, "a form of sign", problems));
-        let sign = match (sign, signed) {
-            (Some(sign), _) => sign?,
-            (None, Some(signed)) => {
-                if signed? {
-                    Sign::Twos
-                } else {
-                    Sign::Unsigned
-                }
-            }
-            (None, None) => Sign::Unsigned,
-        };
-        Some(Form { sign, ..form? })
+        let signed = entries.or("signed", false, |node| get::boolean(node, problems));
+        let sign =
+            entries.or("sign", None, |node| get::word(node, SIGNS, "a form of sign", problems).map(Some));
+        let plain = if signed? { Sign::Twos } else { Sign::Unsigned };
+        Some(Form { sign: sign?.unwrap_or(plain), ..form? })
     }
 
     /// The same form with an order of its own, where it has none.
@@ -184,6 +171,11 @@ impl Form {
         u64::try_from(raw).ok()
     }
 
+    /// The bits that are a number without a sign; `None` when it is out of range.
+    pub(super) fn unsigned(&self, number: i128) -> Option<u64> {
+        u64::try_from(number).ok().filter(|&n| n <= self.mask())
+    }
+
     pub(super) fn least(&self) -> i128 {
         let half = 1i128 << (self.bits - 1);
         match self.sign {
@@ -213,10 +205,11 @@ fn read_bits(entries: &mut Entries<'_>, default: Option<u32>, problems: &mut Vec
             );
             None
         }
-        (None, None) if default.is_some() => default,
         (None, None) => {
-            problems.push(Problem::new(entries.span(), "the size is missing", "bits: 16 or bytes: 2"));
-            None
+            if default.is_none() {
+                problems.push(Problem::new(entries.span(), "the size is missing", "bits: 16 or bytes: 2"));
+            }
+            default
         }
     }
 }

@@ -126,25 +126,25 @@ impl Kind {
     /// Reads `Int(bits: 16, signed: true)`, `Text(bytes: 16, pad: " ")`, `Guid`; what is wrong is added to
     /// `problems`.
     pub fn read(node: &Node, problems: &mut Vec<Problem>) -> Option<Kind> {
-        let head = node.head().unwrap_or("");
-        let Some(row) = table::row(head) else {
-            let names = || table::KINDS.iter().flat_map(|rows| rows.iter()).map(|row| row.name);
-            let mut problem = Problem::new(
-                node.head_span(),
-                format!("{} is no kind of field", node.shown()),
-                format!("one of {}", names().collect::<Vec<_>>().join(", ")),
-            )
-            .suggest(head, names());
-            if head.is_empty() {
-                problem.expected = "a kind of field: Int(bits: 16)".to_string();
-            }
-            problems.push(problem);
+        let Some(row) = node.head().and_then(table::row) else {
+            problems.push(Kind::unknown(node, []));
             return None;
         };
         let mut entries = Entries::of(node, row.name, problems)?;
         let family = (row.read)(&mut entries, problems);
         entries.finish(problems);
         Some(Kind { name: row.name, family: family?, unit: None })
+    }
+
+    /// The problem of a node that is neither a kind of the table nor one of `others`.
+    pub fn unknown(node: &Node, others: impl IntoIterator<Item = &'static str>) -> Problem {
+        let names: Vec<&str> = table::rows().map(|row| row.name).chain(others).collect();
+        let expected = match node.head() {
+            Some(_) => format!("one of {}", names.join(", ")),
+            None => "a kind of field: Int(bits: 16)".to_string(),
+        };
+        Problem::new(node.head_span(), format!("{} is no kind of field", node.shown()), expected)
+            .suggest(node.head().unwrap_or_default(), names)
     }
 
     /// The same kind with the entries `scale`, `offset` and `unit` of its field: the value shown is the stored
@@ -250,7 +250,7 @@ impl Kind {
     #[must_use]
     pub fn decode_number(&self, number: u128) -> Seen {
         match (&self.family, self.size().bytes()) {
-            (Family::Number(leaf), _) => leaf.seen(low(number)),
+            (Family::Number(leaf), _) => leaf.seen(number as u64),
             (_, Some(n)) if n <= 16 => self.decode(&number.to_be_bytes()[16 - n..], ByteOrder::Big),
             _ => Seen::nonsense(
                 &number.to_be_bytes(),
@@ -309,11 +309,6 @@ impl Kind {
             _ => None,
         }
     }
-}
-
-/// The lowest 64 bits.
-fn low(number: u128) -> u64 {
-    (number & u128::from(u64::MAX)) as u64
 }
 
 /// `1 byte`, `3 bytes`.

@@ -6,7 +6,7 @@ use crate::span::ByteOrder;
 use super::Value;
 use super::bytes::read_bytes;
 use super::error::ValueError;
-use super::form::{self, Form, ORDERS};
+use super::form::{self, Form};
 use super::kind::{Family, Leaf, Seen, Size, shown_foreign};
 use super::number::{Face, Facing, Number};
 use super::table::{Row, big, option};
@@ -62,10 +62,7 @@ impl Facing for FiveBit {
 }
 
 fn read_five(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Family> {
-    let letters = match entries.optional("letters") {
-        Some(node) => get::int(node, 1..=12u32, "a number of letters", problems),
-        None => Some(3),
-    };
+    let letters = entries.or("letters", 3, |node| get::int(node, 1..=12u32, "a number of letters", problems));
     let form = Form::of(letters.map(|n| n * 5), entries, problems)?.or_order(ByteOrder::Big);
     Some(Number::family(form, Face::FiveBit(FiveBit { letters: letters? })))
 }
@@ -216,10 +213,9 @@ pub(super) const ROWS: &[Row] = &[
         ],
         read: |entries, problems| {
             let bytes = read_bytes(entries, problems);
-            let order = match entries.optional("order") {
-                Some(node) => get::word(node, ORDERS, "an order", problems),
-                None => Some(ByteOrder::Little),
-            };
+            let order = entries.or("order", ByteOrder::Little, |node| {
+                get::word(node, &ByteOrder::WORDS, "an order", problems)
+            });
             Some(SixBit { bytes: bytes?, order: order? }.into())
         },
     },

@@ -13,7 +13,6 @@ use crate::span::ByteOrder;
 
 use super::Value;
 use super::error::ValueError;
-use super::form::ORDERS;
 use super::kind::{Leaf, Seen, Size, shown_foreign};
 use super::number::UNSET;
 use super::table::{Row, big, option};
@@ -125,18 +124,16 @@ fn value(bank: u8, code: u8) -> Value {
 impl Maker {
     fn counted(bytes: [u8; 2]) -> Seen {
         let [bank, code] = bytes;
-        let value = value(bank & 0x7F, code);
-        if code & 0x7F == 0 || code & 0x7F == CONTINUATION {
+        if matches!(code & 0x7F, 0 | CONTINUATION) {
             return Seen::nonsense(&bytes, format!("0x{code:02X} is no maker's code"));
         }
-        if odd(bank) != bank || odd(code) != code {
-            let wrong = if odd(code) == code { bank } else { code };
-            // The number keeps the bits as they are, so that they are not set right in silence.
-            let Value::Choice(_, label) = value else { return Seen::fine(value) };
-            let kept = u64::from(bank) << 8 | u64::from(code);
-            return Seen::odd(Value::Choice(kept, label), format!("0x{wrong:02X} has wrong parity"));
+        // The number keeps the bits as they are, so that they are not set right in silence.
+        let kept = u64::from(bank) << 8 | u64::from(code);
+        let value = Value::Choice(kept, name(bank & 0x7F, code).map(str::to_string));
+        match [code, bank].into_iter().find(|&byte| odd(byte) != byte) {
+            Some(wrong) => Seen::odd(value, format!("0x{wrong:02X} has wrong parity")),
+            None => Seen::fine(value),
         }
-        Seen::fine(value)
     }
 }
 
@@ -210,9 +207,17 @@ impl Leaf for Maker {
         if typed.eq_ignore_ascii_case(UNSET) {
             return Ok(Value::Text(UNSET.to_string()));
         }
-        let behind = typed.strip_suffix(')').and_then(|t| t.rsplit_once('(')).map(|(_, place)| place);
-        let found = match typed_place(behind.unwrap_or(typed)) {
-            Some(found) => found,
+        let parts = typed.strip_suffix(')').and_then(|t| t.rsplit_once('('));
+        let (named, place_typed) = parts.unwrap_or(("", typed));
+        let is_name = |name: &str| name.to_lowercase() == named.trim().to_lowercase();
+        let found = match typed_place(place_typed) {
+            Some((bank, code)) if named.trim().is_empty() || name(bank, code).is_some_and(is_name) => {
+                (bank, code)
+            }
+            Some((bank, code)) => {
+                let right = self.show(&value(bank, code));
+                return Err(ValueError::typed(typed, "names another maker than its code", right));
+            }
             None => match codes(typed) {
                 [found] => *found,
                 [] => return Err(ValueError::typed(typed, "is the name of no maker", EXPECTED)),
@@ -252,16 +257,12 @@ impl Leaf for Maker {
 }
 
 fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Maker> {
-    let continued = match entries.optional("continued") {
-        Some(node) => {
-            get::int(node, 1..=16i64, "a number of bytes", problems).map(|n| usize::try_from(n).ok())
-        }
-        None => Some(None),
-    };
-    let order = match entries.optional("order") {
-        Some(node) => get::word(node, ORDERS, "an order", problems).map(|order| Some((node, order))),
-        None => Some(None),
-    };
+    let continued = entries.or("continued", None, |node| {
+        get::int(node, 1..=16u32, "a number of bytes", problems).map(|n| Some(n as usize))
+    });
+    let order = entries.or("order", None, |node| {
+        get::word(node, &ByteOrder::WORDS, "an order", problems).map(|order| Some((node, order)))
+    });
     match (continued?, order?) {
         (Some(_), Some((node, _))) => {
             problems.push(Problem::new(node.span, "order has no meaning beside continued", "one of the two"));
@@ -340,6 +341,15 @@ mod tests {
         assert_eq!(seen.oddity.as_deref(), Some("0x00 has wrong parity"));
         assert_eq!(maker.show(&seen.value), "Samsung");
         assert_eq!(maker.encode(&seen.value, &[0, 0], ByteOrder::Big).unwrap(), [0x00, 0xCE]);
+    }
+
+    #[test]
+    fn a_name_that_does_not_belong_to_its_code_is_refused() {
+        let maker = Maker { form: Stored::Counted(ByteOrder::Big) };
+        assert_eq!(maker.parse("samsung (bank 1 code 0xCE)"), Ok(value(0, 0xCE)));
+        let error = maker.parse("Intel (bank 1 code 0xCE)").unwrap_err();
+        assert_eq!(error.expected, "Samsung");
+        assert!(maker.parse("Nobody (bank 16 code 0xFE)").is_err());
     }
 
     #[test]

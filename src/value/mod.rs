@@ -1,7 +1,7 @@
 //! Values of fields: (kind, bytes) to value, value to bytes, typed text to value.
 //!
 //! A [`Kind`] says how the bytes of one field become a value and back. Each family of kinds is one small file
-//! with its rows of the table in [`KINDS`]; reading, `layouts --explain` and the reference page are made from
+//! with its rows of the table that [`rows`] tells; reading, `layouts --explain` and the reference page are made from
 //! that table, and a test runs the examples of every row.
 //!
 //! What every kind promises:
@@ -41,7 +41,8 @@ pub use error::ValueError;
 pub use kind::{Kind, Seen, Size};
 pub use readings::{Reading, readings};
 pub use reference::reference;
-pub use table::{Example, KINDS, OptionDoc, Row, row};
+pub use scale::{Scaling, exact};
+pub use table::{Example, OptionDoc, Row, row, rows};
 
 /// What the bytes of a field say.
 #[derive(Debug, Clone)]

@@ -28,9 +28,12 @@ pub(super) const UNSET_OPTION: OptionDoc =
 
 /// Takes `unset` from the entries.
 pub(super) fn read_unset(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Vec<u64>> {
-    let Some(node) = entries.optional("unset") else { return Some(Vec::new()) };
-    let numbers = get::one_or_more(node).iter();
-    numbers.map(|n| get::int(n, 0..=u64::MAX, "a stored number that stands for nothing", problems)).collect()
+    entries.or("unset", Vec::new(), |node| {
+        let numbers = get::one_or_more(node).iter();
+        numbers
+            .map(|n| get::int(n, 0..=u64::MAX, "a stored number that stands for nothing", problems))
+            .collect()
+    })
 }
 
 /// What a face does: number to value and back. `raw` is the field's bits, nothing above them.
@@ -187,40 +190,16 @@ enum Base {
     Binary,
 }
 
-/// Reads a whole number: decimal, `0x1F`, `0b101`; underscores between digits are free.
-pub(super) fn typed_whole(typed: &str) -> Option<i128> {
-    let typed = typed.trim();
-    let (minus, digits) = match typed.strip_prefix(['-', '\u{2212}']) {
-        Some(rest) => (true, rest),
-        None => (false, typed.strip_prefix('+').unwrap_or(typed)),
-    };
-    let digits: String = digits.chars().filter(|&c| c != '_').collect();
-    let lower = digits.to_ascii_lowercase();
-    let size = if let Some(hex) = lower.strip_prefix("0x") {
-        radix(hex, 16)
-    } else if let Some(binary) = lower.strip_prefix("0b") {
-        radix(binary, 2)
-    } else {
-        radix(&lower, 10)
-    }?;
-    Some(if minus { -size } else { size })
-}
-
-fn radix(digits: &str, radix: u32) -> Option<i128> {
-    // from_str_radix would take a second sign.
-    digits.bytes().all(|b| b.is_ascii_alphanumeric()).then(|| i128::from_str_radix(digits, radix).ok())?
-}
-
-/// Bits that are a raw number within `form`, for faces that know no sign.
+/// The bits of a value, for faces that know no sign.
 pub(super) fn unsigned_raw(form: &Form, value: &Value, expected: &str) -> Result<u64, ValueError> {
     let number = value.whole().ok_or_else(|| ValueError::foreign(value, expected))?;
-    u64::try_from(number).ok().filter(|&n| i128::from(n) < 1i128 << form.bits).ok_or_else(|| {
-        ValueError::typed(
-            &number.to_string(),
-            "is out of range",
-            format!("0 to {}", (1i128 << form.bits) - 1),
-        )
-    })
+    unsigned(form, number, &number.to_string())
+}
+
+/// The bits of a number without a sign that was typed as `typed`.
+pub(super) fn unsigned(form: &Form, number: i128, typed: &str) -> Result<u64, ValueError> {
+    form.unsigned(number)
+        .ok_or_else(|| ValueError::typed(typed, "is out of range", format!("0 to {}", form.mask())))
 }
 
 impl Facing for Plain {
@@ -235,12 +214,11 @@ impl Facing for Plain {
     }
 
     fn parse(&self, form: &Form, typed: &str) -> Result<Value, ValueError> {
-        let number = typed_whole(typed)
+        let number = get::whole(typed)
             .ok_or_else(|| ValueError::typed(typed, "is no whole number", expected(form)))?;
         // In hexadecimal and binary the stored bits may be typed, whatever their sign.
         let as_bits = ["0x", "0X", "0b", "0B"].iter().any(|prefix| typed.starts_with(prefix));
-        let bits = (0 <= number && number < 1i128 << form.bits).then(|| u64::try_from(number).ok()).flatten();
-        if let (true, Some(bits)) = (as_bits, bits) {
+        if as_bits && let Some(bits) = form.unsigned(number) {
             return Ok(Value::Int(form.number(bits)));
         }
         match form.raw(number) {
@@ -294,10 +272,7 @@ pub(super) const ROWS: &[Row] = &[Row {
         let form = Form::read_signed(entries, problems);
         const BASES: &[(&str, Base)] =
             &[("Decimal", Base::Decimal), ("Hex", Base::Hex), ("Binary", Base::Binary)];
-        let base = match entries.optional("base") {
-            Some(node) => get::word(node, BASES, "a base", problems),
-            None => Some(Base::Decimal),
-        };
+        let base = entries.or("base", Base::Decimal, |node| get::word(node, BASES, "a base", problems));
         let unset = read_unset(entries, problems);
         Some(Number { form: form?, face: Face::Plain(Plain { base: base? }), unset: unset? }.into())
     },

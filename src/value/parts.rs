@@ -66,18 +66,33 @@ const WORDS: &[(&str, Part)] = &[
     ("--", Part::Skip),
 ];
 
-/// What the parts say; parts that are not there are `None`.
-#[derive(Debug, Clone, Copy, Default)]
+/// What may be said of each part.
+const RANGES: [(Part, i32, i32, &str); 7] = [
+    (Part::FullYear, 1, 9999, "year"),
+    (Part::Month, 1, 12, "month"),
+    (Part::Day, 1, 31, "day"),
+    (Part::Week, 0, 54, "week"),
+    (Part::Hour, 0, 23, "hour"),
+    (Part::Minute, 0, 59, "minute"),
+    (Part::Second, 0, 59, "second"),
+];
+
+/// What the parts say; the year is whole, in whatever parts it is stored.
+#[derive(Debug, Clone, Default)]
 struct Said {
-    year: Option<i32>,
-    month: Option<i32>,
-    day: Option<i32>,
-    week: Option<i32>,
-    hour: Option<i32>,
-    minute: Option<i32>,
-    second: Option<i32>,
+    numbers: Vec<(Part, i32)>,
     /// A byte that holds no digits where digits belong, read as the number itself.
     undecimal: Option<u8>,
+}
+
+impl Said {
+    fn get(&self, part: Part) -> Option<i32> {
+        self.numbers.iter().find(|(p, _)| *p == part).map(|(_, number)| *number)
+    }
+
+    fn put(&mut self, part: Part, number: i32) {
+        self.numbers.push((part, number));
+    }
 }
 
 impl Parts {
@@ -101,17 +116,18 @@ impl Parts {
         self.has(Part::Hour)
     }
 
+    /// Whether the bytes say this part, the year being whole.
+    fn tells(&self, part: Part) -> bool {
+        self.has(part) || part == Part::FullYear && self.has(Part::Year)
+    }
+
     /// The number in the bytes of one part.
     fn number(&self, bytes: &[u8], order: ByteOrder) -> Result<i32, String> {
         let digit = |n: u8| if n > 9 { Err(format!("0x{n:X} is no digit")) } else { Ok(i32::from(n)) };
         match self.coded {
             Coded::Binary => {
-                let fold = |n: i32, b: &u8| n << 8 | i32::from(*b);
-                Ok(if order == ByteOrder::Big {
-                    bytes.iter().fold(0, fold)
-                } else {
-                    bytes.iter().rev().fold(0, fold)
-                })
+                // At most two bytes.
+                Ok(order.number(bytes) as i32)
             }
             Coded::Bcd => bytes.iter().try_fold(0, |n, b| Ok(n * 100 + digit(b >> 4)? * 10 + digit(b & 15)?)),
             Coded::Ascii => bytes.iter().try_fold(0, |n, b| Ok(n * 10 + digit(b.wrapping_sub(b'0'))?)),
@@ -134,7 +150,7 @@ impl Parts {
 
     fn said(&self, bytes: &[u8], order: ByteOrder) -> Result<Said, String> {
         let mut said = Said::default();
-        let (mut at, mut century) = (0, None);
+        let (mut at, mut century, mut year) = (0, None, None);
         for &part in &self.parts {
             let width = self.width(part);
             let bytes = bytes.get(at..at + width).ok_or("the bytes end too early")?;
@@ -151,50 +167,42 @@ impl Parts {
                 (_, _, number) => number?,
             };
             match part {
-                Part::FullYear => said.year = Some(number),
                 Part::Century => century = Some(number),
-                Part::Year => said.year = Some(number),
-                Part::Month => said.month = Some(number),
-                Part::Day => said.day = Some(number),
-                Part::Week => said.week = Some(number),
-                Part::Hour => said.hour = Some(number),
-                Part::Minute => said.minute = Some(number),
-                Part::Second => said.second = Some(number),
-                Part::Skip => {}
+                Part::Year => year = Some(number),
+                part => said.put(part, number),
             }
         }
-        if self.has(Part::Year) {
-            let base = century.map_or(self.from, |c| c * 100);
-            said.year = said.year.map(|y| y + base);
+        if let Some(year) = year {
+            said.put(Part::FullYear, year + century.map_or(self.from, |c| c * 100));
         }
         Ok(said)
     }
 
     fn value(&self, said: &Said) -> Result<Value, String> {
-        let range = |n: Option<i32>, least: i32, most: i32, what: &str| match n {
-            Some(n) if n < least || most < n => Err(format!("{what} {n}")),
-            _ => Ok(()),
-        };
-        range(said.year, 1, 9999, "year")?;
-        range(said.month, 1, 12, "month")?;
-        range(said.day, 1, 31, "day")?;
-        if said.week.is_some() && said.week == self.model {
-            return Ok(Value::Text(format!("{:04}{MODEL}", said.year.unwrap_or(0))));
+        let model = self.model.is_some() && said.get(Part::Week) == self.model;
+        for (part, least, most, what) in RANGES {
+            match said.get(part) {
+                Some(n) if (n < least || most < n) && !(model && part == Part::Week) => {
+                    return Err(format!("{what} {n}"));
+                }
+                _ => {}
+            }
         }
-        range(said.week, 0, 54, "week")?;
-        range(said.hour, 0, 23, "hour")?;
-        range(said.minute, 0, 59, "minute")?;
-        range(said.second, 0, 59, "second")?;
-        let small = |n: Option<i32>| i8::try_from(n.unwrap_or(0)).unwrap_or(0);
-        let time = Time::new(small(said.hour), small(said.minute), small(said.second), 0)
-            .map_err(|e| e.to_string())?;
-        if let (Some(year), Some(month), Some(day)) = (said.year, said.month, said.day) {
-            let date = Date::new(i16::try_from(year).unwrap_or(0), small(Some(month)), small(Some(day)))
+        let [year, month, week] = [Part::FullYear, Part::Month, Part::Week].map(|part| said.get(part));
+        if model {
+            return Ok(Value::Text(format!("{:04}{MODEL}", year.unwrap_or(0))));
+        }
+        let [day, hour, minute, second] =
+            [Part::Day, Part::Hour, Part::Minute, Part::Second].map(|part| said.get(part).map(|n| n as i8));
+        let [hour, minute, second] = [hour, minute, second].map(Option::unwrap_or_default);
+        let time = Time::new(hour, minute, second, 0).map_err(|e| e.to_string())?;
+        if let (Some(year), Some(month), Some(day)) = (year, month, day) {
+            let date = Date::new(year as i16, month as i8, day)
                 .map_err(|_| format!("{year:04}-{month:02} has no day {day}"))?;
             return Ok(Value::Date(date.to_datetime(time)));
         }
         let mut text = String::new();
-        match (said.year, said.month, said.week) {
+        match (year, month, week) {
             // Week 0 says that only the year is known.
             (Some(year), None, Some(week)) if week > 0 => text = format!("{year:04}-W{week:02}"),
             (Some(year), Some(month), _) => text = format!("{year:04}-{month:02}"),
@@ -225,14 +233,10 @@ impl Parts {
     }
 
     fn example(&self) -> String {
-        let said = Said {
-            year: (self.has(Part::Year) || self.has(Part::FullYear)).then_some(2024),
-            month: self.has(Part::Month).then_some(3),
-            day: self.has(Part::Day).then_some(15),
-            week: self.has(Part::Week).then_some(12),
-            hour: self.has_time().then_some(12),
-            ..Said::default()
-        };
+        let numbers =
+            [(Part::FullYear, 2024), (Part::Month, 3), (Part::Day, 15), (Part::Week, 12), (Part::Hour, 12)];
+        let numbers = numbers.into_iter().filter(|(part, _)| self.tells(*part)).collect();
+        let said = Said { numbers, undecimal: None };
         self.value(&said).map(|value| self.show(&value)).unwrap_or_default()
     }
 
@@ -240,26 +244,27 @@ impl Parts {
     fn typed(&self, typed: &str) -> Option<Said> {
         if self.has(Part::Day) {
             let moment = typed_moment(typed)?;
-            let given = |part, n: i8| self.has(part).then_some(i32::from(n));
             // A time that the field has no room for would be lost.
             let lost = !self.has_time() && moment.time() != Time::midnight()
                 || !self.has(Part::Second) && moment.second() != 0
                 || !self.has(Part::Minute) && moment.minute() != 0;
-            return (!lost).then(|| Said {
-                year: Some(i32::from(moment.year())),
-                month: Some(i32::from(moment.month())),
-                day: Some(i32::from(moment.day())),
-                week: None,
-                hour: given(Part::Hour, moment.hour()),
-                minute: given(Part::Minute, moment.minute()),
-                second: given(Part::Second, moment.second()),
-                undecimal: None,
-            });
+            let numbers = [
+                (Part::FullYear, moment.year().into()),
+                (Part::Month, moment.month().into()),
+                (Part::Day, moment.day().into()),
+                (Part::Hour, moment.hour().into()),
+                (Part::Minute, moment.minute().into()),
+                (Part::Second, moment.second().into()),
+            ];
+            let numbers = numbers.into_iter().filter(|(part, _)| self.tells(*part)).collect();
+            return (!lost).then_some(Said { numbers, undecimal: None });
         }
         let mut said = Said::default();
         let number = |text: &str| text.parse::<u16>().ok().map(i32::from);
         if let (Some(year), Some(model)) = (typed.strip_suffix(MODEL), self.model) {
-            return Some(Said { year: Some(number(year)?), week: Some(model), ..said });
+            said.put(Part::FullYear, number(year)?);
+            said.put(Part::Week, model);
+            return Some(said);
         }
         let words: Vec<&str> = typed.split_whitespace().collect();
         let (date, time) = match (words.as_slice(), self.has_time()) {
@@ -269,38 +274,36 @@ impl Parts {
             _ => return None,
         };
         if let Some(date) = date {
-            match date.split_once('-') {
-                None => said.year = Some(number(date)?),
-                Some((year, rest)) => {
-                    said.year = Some(number(year)?);
-                    match rest.strip_prefix(['W', 'w']) {
-                        Some(week) => said.week = Some(number(week)?),
-                        None => said.month = Some(number(rest)?),
-                    }
+            let (year, rest) = date.split_once('-').map_or((date, None), |(year, rest)| (year, Some(rest)));
+            said.put(Part::FullYear, number(year)?);
+            if let Some(rest) = rest {
+                match rest.strip_prefix(['W', 'w']) {
+                    Some(week) => said.put(Part::Week, number(week)?),
+                    None => said.put(Part::Month, number(rest)?),
                 }
             }
         }
         if let Some(time) = time {
+            let parts = [Part::Hour, Part::Minute, Part::Second].into_iter().filter(|part| self.has(*part));
             let mut numbers = time.split(':');
-            let mut next = |part: Part| match (self.has(part), numbers.next()) {
-                (true, Some(text)) => number(text).map(Some),
-                (false, None) => Some(None),
-                _ => None,
-            };
-            said.hour = next(Part::Hour)?;
-            said.minute = next(Part::Minute)?;
-            said.second = next(Part::Second)?;
+            for part in parts {
+                said.put(part, number(numbers.next()?)?);
+            }
+            if numbers.next().is_some() {
+                return None;
+            }
         }
         // The same parts must be there, week 0 standing for none.
-        let same = said.month.is_some() == self.has(Part::Month)
-            && (said.week.is_none() || self.has(Part::Week))
-            && said.year.is_some() == (self.has(Part::Year) || self.has(Part::FullYear));
+        let is_there = |part| said.get(part).is_some();
+        let same = is_there(Part::Month) == self.tells(Part::Month)
+            && (!is_there(Part::Week) || self.tells(Part::Week))
+            && is_there(Part::FullYear) == self.tells(Part::FullYear);
         same.then_some(said)
     }
 
     fn write(&self, said: &Said, old: &[u8], order: ByteOrder) -> Result<Vec<u8>, String> {
         let mut bytes = Vec::with_capacity(old.len());
-        let year = said.year.unwrap_or(0);
+        let year = said.get(Part::FullYear).unwrap_or(0);
         for &part in &self.parts {
             let width = self.width(part);
             let number = match part {
@@ -314,12 +317,7 @@ impl Parts {
                 Part::Century => year / 100,
                 Part::Year if self.has(Part::Century) => year % 100,
                 Part::Year => year - self.from,
-                Part::Month => said.month.unwrap_or(0),
-                Part::Day => said.day.unwrap_or(0),
-                Part::Week => said.week.unwrap_or(0),
-                Part::Hour => said.hour.unwrap_or(0),
-                Part::Minute => said.minute.unwrap_or(0),
-                Part::Second => said.second.unwrap_or(0),
+                part => said.get(part).unwrap_or(0),
             };
             let most = match (self.coded, part) {
                 (_, Part::FullYear) => 9999,
@@ -419,25 +417,16 @@ impl Leaf for Parts {
 fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Parts> {
     const CODED: &[(&str, Coded)] =
         &[("Bcd", Coded::Bcd), ("Binary", Coded::Binary), ("Ascii", Coded::Ascii)];
-    let coded = match entries.optional("coded") {
-        Some(node) => get::word(node, CODED, "a coding", problems),
-        None => Some(Coded::Bcd),
-    };
-    let from = match entries.optional("from") {
-        Some(node) => get::int(node, 0..=9900, "a year", problems),
-        None => Some(2000),
-    };
-    let model = match entries.optional("model") {
-        Some(node) => get::int(node, 55..=255, "a number above all weeks", problems).map(Some),
-        None => Some(None),
-    };
-    let unset = match entries.optional("unset") {
-        Some(node) => get::one_or_more(node)
+    let coded = entries.or("coded", Coded::Bcd, |node| get::word(node, CODED, "a coding", problems));
+    let from = entries.or("from", 2000, |node| get::int(node, 0..=9900, "a year", problems));
+    let model = entries
+        .or("model", None, |node| get::int(node, 55..=255, "a number above all weeks", problems).map(Some));
+    let unset = entries.or("unset", Vec::new(), |node| {
+        get::one_or_more(node)
             .iter()
             .map(|n| get::int(n, 0..=255u64, "a byte that fills the field", problems))
-            .collect(),
-        None => Some(Vec::new()),
-    };
+            .collect()
+    });
     let node = entries.required("form", problems)?;
     let form = get::text(node, "the parts in their order, such as \"YY MM DD hh mm ss\"", problems)?;
     let mut parts = Vec::new();

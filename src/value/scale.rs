@@ -1,6 +1,6 @@
 //! Scaled numbers: what is shown is the stored number times a scale plus an offset, in exact decimals.
 
-use crate::notation::{Node, NodeValue, Problem};
+use crate::notation::{Node, NodeValue, Problem, get};
 
 use super::Value;
 use super::decimal::Decimal;
@@ -11,7 +11,7 @@ use super::number::Facing;
 
 /// A scale and an offset. The value shown is exact; only its text is rounded when the scale has many places.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Scaling {
+pub struct Scaling {
     scale: Decimal,
     offset: Decimal,
     /// Places of the text.
@@ -37,11 +37,7 @@ impl Scaling {
     }
 
     /// Takes the nodes of `scale` (a number, or a string such as "1/256") and `offset`.
-    pub(super) fn read(
-        scale: Option<&Node>,
-        offset: Option<&Node>,
-        problems: &mut Vec<Problem>,
-    ) -> Option<Scaling> {
+    pub fn read(scale: Option<&Node>, offset: Option<&Node>, problems: &mut Vec<Problem>) -> Option<Scaling> {
         let one = Decimal::new(1, 0);
         let scale_value = scale.map_or(Some(one), |node| exact(node, "a scale", problems));
         let offset = offset.map_or(Some(Decimal::new(0, 0)), |node| exact(node, "an offset", problems));
@@ -126,7 +122,8 @@ impl Scaling {
     }
 
     /// A stored number as a value.
-    pub(super) fn seen(&self, number: i128) -> Seen {
+    #[must_use]
+    pub fn seen(&self, number: i128) -> Seen {
         match self.value(number) {
             Some(value) => Seen::fine(self.wrap(value)),
             None => Seen::odd(Value::Int(number), "the number is too large for its scale"),
@@ -150,7 +147,8 @@ impl Scaling {
     }
 
     /// A value as text.
-    pub(super) fn show(&self, value: &Value) -> String {
+    #[must_use]
+    pub fn show(&self, value: &Value) -> String {
         value.decimal().map_or_else(|| shown_foreign(value), |value| value.fixed(self.places))
     }
 }
@@ -182,10 +180,10 @@ impl Facing for Scaling {
 }
 
 /// A number with decimal places, or a fraction in a string: `0.1`, `"1/256"`.
-pub(super) fn exact(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Decimal> {
+pub fn exact(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Decimal> {
     let found = match &node.value {
         NodeValue::Number(text) => {
-            Decimal::parse(text).or_else(|| super::number::typed_whole(text).map(|n| Decimal::new(n, 0)))
+            Decimal::parse(text).or_else(|| get::whole(text).map(|n| Decimal::new(n, 0)))
         }
         NodeValue::Text(text) => fraction(text),
         _ => None,

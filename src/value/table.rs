@@ -45,8 +45,8 @@ pub struct Example {
     pub source: &'static str,
 }
 
-/// Every kind, family by family.
-pub const KINDS: &[&[Row]] = &[
+/// The rows of each family.
+const KINDS: &[&[Row]] = &[
     number::ROWS,
     fixed::ROWS,
     float::ROWS,
@@ -64,10 +64,15 @@ pub const KINDS: &[&[Row]] = &[
     bytes::ROWS,
 ];
 
+/// Every kind, family by family.
+pub fn rows() -> impl Iterator<Item = &'static Row> {
+    KINDS.iter().copied().flatten()
+}
+
 /// The row of the kind called `name`.
 #[must_use]
 pub fn row(name: &str) -> Option<&'static Row> {
-    KINDS.iter().flat_map(|rows| rows.iter()).find(|row| row.name == name)
+    rows().find(|row| row.name == name)
 }
 
 /// An example in a layout whose numbers stand most significant byte first.

@@ -7,11 +7,7 @@ use proptest::prelude::*;
 use crate::notation::{self, get::hex_bytes};
 use crate::span::ByteOrder;
 
-use super::{Example, KINDS, Kind, Row, Size, Value};
-
-fn rows() -> impl Iterator<Item = &'static Row> {
-    KINDS.iter().flat_map(|rows| rows.iter())
-}
+use super::{Example, Kind, Row, Size, Value, rows};
 
 fn examples() -> impl Iterator<Item = &'static Example> {
     rows().flat_map(|row| row.examples)
@@ -250,6 +246,43 @@ fn text_with_odd_bytes_or_padding_is_shown_and_called_odd() {
         );
         assert_eq!(kind.encode(&seen.value, &bytes, ByteOrder::Big).unwrap(), bytes);
     }
+}
+
+#[test]
+fn characters_that_are_more_than_one_byte_are_typed_as_they_are_shown() {
+    let kind = kind("Text(bytes: 4, code: Utf8)");
+    let seen = kind.decode(&[b'A', 0xC2, 0x85, 0], ByteOrder::Big);
+    let shown = kind.show(&seen.value);
+    assert_eq!(shown, "A\\u{85}");
+    assert_eq!(kind.parse(&shown), Ok(seen.value.clone()));
+    assert_eq!(kind.encode(&seen.value, &[0; 4], ByteOrder::Big).unwrap(), [b'A', 0xC2, 0x85, 0]);
+}
+
+#[test]
+fn labels_have_no_blanks_around_them_and_are_not_empty() {
+    for (ron, bytes) in [
+        ("Choice(bits: 8, of: {1: \" on \"}, other: \" else \")", [1, 5]),
+        ("Bool(bits: 8, no: \" shut \", yes: \" open \")", [0, 1]),
+    ] {
+        let kind = kind(ron);
+        for byte in bytes {
+            let seen = kind.decode(&[byte], ByteOrder::Big);
+            assert_eq!(kind.parse(&kind.show(&seen.value)), Ok(seen.value), "{ron} {byte}");
+        }
+    }
+    for ron in ["Bool(no: \"\")", "Choice(bits: 8, of: [\"a\"], other: \" \")"] {
+        assert!(problems(ron)[0].contains("the label is empty"), "{ron}");
+    }
+}
+
+#[test]
+fn many_digits_are_stored_whatever_the_coding_was_before() {
+    let kind = kind("TypeLength");
+    let digits = "12".repeat(60);
+    let value = kind.parse(&digits).unwrap();
+    let stored = kind.encode(&value, &[0xC1, b'?'], ByteOrder::Big).unwrap();
+    assert_eq!((stored[0], stored.len()), (0x7C, 61));
+    assert_eq!(kind.decode(&stored, ByteOrder::Big).value, value);
 }
 
 static MANY: LazyLock<Vec<Kind>> = LazyLock::new(many);

@@ -6,7 +6,6 @@ use crate::span::ByteOrder;
 use super::Value;
 use super::bytes::read_bytes;
 use super::error::ValueError;
-use super::form::ORDERS;
 use super::kind::{Leaf, Seen, Size, shown_foreign};
 use super::table::{Row, big, little, option};
 
@@ -40,7 +39,7 @@ impl Code {
     const WORDS: &[(&str, Code)] =
         &[("Ascii", Code::Ascii), ("Latin1", Code::Latin1), ("Utf8", Code::Utf8), ("Utf16", Code::Utf16)];
 
-    fn name(self) -> &'static str {
+    pub(super) fn name(self) -> &'static str {
         match self {
             Code::Ascii => "ASCII",
             Code::Latin1 => "Latin-1",
@@ -101,15 +100,20 @@ impl Code {
     }
 }
 
-/// Text as shown and typed: a backslash doubled, control characters as `\x0A`, invisible ones as `\u{202E}`.
+/// Text as shown and typed: a backslash doubled, control characters of ASCII as `\x0A`, others and invisible ones as
+/// `\u{202E}`.
 pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
             '\\' => out.push_str("\\\\"),
-            c if c.is_control() => out.push_str(&format!("\\x{:02X}", u32::from(c))),
-            // Marks that turn or hide text on a screen.
-            '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}' => {
+            c if c.is_ascii_control() => out.push_str(&format!("\\x{:02X}", u32::from(c))),
+            // A byte of its own is another one than this character's in UTF-8; then marks that turn or hide text.
+            '\u{80}'..='\u{9F}'
+            | '\u{200B}'..='\u{200F}'
+            | '\u{2028}'..='\u{202E}'
+            | '\u{2060}'..='\u{206F}'
+            | '\u{FEFF}' => {
                 out.push_str(&format!("\\u{{{:X}}}", u32::from(c)));
             }
             c => out.push(c),
@@ -118,10 +122,10 @@ pub(super) fn escaped(text: &str) -> String {
     out
 }
 
-/// A typed character, or a unit typed as `\x0A`.
+/// A typed character, or a byte typed as `\x0A`.
 pub(super) enum Typed {
     Char(char),
-    Unit(u16),
+    Byte(u8),
 }
 
 /// Undoes [`escaped`]; a backslash that begins nothing known stands for itself.
@@ -135,7 +139,7 @@ pub(super) fn unescaped(typed: &str) -> Vec<Typed> {
             }
             if let Some(hex) = after.strip_prefix('x') {
                 let digits = hex.get(..2).filter(|d| d.bytes().all(|b| b.is_ascii_hexdigit()))?;
-                return Some((Typed::Unit(u16::from_str_radix(digits, 16).ok()?), hex.get(2..)?));
+                return Some((Typed::Byte(u8::from_str_radix(digits, 16).ok()?), hex.get(2..)?));
             }
             let (hex, after) = after.strip_prefix("u{")?.split_once('}')?;
             Some((Typed::Char(char::from_u32(u32::from_str_radix(hex, 16).ok()?)?), after))
@@ -230,12 +234,16 @@ impl Text {
         }
     }
 
-    /// The units for typed text.
-    fn typed_units(&self, typed: &str) -> Result<Vec<u16>, ValueError> {
+    /// The units for the parts of `typed`.
+    fn typed_units(
+        &self,
+        typed: &str,
+        parts: impl IntoIterator<Item = Typed>,
+    ) -> Result<Vec<u16>, ValueError> {
         let mut units = Vec::new();
-        for part in unescaped(typed) {
+        for part in parts {
             match part {
-                Typed::Unit(unit) => units.push(unit),
+                Typed::Byte(byte) => units.push(u16::from(byte)),
                 Typed::Char(c) => {
                     let found = self.code.units(c).ok_or_else(|| {
                         let wrong =
@@ -297,10 +305,10 @@ impl Leaf for Text {
     }
 
     fn extent(&self, bytes: &[u8]) -> Option<usize> {
-        let end = self.end?;
         if let Some(fixed) = self.bytes {
             return (fixed <= bytes.len()).then_some(fixed);
         }
+        let end = self.end?;
         // The order of the layout is not known here; UTF-16 ends are looked for in both, and 0 is the same in both.
         let order = self.order.unwrap_or_default();
         let place = self.units(bytes, order).iter().position(|&u| {
@@ -327,7 +335,7 @@ impl Leaf for Text {
 
     fn encode(&self, value: &Value, old: &[u8], order: ByteOrder) -> Result<Vec<u8>, ValueError> {
         let mut units = match value {
-            Value::Text(text) => self.typed_units(&escaped(text))?,
+            Value::Text(text) => self.typed_units(text, text.chars().map(Typed::Char))?,
             Value::Bytes(bytes) if self.code == Code::Utf16 && bytes.len() == old.len() => {
                 return Ok(bytes.clone());
             }
@@ -357,7 +365,7 @@ impl Leaf for Text {
 
     /// Text as it is; `\x0A` stands for a byte and `\\` for a backslash.
     fn parse(&self, typed: &str) -> Result<Value, ValueError> {
-        let units = self.typed_units(typed)?;
+        let units = self.typed_units(typed, unescaped(typed))?;
         // Text that leaves no room for its end mark is read up to its padding, so padding at its end would be lost.
         let fills = self.bytes.is_some_and(|bytes| units.len() * self.unit_bytes() >= bytes);
         let body = if self.end.is_some() && !fills { &units[..] } else { self.stripped(&units, self.pad) };
@@ -417,29 +425,14 @@ fn unit(node: &crate::notation::Node, code: Code, what: &str, problems: &mut Vec
 fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Text> {
     const SIDES: &[(&str, bool)] = &[("Left", false), ("Right", true)];
     let bytes = read_bytes(entries, problems);
-    let code = match entries.optional("code") {
-        Some(node) => get::word(node, Code::WORDS, "a code", problems),
-        None => Some(Code::Ascii),
-    };
+    let code = entries.or("code", Code::Ascii, |node| get::word(node, Code::WORDS, "a code", problems));
     let wide = code.unwrap_or(Code::Utf16);
-    let pad =
-        entries.optional("pad").map_or(Some(0), |node| unit(node, wide, "what fills up the text", problems));
-    let end = match entries.optional("end") {
-        Some(node) => unit(node, wide, "what ends the text", problems).map(Some),
-        None => Some(None),
-    };
-    let right = match entries.optional("align") {
-        Some(node) => get::word(node, SIDES, "a side", problems),
-        None => Some(false),
-    };
-    let swapped = match entries.optional("swapped") {
-        Some(node) => get::boolean(node, problems),
-        None => Some(false),
-    };
-    let order = match entries.optional("order") {
-        Some(node) => get::word(node, ORDERS, "an order", problems).map(Some),
-        None => Some(None),
-    };
+    let pad = entries.or("pad", 0, |node| unit(node, wide, "what fills up the text", problems));
+    let end = entries.or("end", None, |node| unit(node, wide, "what ends the text", problems).map(Some));
+    let right = entries.or("align", false, |node| get::word(node, SIDES, "a side", problems));
+    let swapped = entries.or("swapped", false, |node| get::boolean(node, problems));
+    let order =
+        entries.or("order", None, |node| get::word(node, &ByteOrder::WORDS, "an order", problems).map(Some));
     let (bytes, code, swapped) = (bytes?, code?, swapped?);
     let text = Text { bytes, code, order: order?, pad: pad?, right: right?, end: end?, swapped };
     let wrong = match bytes {

@@ -17,13 +17,14 @@ pub(super) struct TypeLength {
     wide: bool,
 }
 
+/// What the two bits say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Coding {
-    Binary,
+    Binary = 0,
     /// Digits, blank, hyphen and point in nibbles, the high one first.
-    BcdPlus,
-    SixBit,
-    Plain,
+    BcdPlus = 1,
+    SixBit = 2,
+    Plain = 3,
 }
 
 const BCD_PLUS: &[u8] = b"0123456789 -.";
@@ -31,18 +32,6 @@ const BCD_PLUS: &[u8] = b"0123456789 -.";
 const CODINGS: [Coding; 4] = [Coding::Binary, Coding::BcdPlus, Coding::SixBit, Coding::Plain];
 /// Bytes that six bits can count.
 const MOST: usize = 63;
-
-impl Coding {
-    /// The two bits that say it.
-    fn tag(self) -> u8 {
-        match self {
-            Coding::Binary => 0,
-            Coding::BcdPlus => 1,
-            Coding::SixBit => 2,
-            Coding::Plain => 3,
-        }
-    }
-}
 
 fn coding(first: u8) -> Coding {
     CODINGS[usize::from(first >> 6)]
@@ -59,12 +48,8 @@ impl TypeLength {
 
     fn plain_bytes(self, text: &str) -> Option<Vec<u8>> {
         let mut bytes = Vec::new();
-        for part in unescaped(&escaped(text)) {
-            let units = match part {
-                Typed::Unit(unit) => vec![unit],
-                Typed::Char(c) => self.text_code().units(c)?,
-            };
-            for unit in units {
+        for c in text.chars() {
+            for unit in self.text_code().units(c)? {
                 let [low, high] = unit.to_le_bytes();
                 bytes.push(low);
                 if self.wide {
@@ -163,13 +148,13 @@ impl Leaf for TypeLength {
     fn encode(&self, value: &Value, old: &[u8], _order: ByteOrder) -> Result<Vec<u8>, ValueError> {
         let before = old.first().copied().unwrap_or(0);
         let least = usize::from(before & 63);
-        let (tag, body) = match value {
-            Value::Bytes(bytes) => (0, bytes.clone()),
+        let (coding, body) = match value {
+            Value::Bytes(bytes) => (Coding::Binary, bytes.clone()),
             Value::Text(text) => {
-                let codings = [coding(before), Coding::Plain, Coding::SixBit];
+                let codings = [coding(before), Coding::Plain, Coding::SixBit, Coding::BcdPlus];
                 let fitting = codings.into_iter().find_map(|coding| {
                     let body = self.coded(text, coding, least).filter(|body| body.len() <= MOST)?;
-                    Some((coding.tag(), body))
+                    Some((coding, body))
                 });
                 fitting.ok_or_else(|| {
                     ValueError::typed(text, "cannot be coded", format!("text that fits {MOST} bytes"))
@@ -184,7 +169,7 @@ impl Leaf for TypeLength {
                 format!("at most {MOST}"),
             )
         })?;
-        let mut bytes = vec![(tag << 6) | length];
+        let mut bytes = vec![(coding as u8) << 6 | length];
         bytes.extend(body);
         Ok(bytes)
     }
@@ -197,16 +182,16 @@ impl Leaf for TypeLength {
                 ValueError::typed(typed, "is not written as bytes", format!("1 to {MOST} pairs: {HEX} AA BB"))
             });
         }
-        let mut text = String::new();
-        for part in unescaped(typed) {
-            match part {
-                Typed::Char(c) => text.push(c),
-                Typed::Unit(unit) => text.push(char::from_u32(u32::from(unit)).unwrap_or('\u{FFFD}')),
-            }
-        }
+        let text: String = unescaped(typed)
+            .into_iter()
+            .map(|part| match part {
+                Typed::Char(c) => c,
+                Typed::Byte(byte) => char::from(byte),
+            })
+            .collect();
         let text = text.trim_end_matches(padding).to_string();
         let bytes = self.plain_bytes(&text).ok_or_else(|| {
-            ValueError::typed(typed, "cannot be coded", format!("{:?} text", self.text_code()))
+            ValueError::typed(typed, "cannot be coded", format!("{} text", self.text_code().name()))
         })?;
         // Shorter codings may hold more: 84 characters of six bits, 126 digits.
         let is_short = |coding| self.coded(&text, coding, 0).is_some_and(|body| body.len() <= MOST);
@@ -257,10 +242,7 @@ pub(super) const ROWS: &[Row] = &[Row {
         big("TypeLength", "02 AA BB", "hex: AA BB", "the same, section 13: binary"),
     ],
     read: |entries, problems| {
-        let wide = match entries.optional("wide") {
-            Some(node) => get::boolean(node, problems),
-            None => Some(false),
-        };
+        let wide = entries.or("wide", false, |node| get::boolean(node, problems));
         Some(TypeLength { wide: wide? }.into())
     },
 }];
