@@ -1,7 +1,7 @@
 //! What can be said about a layout without an image: what is wrong, and what is worth a look.
 
 use super::expr::Expr;
-use super::model::{CopyPlace, Form, ItemPlace, Mark, Model, Origin, ScopeId};
+use super::model::{Form, ItemPlace, Mark, Model, Origin, Piece, ScopeId};
 use super::{Layout, Role, marks};
 use crate::notation::{Problem, TextSpan};
 use crate::span::Span;
@@ -65,13 +65,14 @@ struct Plan<'m> {
     steps: usize,
 }
 
-/// What the place of a copy counts from, in a scope that begins at `base`; `None` for the end of the image.
-fn copy_base(copy: &CopyPlace, base: usize) -> Option<usize> {
-    match copy.origin {
-        Origin::Parent => Some(base),
-        Origin::Image => Some(0),
-        Origin::End => None,
-    }
+/// The offset that is `at` from `origin`, in a scope that begins at `base`; `None` when it takes an image to be known.
+fn offset(origin: Origin, at: &Expr, base: usize) -> Option<usize> {
+    let from = match origin {
+        Origin::Parent => base,
+        Origin::Image => 0,
+        Origin::End => return None,
+    };
+    from.checked_add(constant(at)?)
 }
 
 /// What can be told about an item: where it ends.
@@ -89,47 +90,47 @@ impl Plan<'_> {
             }
             let id = self.model.scopes[scope].slots[slot];
             let item = &self.model.items[id];
-            let conditional = conditional || item.when.is_some();
-            let start = match &item.place {
-                ItemPlace::At(Origin::Parent, at) => constant(at).and_then(|at| base.checked_add(at)),
-                ItemPlace::At(Origin::Image, at) => constant(at),
-                ItemPlace::At(Origin::End, _) => None,
-                ItemPlace::Next => next,
-                ItemPlace::Pieces(pieces) => {
-                    for piece in pieces {
-                        let base = if piece.origin == Origin::Parent { base } else { 0 };
-                        match constant(&piece.at).and_then(|at| base.checked_add(at)) {
-                            Some(at) if piece.origin != Origin::End => {
-                                self.put(Span::of(at, piece.bytes), id, true);
-                            }
-                            _ => self.open = true,
-                        }
-                    }
-                    if let [piece] = pieces.as_slice() {
-                        next = constant(&piece.at).map(|at| base + at + piece.bytes);
-                    }
-                    continue;
-                }
-            };
             if matches!(item.form, Form::Computed(_)) {
                 continue;
             }
-            let end = match start {
-                Some(start) => self.item(id, base, start, conditional),
-                None => None,
+            let conditional = conditional || item.when.is_some();
+            let (end, inside) = match &item.place {
+                ItemPlace::Pieces(pieces) => {
+                    (self.pieces(id, pieces, base), pieces.iter().all(|p| p.origin != Origin::Image))
+                }
+                place => {
+                    let (start, inside) = match place {
+                        ItemPlace::At(origin, at) => (offset(*origin, at, base), *origin != Origin::Image),
+                        _ => (next, true),
+                    };
+                    (start.and_then(|start| self.item(id, base, start, conditional)), inside)
+                }
             };
             self.open |= end.is_none();
-            if item.when.is_some() {
-                // What follows lies in one of two places.
-                next = None;
-            } else {
-                next = end;
-            }
-            if !matches!(item.place, ItemPlace::At(Origin::Image, _)) {
+            if inside {
+                // What follows something conditional lies in one of two places.
+                next = end.filter(|_| item.when.is_none());
                 reach = reach.zip(end).map(|(a, b)| a.max(b));
             }
         }
         reach
+    }
+
+    /// Lays out an item in pieces and its copies; other fields may have the other bits of their bytes.
+    fn pieces(&mut self, id: usize, pieces: &[Piece], base: usize) -> End {
+        let place = |p: &Piece| Some(Span::of(offset(p.origin, &p.at, base)?, p.bytes));
+        let spans: Vec<Span> = pieces.iter().map(place).collect::<Option<_>>()?;
+        let first = spans.first()?.start;
+        for copy in &self.model.items[id].copies {
+            let Some(to) = offset(copy.origin, &copy.at, base) else { continue };
+            for span in &spans {
+                if let Some(start) = to.checked_add(span.start).and_then(|at| at.checked_sub(first)) {
+                    self.put(Span::of(start, span.len()), id, true);
+                }
+            }
+        }
+        spans.iter().for_each(|span| self.put(*span, id, true));
+        spans.iter().map(|span| span.end).max()
     }
 
     /// Lays out an item of a scope that begins at `base`.
@@ -148,8 +149,8 @@ impl Plan<'_> {
                 let span = Span::of(start, bytes);
                 self.put(span, id, conditional);
                 for copy in &item.copies {
-                    if let (Some(base), Some(at)) = (copy_base(copy, base), constant(&copy.at)) {
-                        self.put(Span::of(base.saturating_add(at), bytes), id, true);
+                    if let Some(at) = offset(copy.origin, &copy.at, base) {
+                        self.put(Span::of(at, bytes), id, true);
                     }
                 }
                 Some(span.end)
@@ -200,13 +201,11 @@ impl Plan<'_> {
             }
         };
         // What a field with copies has inside lies there, too.
-        if !matches!(item.form, Form::Leaf(_)) && !item.copies.is_empty() {
+        if !matches!(item.form, Form::Leaf(_)) {
             for copy in &item.copies {
-                match (copy_base(copy, base), constant(&copy.at), end) {
-                    (Some(base), Some(at), Some(end)) => {
-                        self.put(Span::of(base.saturating_add(at), end - start), id, true);
-                    }
-                    _ => self.open = true,
+                match offset(copy.origin, &copy.at, base).zip(end) {
+                    Some((at, end)) => self.put(Span::of(at, end.saturating_sub(start)), id, true),
+                    None => self.open = true,
                 }
             }
         }
@@ -332,8 +331,12 @@ fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
         for laid in plan.laid.iter().filter(|l| l.span.end > bytes) {
             let inner = &model.items[laid.item];
             // What counts from the start of the image, and copies, may lie anywhere.
-            let elsewhere =
-                matches!(inner.place, ItemPlace::At(Origin::Image, _)) || !inner.copies.is_empty();
+            let elsewhere = !inner.copies.is_empty()
+                || match &inner.place {
+                    ItemPlace::Next => false,
+                    ItemPlace::At(origin, _) => *origin == Origin::Image,
+                    ItemPlace::Pieces(pieces) => pieces.iter().any(|p| p.origin == Origin::Image),
+                };
             if elsewhere || !told.insert(laid.item) {
                 continue;
             }

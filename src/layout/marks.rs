@@ -14,7 +14,9 @@ pub const LEAST_EVIDENCE: u32 = 8;
 /// Evidence that an image of a size the layout does not allow must have.
 pub const LEAST_EVIDENCE_UNSIZED: u32 = 16;
 
-pub(super) fn fits(layouts: &[Layout], image: &Image) -> Vec<Fit> {
+/// The layouts whose marks fit `image`, best first; the first two with equal `bits` and `sized` are a tie.
+#[must_use]
+pub fn fits(layouts: &[Layout], image: &Image) -> Vec<Fit> {
     let mut fits: Vec<Fit> =
         layouts.iter().enumerate().filter_map(|(index, layout)| best(index, layout, image)).collect();
     // The sort keeps the order of the list among equals.
@@ -38,7 +40,10 @@ fn best(index: usize, layout: &Layout, image: &Image) -> Option<Fit> {
         .max_by_key(|fit| (fit.sized, fit.bits))
 }
 
-pub(super) fn may_fit(text: &str, image: &Image) -> bool {
+/// False when the marks of the layout with this text are not in `image`; told by what stands before its fields, so
+/// that the rest need not be read. A layout that [`fits()`] is never told so.
+#[must_use]
+pub fn may_fit(text: &str, image: &Image) -> bool {
     let alternatives = text
         .split_once("\n    fields:")
         .and_then(|(head, _)| notation::parse(&format!("{head}\n)")).ok())
@@ -49,7 +54,10 @@ pub(super) fn may_fit(text: &str, image: &Image) -> bool {
     })
 }
 
-pub(super) fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
+/// False when [`fits()`] tells less than `least` bits of this layout for an image that begins with `bytes`; told by
+/// what marks look at only, which is quick.
+#[must_use]
+pub fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
     layout.model.fits.iter().any(|alternative| {
         alternative.most_bits() >= least
             && alternative.marks.iter().all(|mark| bytes_agree(mark, bytes).unwrap_or(true))
@@ -99,7 +107,7 @@ fn evidence(
         match mark {
             Mark::Bytes { .. } => {}
             Mark::Sealed { check, bits: worth, .. } => {
-                let decoded = decoded.get_or_insert_with(|| decode(layout, image).decoded);
+                let decoded = decoded.get_or_insert_with(|| decode(layout, image));
                 let found = decoded.checks.iter().find(|c| c.name == **check)?;
                 if found.seal != Seal::Sealed {
                     return None;

@@ -13,6 +13,7 @@
 //! | `decode` | a layout over an image |
 //! | `marks` | by which layout an image is found |
 //! | `set`, `seal`, `patch` | changes through a layout |
+//! | `order` | what hangs on something comes after it |
 //! | `shipped` | the layouts that come with the program |
 
 pub mod composed;
@@ -21,6 +22,7 @@ pub mod expr;
 mod lint;
 mod marks;
 mod model;
+mod order;
 mod patch;
 #[cfg(test)]
 mod properties;
@@ -35,10 +37,12 @@ mod tests;
 use std::sync::Arc;
 
 pub use composed::COMPOSED;
-pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK};
+pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK, decode};
 pub use lint::{Remark, RemarkWeight, lint};
-pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED};
-pub use read::{FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT};
+pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED, fits, may_begin, may_fit};
+pub use read::{FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT, read};
+pub use seal::reseal;
+pub use set::{expects, set, to_rest};
 pub use shipped::SHIPPED;
 
 use crate::check::{Placed, Seal};
@@ -46,49 +50,24 @@ use crate::finding::Finding;
 use crate::span::Span;
 use crate::value::Value;
 
-/// What a field is to the repair.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Role {
-    /// What says which unit this is: part number, serial, addresses.
-    Identity,
-    /// What was measured for this very unit and cannot be made up.
-    Calibration,
-    /// What may be chosen.
-    Setting,
-    /// What the unit wrote down: faults, lockouts, counters.
-    Record,
-    /// A stored check value.
-    Check,
-    /// What the maker keeps for itself; never changed.
-    Reserved,
-    /// What holds nothing.
-    Filler,
-}
-
-impl Role {
-    /// Every role, in the order of screens.
-    pub const ALL: [Role; 7] = [
-        Role::Identity,
-        Role::Calibration,
-        Role::Setting,
-        Role::Record,
-        Role::Check,
-        Role::Reserved,
-        Role::Filler,
-    ];
-
-    /// The word on screens, in layouts and in JSON.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Role::Identity => "Identity",
-            Role::Calibration => "Calibration",
-            Role::Setting => "Setting",
-            Role::Record => "Record",
-            Role::Check => "Check",
-            Role::Reserved => "Reserved",
-            Role::Filler => "Filler",
-        }
+words! {
+    /// What a field is to the repair. The word is that of screens and of JSON, too.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+    pub enum Role {
+        /// What says which unit this is: part number, serial, addresses.
+        Identity,
+        /// What was measured for this very unit and cannot be made up.
+        Calibration,
+        /// What may be chosen.
+        Setting,
+        /// What the unit wrote down: faults, lockouts, counters.
+        Record,
+        /// A stored check value.
+        Check,
+        /// What the maker keeps for itself; never changed.
+        Reserved,
+        /// What holds nothing.
+        Filler,
     }
 }
 
@@ -242,20 +221,6 @@ impl Layout {
     }
 }
 
-/// Reads a layout; with any problem there is no layout.
-///
-/// # Errors
-/// Every problem of the text at once, in the order of their places.
-pub fn read(text: &str) -> Result<Layout, Vec<crate::notation::Problem>> {
-    read::read(text)
-}
-
-/// What `layout` says about `image`. Bounded work for any layout and any image; see [`MAX_WORK`].
-#[must_use]
-pub fn decode(layout: &Layout, image: &crate::image::Image) -> Decoded {
-    decode::decode(layout, image).decoded
-}
-
 /// How well the marks of a layout fit an image.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fit {
@@ -270,26 +235,6 @@ pub struct Fit {
     pub why: String,
 }
 
-/// The layouts whose marks fit `image`, best first; the first two with equal `bits` and `sized` are a tie.
-#[must_use]
-pub fn fits(layouts: &[Layout], image: &crate::image::Image) -> Vec<Fit> {
-    marks::fits(layouts, image)
-}
-
-/// False when the marks of the layout with this text are not in `image`; told by what stands before its fields, so
-/// that the rest need not be read. A layout that [`fits()`] is never told so.
-#[must_use]
-pub fn may_fit(text: &str, image: &crate::image::Image) -> bool {
-    marks::may_fit(text, image)
-}
-
-/// False when [`fits()`] tells less than `least` bits of this layout for an image that begins with `bytes`; told by
-/// what marks look at only, which is quick.
-#[must_use]
-pub fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
-    marks::may_begin(layout, bytes, least)
-}
-
 /// Why an edit through a layout was refused.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Refusal {
@@ -297,50 +242,4 @@ pub struct Refusal {
     pub what: String,
     /// What was expected, or what to do instead.
     pub advice: String,
-}
-
-/// The change that makes the field at `path` and all its copies hold what `typed` says; no edits when they
-/// already do.
-///
-/// # Errors
-/// When there is no such field, it is never changed, the text does not suit its kind, range or pattern, or other
-/// fields would lie elsewhere afterwards.
-pub fn set(
-    layout: &Layout,
-    image: &crate::image::Image,
-    path: &str,
-    typed: &str,
-) -> Result<crate::edit::Change, Refusal> {
-    set::set(layout, image, path, typed)
-}
-
-/// What a new value of the field at `path` must be, in words; `None` when it takes none.
-#[must_use]
-pub fn expects(layout: &Layout, image: &crate::image::Image, path: &str) -> Option<String> {
-    set::expects(layout, image, path)
-}
-
-/// The change that makes the field at `path`, and every Record inside it, hold its rest value.
-///
-/// # Errors
-/// When there is no such field or no rest value is known.
-pub fn to_rest(
-    layout: &Layout,
-    image: &crate::image::Image,
-    path: &str,
-) -> Result<crate::edit::Change, Refusal> {
-    set::to_rest(layout, image, path)
-}
-
-/// The change that seals the checks called `names` (all that can be read when empty), in an order in which checks
-/// over other checks come last; no edits when they are sealed.
-///
-/// # Errors
-/// When a name is unknown, a named check's places are not in the image, or checks protect each other in a ring.
-pub fn reseal(
-    layout: &Layout,
-    image: &crate::image::Image,
-    names: &[&str],
-) -> Result<crate::edit::Change, Refusal> {
-    seal::reseal(layout, image, names)
 }

@@ -14,7 +14,7 @@ use super::expr::Expr;
 use crate::check::{Algorithm, StoredBytes};
 use crate::notation::TextSpan;
 use crate::span::ByteOrder;
-use crate::value::{Decimal, Kind, Value};
+use crate::value::{Decimal, Kind, Scaling, Value};
 
 /// Index of an item.
 pub(super) type ItemId = usize;
@@ -140,8 +140,8 @@ pub(super) struct ComputedForm {
     pub expr: Expr,
     /// What is shown in the place of a number.
     pub labels: Vec<(i128, Arc<str>)>,
-    /// What the number is multiplied with, and what is added, before it is shown.
-    pub scaling: Option<(Decimal, Decimal)>,
+    /// How the number is shown, when it is not as it is.
+    pub scaling: Option<Scaling>,
 }
 
 /// Rows.

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use super::expr::{Expr, FieldUse, Place, Target, Want};
 use super::model::{Form, Item, ItemId, ItemPlace, Mark, Model, Origin, ScopeId, Stretch};
+use super::order::in_order;
 use crate::notation::{Problem, nearest};
 
 /// How many items one name may mean, one shape or condition excluding the other.
@@ -299,50 +300,10 @@ impl Graph {
     /// cycle.
     fn order(&self, scope: ScopeId, names: &Names) -> Result<Vec<usize>, Vec<usize>> {
         let slots = &names.scopes[scope].slots;
-        let edges = &self.edges[scope];
-        let none = Vec::new();
-        let mut state = vec![State::Unseen; slots.len()];
-        let mut order = Vec::with_capacity(slots.len());
-        for first in 0..slots.len() {
-            if names.items[slots[first]].chooser.is_some() || state[first] == State::Done {
-                continue;
-            }
-            // A walk with its own stack: a long chain of fields must not exhaust the thread's.
-            let mut stack = vec![(first, 0)];
-            state[first] = State::Open;
-            while let Some((slot, next)) = stack.last_mut() {
-                match edges.get(slot).unwrap_or(&none).get(*next) {
-                    Some(&on) => {
-                        *next += 1;
-                        match state[on] {
-                            State::Unseen => {
-                                state[on] = State::Open;
-                                stack.push((on, 0));
-                            }
-                            State::Open => {
-                                let at = stack.iter().position(|(s, _)| *s == on).unwrap_or(0);
-                                return Err(stack[at..].iter().map(|(s, _)| *s).collect());
-                            }
-                            State::Done => {}
-                        }
-                    }
-                    None => {
-                        state[*slot] = State::Done;
-                        order.push(*slot);
-                        stack.pop();
-                    }
-                }
-            }
-        }
-        Ok(order)
+        let decoded = (0..slots.len()).filter(|&slot| names.items[slots[slot]].chooser.is_none());
+        let on = |slot: usize| self.edges[scope].get(&slot).cloned().unwrap_or_default();
+        in_order(decoded, slots.len(), on, |_| true)
     }
-}
-
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum State {
-    Unseen,
-    Open,
-    Done,
 }
 
 /// Where an expression stands.
@@ -438,49 +399,31 @@ impl Resolver<'_> {
     }
 
     fn expr(&mut self, expr: &mut Expr, around: Around) {
-        // A word about the place is one only where no field is called so.
-        self.words(expr, around);
+        self.look_up(expr, around);
         if let Some(id) = around.dependent
             && (expr.asks(Place::Next) || expr.asks(Place::Left))
             && around.scope == self.names.items[id].scope
         {
             self.follows(id);
         }
-        expr.for_each_field_mut(&mut |field| self.field(field, around));
     }
 
-    /// Turns `here`, `next`, `row`, `image` and `left` into places where no field is called so.
-    fn words(&mut self, expr: &mut Expr, around: Around) {
-        let place = match expr {
-            Expr::Field(field) if field.steps.len() == 1 && field.want == Want::Value => {
-                let word = &field.steps[0];
-                let named = Place::WORDS.iter().find(|(name, _)| *name == word.name && word.row.is_none());
-                named.filter(|_| !self.is_field(&word.name, around.scope)).map(|(_, place)| *place)
-            }
-            _ => None,
-        };
-        if let Some(place) = place {
-            *expr = Expr::Place(place);
-            return;
-        }
-        match expr {
-            Expr::Number(_) | Expr::Text(_) | Expr::Place(_) => {}
-            Expr::Field(field) => {
-                for row in field.steps.iter_mut().filter_map(|s| s.row.as_mut()) {
-                    self.words(row, around);
-                }
-            }
-            Expr::One(_, a) => self.words(a, around),
-            Expr::Two(_, ab) => {
-                self.words(&mut ab.0, around);
-                self.words(&mut ab.1, around);
-            }
-            Expr::If(abc) | Expr::Bits(abc) => {
-                self.words(&mut abc.0, around);
-                self.words(&mut abc.1, around);
-                self.words(&mut abc.2, around);
+    /// Finds the fields that names mean; `here`, `next`, `row`, `image` and `left` become places where no field is
+    /// called so.
+    fn look_up(&mut self, expr: &mut Expr, around: Around) {
+        if let Expr::Field(field) = expr {
+            let place = match field.steps.as_slice() {
+                [word] if field.want == Want::Value && word.row.is_none() => Place::WORDS
+                    .iter()
+                    .find(|(name, _)| *name == word.name && !self.is_field(name, around.scope)),
+                _ => None,
+            };
+            match place {
+                Some((_, place)) => *expr = Expr::Place(*place),
+                None => self.field(field, around),
             }
         }
+        expr.parts_mut().into_iter().for_each(|part| self.look_up(part, around));
     }
 
     fn is_field(&self, name: &str, mut scope: ScopeId) -> bool {

@@ -1,14 +1,19 @@
 //! Resealing checks in an order in which a check over the stored bytes of others comes after them.
 
 use super::decode::decode;
-use super::{Check, Layout, Refusal};
+use super::{Check, Layout, Refusal, order};
 use crate::check::{self, Seal};
 use crate::edit::Change;
 use crate::image::Image;
 use crate::notation::nearest;
 
-pub(super) fn reseal(layout: &Layout, image: &Image, names: &[&str]) -> Result<Change, Refusal> {
-    let decoded = decode(layout, image).decoded;
+/// The change that seals the checks called `names` (all that can be read when empty), in an order in which checks
+/// over other checks come last; no edits when they are sealed.
+///
+/// # Errors
+/// When a name is unknown, a named check's places are not in the image, or checks protect each other in a ring.
+pub fn reseal(layout: &Layout, image: &Image, names: &[&str]) -> Result<Change, Refusal> {
+    let decoded = decode(layout, image);
     let mut chosen: Vec<&Check> = Vec::new();
     for name in names {
         match decoded.checks.iter().find(|c| c.name == *name) {
@@ -63,7 +68,7 @@ fn in_order<'c>(checks: &[&'c Check]) -> Result<Vec<&'c Check>, Refusal> {
         .filter_map(|(n, c)| c.placed.as_ref().map(|p| (p.stored_at.start, p.stored_at.end, n)))
         .collect();
     stored.sort_unstable();
-    let covers = |n: usize| -> Vec<usize> {
+    let covered = |n: usize| -> Vec<usize> {
         let Some(placed) = &checks[n].placed else { return Vec::new() };
         let mut on = Vec::new();
         for span in &placed.over {
@@ -74,43 +79,14 @@ fn in_order<'c>(checks: &[&'c Check]) -> Result<Vec<&'c Check>, Refusal> {
         }
         on
     };
-    let mut state = vec![0u8; checks.len()];
-    let mut order = Vec::with_capacity(checks.len());
-    for first in 0..checks.len() {
-        if state[first] != 0 {
-            continue;
+    // When all of a ring agree there is nothing to be decided.
+    let matters = |ring: &[usize]| ring.iter().any(|&n| checks[n].seal != Seal::Sealed);
+    let order = order::in_order(0..checks.len(), checks.len(), covered, matters).map_err(|ring| {
+        let path: Vec<_> = ring.iter().chain(ring.first()).map(|&n| checks[n].name.as_str()).collect();
+        Refusal {
+            what: format!("checks protect each other's stored bytes: {}", path.join(" → ")),
+            advice: "correct the ranges of these checks in the layout".to_string(),
         }
-        let mut stack = vec![(first, covers(first))];
-        state[first] = 1;
-        while let Some((n, waiting)) = stack.last_mut() {
-            match waiting.pop() {
-                Some(on) if state[on] == 0 => {
-                    state[on] = 1;
-                    let next = covers(on);
-                    stack.push((on, next));
-                }
-                Some(on) if state[on] == 1 => {
-                    let at = stack.iter().position(|(s, _)| *s == on).unwrap_or(0);
-                    let ring = stack[at..].iter().map(|(s, _)| *s).collect::<Vec<_>>();
-                    // When all of them agree there is nothing to be decided.
-                    if ring.iter().all(|&s| checks[s].seal == Seal::Sealed) {
-                        continue;
-                    }
-                    let mut path: Vec<_> = ring.iter().map(|&s| checks[s].name.as_str()).collect();
-                    path.push(&checks[on].name);
-                    return Err(Refusal {
-                        what: format!("checks protect each other's stored bytes: {}", path.join(" → ")),
-                        advice: "correct the ranges of these checks in the layout".to_string(),
-                    });
-                }
-                Some(_) => {}
-                None => {
-                    state[*n] = 2;
-                    order.push(checks[*n]);
-                    stack.pop();
-                }
-            }
-        }
-    }
-    Ok(order)
+    })?;
+    Ok(order.into_iter().map(|n| checks[n]).collect())
 }

@@ -1,10 +1,11 @@
 //! Changing a field by its value, and putting it to rest.
 
-use super::decode::leaf::{filled, ones, unfit, whole_number};
+use super::decode::leaf::{filled, gather, unfit};
 use super::decode::{Trace, Tree, decode_fields};
 use super::model::{Form, Item, ItemPlace, Piece, Rest};
 use super::patch::Patch;
 use super::{Field, FieldState, Layout, Refusal, Role, Shape};
+use crate::check::ones;
 use crate::edit::Change;
 use crate::image::Image;
 use crate::notation::nearest;
@@ -14,11 +15,17 @@ use crate::value::{Kind, Value};
 /// How many fields a refusal names.
 const NAMES_TOLD: usize = 4;
 
-pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Result<Change, Refusal> {
+/// The change that makes the field at `path` and all its copies hold what `typed` says; no edits when they
+/// already do.
+///
+/// # Errors
+/// When there is no such field, it is never changed, the text does not suit its kind, range or pattern, or other
+/// fields would lie elsewhere afterwards.
+pub fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Result<Change, Refusal> {
     let tree = decode_fields(layout, image);
     let index = find(&tree, path)?;
     let field = &tree.decoded.fields[index];
-    let trace = tree.traces[index];
+    let trace = &tree.traces[index];
     let item = writable(layout, field, trace)?;
     let Form::Leaf(kind) = &item.form else { return Err(no_value(field)) };
     let value = kind.parse(typed).map_err(|error| Refusal {
@@ -41,10 +48,11 @@ pub(super) fn set(layout: &Layout, image: &Image, path: &str, typed: &str) -> Re
 }
 
 /// What a new value of the field at `path` must be, in words; `None` when it takes none.
-pub(super) fn expects(layout: &Layout, image: &Image, path: &str) -> Option<String> {
+#[must_use]
+pub fn expects(layout: &Layout, image: &Image, path: &str) -> Option<String> {
     let tree = decode_fields(layout, image);
     let index = find(&tree, path).ok()?;
-    let item = writable(layout, &tree.decoded.fields[index], tree.traces[index]).ok()?;
+    let item = writable(layout, &tree.decoded.fields[index], &tree.traces[index]).ok()?;
     let Form::Leaf(kind) = &item.form else { return None };
     if let Some(pattern) = &item.pattern {
         return Some(format!("text that suits the pattern {}", pattern.text));
@@ -89,7 +97,7 @@ fn listed(names: &[&str]) -> String {
 }
 
 /// The item of a field that may be changed by its value.
-fn writable<'l>(layout: &'l Layout, field: &Field, trace: Trace) -> Result<&'l Item, Refusal> {
+fn writable<'l>(layout: &'l Layout, field: &Field, trace: &Trace) -> Result<&'l Item, Refusal> {
     let refuse = |what: &str, advice: &str| Refusal {
         what: format!("{} {what}", field.path),
         advice: advice.to_string(),
@@ -123,7 +131,7 @@ fn no_value(field: &Field) -> Refusal {
 fn write(
     patch: &mut Patch<'_>,
     field: &Field,
-    trace: Trace,
+    trace: &Trace,
     item: &Item,
     kind: &Kind,
     value: &Value,
@@ -133,7 +141,8 @@ fn write(
     let outside =
         || refuse("a part of it lies outside the image".into(), "open a read of the whole memory".into());
     if let ItemPlace::Pieces(pieces) = &item.place {
-        let old = gather(patch, pieces, &field.spans[..own], item.order).ok_or_else(outside)?;
+        let old =
+            gather(pieces, &field.spans[..own], item.order, |span| patch.get(span)).ok_or_else(outside)?;
         let number = kind.encode_number(value, old).map_err(|e| refuse(e.what, e.expected))?;
         scatter(patch, pieces, &field.spans[..own], item.order, number).ok_or_else(outside)?;
     } else {
@@ -148,29 +157,29 @@ fn write(
         }
         patch.put(span.start, &new);
     }
-    copy_out(patch, field, trace, own);
+    copy_out(patch, field, trace, item);
     Ok(())
 }
 
-/// Writes what the field now holds into its copies.
-fn copy_out(patch: &mut Patch<'_>, field: &Field, trace: Trace, own: usize) {
-    for (n, copy) in field.spans[own..].iter().enumerate() {
-        let Some(main) = field.spans[..own].get(n % own.max(1)) else { continue };
-        let Some(mut bytes) = patch.get(*main) else { continue };
-        if trace.inverted >> n.min(63) & 1 == 1 {
-            bytes.iter_mut().for_each(|byte| *byte = !*byte);
+/// Writes what the field now holds into its copies; of bytes that are shared, only the field's bits.
+fn copy_out(patch: &mut Patch<'_>, field: &Field, trace: &Trace, item: &Item) {
+    let (own, copies) = field.spans.split_at(trace.own.min(field.spans.len()));
+    for (copy, &inverted) in copies.chunks_exact(own.len().max(1)).zip(&trace.inverted) {
+        if let ItemPlace::Pieces(pieces) = &item.place {
+            if let Some(number) = gather(pieces, own, item.order, |span| patch.get(span)) {
+                let number = if inverted { !number } else { number };
+                let _ = scatter(patch, pieces, copy, item.order, number);
+            }
+            continue;
         }
-        if patch.get(*copy).is_some() {
+        for (own, copy) in own.iter().zip(copy) {
+            let Some(mut bytes) = patch.get(*own) else { continue };
+            if inverted {
+                bytes.iter_mut().for_each(|byte| *byte = !*byte);
+            }
             patch.put(copy.start, &bytes);
         }
     }
-}
-
-fn gather(patch: &Patch<'_>, pieces: &[Piece], spans: &[Span], order: ByteOrder) -> Option<u128> {
-    pieces.iter().zip(spans).try_fold(0u128, |number, (piece, span)| {
-        let bits = whole_number(&patch.get(*span)?, order) >> piece.low & ones(piece.bits);
-        Some(number.checked_shl(piece.bits).unwrap_or(0) | bits)
-    })
 }
 
 fn scatter(
@@ -181,15 +190,11 @@ fn scatter(
     mut number: u128,
 ) -> Option<()> {
     for (piece, span) in pieces.iter().zip(spans).rev() {
-        let old = whole_number(&patch.get(*span)?, order);
+        let old = order.number(&patch.get(*span)?);
         let mask = ones(piece.bits).checked_shl(piece.low).unwrap_or(0);
         let new = old & !mask | number.checked_shl(piece.low).unwrap_or(0) & mask;
         number = number.checked_shr(piece.bits).unwrap_or(0);
-        let mut bytes = new.to_be_bytes()[16 - span.len().min(16)..].to_vec();
-        if order == ByteOrder::Little {
-            bytes.reverse();
-        }
-        patch.put(span.start, &bytes);
+        patch.put(span.start, &order.bytes(new, span.len()));
     }
     Some(())
 }
@@ -216,7 +221,11 @@ fn same_shape(layout: &Layout, before: &Tree, patch: &Patch<'_>, field: &Field) 
     Ok(())
 }
 
-pub(super) fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Change, Refusal> {
+/// The change that makes the field at `path`, and every Record inside it, hold its rest value.
+///
+/// # Errors
+/// When there is no such field or no rest value is known.
+pub fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Change, Refusal> {
     let tree = decode_fields(layout, image);
     let index = find(&tree, path)?;
     let fields = &tree.decoded.fields;
@@ -226,7 +235,7 @@ pub(super) fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Chan
     let inside = fields[index + 1..].iter().take_while(|f| f.depth > depth).count();
     let mut found = 0;
     for at in index..=index + inside {
-        let (inner, trace) = (&fields[at], tree.traces[at]);
+        let (inner, trace) = (&fields[at], &tree.traces[at]);
         if inner.role != Role::Record && at != index || inner.state == FieldState::Absent {
             continue;
         }
@@ -255,7 +264,7 @@ pub(super) fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Chan
 }
 
 /// Fills a leaf and its copies.
-fn fill_leaf(patch: &mut Patch<'_>, field: &Field, trace: Trace, item: &Item, fill: u8) {
+fn fill_leaf(patch: &mut Patch<'_>, field: &Field, trace: &Trace, item: &Item, fill: u8) {
     let own = trace.own.min(field.spans.len());
     if let ItemPlace::Pieces(pieces) = &item.place {
         let bits = pieces.iter().map(|p| p.bits).sum();
@@ -265,7 +274,7 @@ fn fill_leaf(patch: &mut Patch<'_>, field: &Field, trace: Trace, item: &Item, fi
             patch.put(span.start, &vec![fill; span.len()]);
         }
     }
-    copy_out(patch, field, trace, own);
+    copy_out(patch, field, trace, item);
 }
 
 /// Fills what lies between the fields of a group, table or row: bytes that no field inside has.

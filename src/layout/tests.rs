@@ -333,6 +333,44 @@ fn copies_are_compared_and_written_together() {
 }
 
 #[test]
+fn a_copy_of_bits_leaves_the_other_bits_of_its_bytes_alone() {
+    let l = layout(
+        r#"(name: "mode", at: 0, low: 4, kind: Int(bits: 3), copies: [(at: 1), (at: 2, inverted: true)])"#,
+    );
+    let bytes = [0b0101_1111, 0b1101_0000, 0b1010_1010];
+    let image = Image::raw(bytes.to_vec());
+    assert_eq!(decode(&l, &image).findings, []);
+    let after = apply(&bytes, &set(&l, &image, "mode", "2").unwrap());
+    assert_eq!(after, [0b0010_1111, 0b1010_0000, 0b1101_1010]);
+}
+
+#[test]
+fn a_copy_that_is_not_in_the_image_whole_is_not_written() {
+    let l = layout(
+        r#"(name: "wide", kind: Int(bits: 16), pieces: [(at: 4), (at: 0)], copies: [(at: 7), (at: 5, inverted: true)])"#,
+    );
+    let bytes = [0x34, 0xCB, 0, 0, 0x12, 0xED];
+    let image = Image::raw(bytes.to_vec());
+    assert_eq!(decode(&l, &image).findings, []);
+    let after = apply(&bytes, &set(&l, &image, "wide", "0x1235").unwrap());
+    assert_eq!(after, [0x35, 0xCA, 0, 0, 0x12, 0xED]);
+}
+
+#[test]
+fn many_inverted_copies_are_all_written_inverted() {
+    let copies: String = (1..=16).map(|n| format!("(at: {}, inverted: true),", n * 5)).collect();
+    let pieces = "(at: 0), (at: 1), (at: 2), (at: 3), (at: 4)";
+    let l =
+        layout(&format!(r#"(name: "wide", kind: Int(bits: 40), pieces: [{pieces}], copies: [{copies}])"#));
+    let mut bytes = vec![0xFF; 85];
+    bytes[..5].fill(0);
+    let image = Image::raw(bytes.clone());
+    assert_eq!(decode(&l, &image).findings, []);
+    let after = apply(&bytes, &set(&l, &image, "wide", "1").unwrap());
+    assert!(after[5..].chunks(5).all(|copy| copy == [0xFF, 0xFF, 0xFF, 0xFF, 0xFE]), "{after:?}");
+}
+
+#[test]
 fn a_value_that_others_hang_on_is_refused_with_what_would_move() {
     let l = layout(
         r#"(name: "count", kind: Int(bits: 8)), (name: "rows", kind: Table(rows: "count", of: Int(bits: 8))), (name: "tail", kind: Int(bits: 8))"#,
@@ -366,6 +404,11 @@ fn computed_values_are_shown_and_never_set() {
            (name: "grade", kind: Computed(as: "code >> 4", of: {1: "B"}))"#,
     );
     assert_eq!(shown(&l, &[0x13, 0x34, 0x12]), ["code=19", "size=8", "clock=46.60", "grade=B"]);
+    let signed = layout(
+        r#"(name: "a", kind: Computed(as: "byte(0) - 1", of: {-1: "none"})),
+           (name: "b", kind: Computed("byte(0) + 1"), scale: "1/256", offset: 10)"#,
+    );
+    assert_eq!(shown(&signed, &[0]), ["a=none", "b=10.004"]);
     let refusal = set(&l, &Image::raw(vec![0x13, 0x34, 0x12]), "size", "4").unwrap_err();
     assert!(refusal.what.contains("worked out"));
 }
@@ -422,6 +465,19 @@ fn the_best_marks_win_and_a_wrong_size_comes_last() {
 }
 
 #[test]
+fn what_means_nothing_in_a_mark_is_told() {
+    for mark in [
+        r#"(at: 0, text: "AB", bits: 9)"#,
+        r#"(holds: "1", mask: "FF")"#,
+        r#"(sealed: "a", mask: "FF")"#,
+        r#"(at: 0, text: "AB", hex: "00")"#,
+    ] {
+        let found = problems("", &format!("fits: (marks: [{mark}])"));
+        assert_eq!(found, ["this is no mark"], "{mark}");
+    }
+}
+
+#[test]
 fn every_problem_is_told_at_once_with_its_place() {
     let text = r#"(
     layout: "x", format: 2,
@@ -475,6 +531,28 @@ fn lint_remarks_on_overlaps_and_holes() {
 }
 
 #[test]
+fn lint_knows_where_what_follows_bits_lies() {
+    let fits = r#"fits: (bytes: [6], marks: [(at: 0, hex: "01 02")])"#;
+    let group = r#"(name: "g", at: 0, kind: Group(of: [
+            (name: "low", at: 0, low: 0, kind: Int(bits: 4)), (name: "high", at: 0, low: 4, kind: Int(bits: 4)),
+        ])), (name: "wide", kind: Int(bits: 16), pieces: [(at: 2), (at: 1)]), (name: "rest", kind: Bytes(bytes: 3))"#;
+    let (_, remarks) = lint(&text_of(group, fits));
+    assert_eq!(remarks, []);
+    // What counts from the start of the image may lie outside its row.
+    layout(
+        r#"(name: "t", kind: Table(rows: 2, stride: 1, of: [
+            (name: "x", kind: Int(bits: 8), pieces: [(at: 9, from: Image)])]))"#,
+    );
+    // Places beyond all numbers are no places.
+    let far = i64::MAX;
+    let deep = format!(
+        r#"(name: "a", at: {far}, kind: Group(of: [(name: "b", at: {far}, kind: Group(of: [
+            (name: "c", at: {far}, low: 0, kind: Int(bits: 4)), (name: "d", kind: Int(bits: 8))]))]))"#
+    );
+    assert!(lint(&text_of(&deep, "")).0.is_some());
+}
+
+#[test]
 fn rows_that_are_odd_in_the_same_way_are_counted_after_the_third() {
     let l = layout(
         r#"(name: "t", kind: Table(rows: 9, of: [(name: "x", kind: Choice(bits: 8, of: {1: "one"}))]))"#,
@@ -518,6 +596,7 @@ fn entries_that_mean_nothing_beside_their_kind_are_told() {
         ),
         (r#"(name: "c", at: 3, kind: Computed("1"))"#, "the field c is a Computed and has no bytes"),
         (r#"(name: "g", unit: "V", kind: Group(of: []))"#, "a Group has no scale, offset or unit"),
+        (r#"(name: "t", scale: 2, kind: Table(rows: 1, of: []))"#, "a Table has no scale, offset or unit"),
         (r#"(name: "b", at: 0, low: 3, kind: ByTag(tag: "1", shapes: {1: Int(bits: 7)}))"#, ""),
         (
             r#"(name: "b", kind: ByTag(tag: "1", shapes: {"1..4": Int(bits: 8), 2: Int(bits: 8)}))"#,

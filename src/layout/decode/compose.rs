@@ -208,8 +208,7 @@ impl Run<'_> {
         if !self.spend(self.model.scopes[scope].slots.len()) {
             return;
         }
-        let depth = self.frames[frame].depth + 1;
-        let inner = self.frame(scope, Some(frame), Some(index), room.start, room.limit, 0, depth);
+        let inner = self.frame(scope, Some((frame, index)), Span::new(room.start, room.limit), 0);
         self.mirror(inner, frame, id, room.start);
         let slot = self.frames[frame].first_slot + item.slot;
         self.slots[slot].frame = Some(inner);
@@ -237,7 +236,6 @@ impl Run<'_> {
         let wanted = form.rows.as_ref().map(|rows| self.number(rows, frame));
         let Some(index) = self.open(frame, id, Shape::Table, room.as_ref()) else { return };
         let Some(room) = room else { return };
-        let slot = self.frames[frame].first_slot + item.slot;
         let wanted = match wanted {
             None => None,
             Some(Ok(rows)) if (0..=MAX_ROWS as i128).contains(&rows) => usize::try_from(rows).ok(),
@@ -260,6 +258,7 @@ impl Run<'_> {
             Some(Some(stride)) => Some(stride),
             None => None,
         };
+        let rows = Rows { frame, id, form, index, from: room.start, stride, limit: room.limit };
         let mut at = room.start;
         let mut row = 0;
         while wanted.is_none_or(|rows| row < rows) && row < MAX_ROWS {
@@ -270,10 +269,7 @@ impl Run<'_> {
                 }
                 break;
             }
-            let Some(end) = self.row(frame, id, form, index, slot, row, (at, stride, room.limit)) else {
-                break;
-            };
-            let Row { reach, last } = end;
+            let Some(Row { reach, last }) = self.row(&rows, row, at) else { break };
             let next = stride.map_or(reach, |stride| at.saturating_add(stride));
             row += 1;
             if last || next <= at && wanted.is_none() || self.stopped {
@@ -299,62 +295,37 @@ impl Run<'_> {
     }
 
     /// Decodes one row; `None` when it does not go on.
-    #[allow(clippy::too_many_arguments)] // a row is one step of the loop above
-    fn row(
-        &mut self,
-        frame: FrameId,
-        id: ItemId,
-        form: &TableForm,
-        table: usize,
-        slot: usize,
-        row: usize,
-        (at, stride, limit): (usize, Option<usize>, usize),
-    ) -> Option<Row> {
+    fn row(&mut self, rows: &Rows<'_>, row: usize, at: usize) -> Option<Row> {
+        let &Rows { frame, id, form, index: table, from, stride, limit } = rows;
         if !self.spend(4 + self.model.scopes[form.scope].slots.len()) {
             return None;
         }
-        let depth = self.frames[frame].depth + 1;
         let limit = stride.map_or(limit, |stride| limit.min(at.saturating_add(stride)));
-        let inner = self.frame(form.scope, Some(frame), Some(table), at, limit, row, depth);
+        let inner = self.frame(form.scope, Some((frame, table)), Span::new(at, limit), row);
         if let Some(going) = &form.going
             && (!self.spend(8) || !self.holds(going, inner))
         {
             return None;
         }
-        if row == 0 || !self.model.items[id].copies.is_empty() {
-            let from = self.slots[slot].start;
-            self.mirror(inner, frame, id, from);
-        }
+        self.mirror(inner, frame, id, from);
+        let slot = self.frames[frame].first_slot + self.model.items[id].slot;
         self.slots[slot].rows.push(inner);
         if form.bare {
             self.bare_row(inner, row);
             self.due.extend((0..self.model.scopes[form.scope].checks.len()).map(|check| (inner, check)));
         } else {
-            let item = &self.model.items[id];
-            let name: std::sync::Arc<str> = format!("[{row}]").into();
-            let parent = &self.fields[table];
             let field = Field {
-                path: format!("{}[{row}]", parent.path),
-                name,
                 shape: Shape::Row,
-                depth,
-                parent: Some(table),
-                spans: Vec::new(),
-                bits: None,
                 kind: "Row".into(),
-                role: item.role,
-                value: None,
-                text: String::new(),
                 unit: None,
-                at_rest: None,
-                state: FieldState::Fine,
                 editable: false,
                 note: None,
                 caution: None,
+                ..self.blank(inner, id, format!("[{row}]").into())
             };
             let index = self.push(field, Trace::plain(None));
             self.frames[inner].field = Some(index);
-            self.frames[inner].depth = depth + 1;
+            self.frames[inner].depth += 1;
             self.scope(inner, None);
             let end = stride.map_or(self.frames[inner].reach, |stride| at.saturating_add(stride));
             self.fields[index].spans = vec![clipped(Span::new(at, end), self.bytes.len())];
@@ -399,6 +370,21 @@ impl Run<'_> {
         let first = self.frames[frame].first_slot;
         self.slots[first + item.slot] = self.slots[first + slot].clone();
     }
+}
+
+/// Rows to be decoded.
+struct Rows<'f> {
+    /// The frame in which the table stands.
+    frame: FrameId,
+    id: ItemId,
+    form: &'f TableForm,
+    /// The field of the table.
+    index: usize,
+    /// Where the table begins.
+    from: usize,
+    stride: Option<usize>,
+    /// Where the rows end at the latest.
+    limit: usize,
 }
 
 /// One row that was decoded.

@@ -3,12 +3,13 @@
 use std::sync::Arc;
 
 use super::super::expr::Undefined;
-use super::super::model::{ComputedForm, Form, Item, ItemId, ItemPlace, Origin, Rest};
+use super::super::model::{ComputedForm, Form, Item, ItemId, ItemPlace, Origin, Piece, Rest};
 use super::{Frame, FrameId, Run, SlotState, Trace, clipped};
+use crate::check::ones;
 use crate::finding::{Code, Finding, Weight, argument};
 use crate::layout::{Field, FieldState, Role};
 use crate::span::{ByteOrder, Span};
-use crate::value::{Decimal, Kind, Seen, Size, Value};
+use crate::value::{Kind, Seen, Size, Value};
 
 /// Where a leaf lies.
 struct Lies {
@@ -56,7 +57,7 @@ impl Run<'_> {
         }
         let own = lies.spans.len();
         field.bits = lies.bits;
-        let mut inverted = 0;
+        let mut inverted = Vec::new();
         let mut differing = None;
         if lies.seen.is_some() {
             (inverted, differing) = self.copies(frame, item, &mut lies.spans);
@@ -145,23 +146,15 @@ impl Run<'_> {
     fn gathered(&self, frame: FrameId, item: &Item, kind: &Kind) -> Option<Lies> {
         let ItemPlace::Pieces(pieces) = &item.place else { return None };
         let mut spans = Vec::with_capacity(pieces.len());
-        let mut number = 0u128;
         let mut whole = true;
         let mut inside = true;
         for piece in pieces {
-            let start = self.offset(piece.origin, &piece.at, frame)?;
-            let span = Span::of(start, piece.bytes);
-            let limit = self.limit(piece.origin, frame);
+            let span = Span::of(self.offset(piece.origin, &piece.at, frame)?, piece.bytes);
             inside &= piece.origin != Origin::Image;
+            whole &= span.end <= self.limit(piece.origin, frame);
             spans.push(span);
-            match self.image.get(span).filter(|_| span.end <= limit) {
-                Some(bytes) => {
-                    let bits = (whole_number(bytes, item.order) >> piece.low) & ones(piece.bits);
-                    number = number.checked_shl(piece.bits).unwrap_or(0) | bits;
-                }
-                None => whole = false,
-            }
         }
+        let number = gather(pieces, &spans, item.order, |span| self.image.get(span)).filter(|_| whole);
         let bits = match pieces.as_slice() {
             [one] if one.bits as usize != one.bytes * 8 => Some((one.low, one.bits)),
             _ => None,
@@ -169,20 +162,25 @@ impl Run<'_> {
         let start = spans.iter().map(|s| s.start).min()?;
         let end = spans.iter().map(|s| s.end).max();
         let total = pieces.iter().map(|p| p.bits).sum();
-        let seen = whole.then(|| kind.decode_number(number));
-        Some(Lies { spans, seen, number: Some((number, total)), bits, end, start, inside })
+        let seen = number.map(|number| kind.decode_number(number));
+        Some(Lies { spans, seen, number: number.map(|n| (n, total)), bits, end, start, inside })
     }
 
-    /// Adds the places of the copies to `spans`; which are inverted, and what is told when one differs.
-    fn copies(&self, frame: FrameId, item: &Item, spans: &mut Vec<Span>) -> (u64, Option<(Code, String)>) {
+    /// Adds the places of the copies to `spans`; which are inverted, and what is told when one differs. A copy that
+    /// does not lie in the image whole is passed over.
+    fn copies(
+        &self,
+        frame: FrameId,
+        item: &Item,
+        spans: &mut Vec<Span>,
+    ) -> (Vec<bool>, Option<(Code, String)>) {
         let mirrors = &self.frames[frame].mirrors;
         if item.copies.is_empty() && mirrors.is_empty() {
-            return (0, None);
+            return (Vec::new(), None);
         }
         let own: Vec<Span> = spans.clone();
         let first = own.first().map_or(0, |s| s.start);
-        let mut inverted = 0u64;
-        let mut count = 0u32;
+        let mut inverted = Vec::new();
         let mut differing = None;
         // A copy of the field itself lies at a place of its own; one of a whole group at the same distance.
         let shifts = item.copies.iter().map(|copy| {
@@ -191,26 +189,35 @@ impl Run<'_> {
         });
         let mirrored = mirrors.iter().map(|m| (Some(m.to as i128 - m.from as i128), m.inverted));
         for (shift, flipped) in shifts.chain(mirrored) {
-            for span in &own {
-                let moved = shift.and_then(|s| usize::try_from(span.start as i128 + s).ok());
-                let Some(place) = moved.map(|start| Span::of(start, span.len())) else { continue };
-                let Some(bytes) = self.image.get(place) else { continue };
-                let same = span.of_bytes(self.bytes).is_some_and(|main| agree(main, bytes, flipped));
-                if !same && differing.is_none() {
-                    let what = if flipped { "inverted copy" } else { "copy" };
-                    differing = Some((
-                        Code::CopiesDiffer,
-                        format!("the {what} at 0x{:04X} says otherwise", place.start),
-                    ));
-                }
-                if flipped && count < 64 {
-                    inverted |= 1 << count;
-                }
-                count += 1;
-                spans.push(place);
+            let moved = |span: &Span| {
+                let start = usize::try_from((span.start as i128).checked_add(shift?)?).ok()?;
+                let place = Span::of(start, span.len());
+                self.image.is_mapped(place).then_some(place)
+            };
+            let Some(places) = own.iter().map(moved).collect::<Option<Vec<Span>>>() else { continue };
+            if !self.agree(item, &own, &places, flipped) && differing.is_none() {
+                let what = if flipped { "inverted copy" } else { "copy" };
+                let at = places.first().map_or(0, |place| place.start);
+                differing = Some((Code::CopiesDiffer, format!("the {what} at 0x{at:04X} says otherwise")));
             }
+            inverted.push(flipped);
+            spans.extend(places);
         }
         (inverted, differing)
+    }
+
+    /// Whether a copy says what the field says; of bytes that are shared, only the field's bits count.
+    fn agree(&self, item: &Item, own: &[Span], copy: &[Span], inverted: bool) -> bool {
+        if let ItemPlace::Pieces(pieces) = &item.place {
+            let number = |spans| gather(pieces, spans, item.order, |span| self.image.get(span));
+            let flip = if inverted { ones(pieces.iter().map(|p| p.bits).sum()) } else { 0 };
+            return number(own) == number(copy).map(|number| number ^ flip);
+        }
+        let flip = if inverted { 0xFF } else { 0 };
+        own.iter().zip(copy).all(|(own, copy)| match (self.image.get(*own), self.image.get(*copy)) {
+            (Some(own), Some(copy)) => own.iter().zip(copy).all(|(a, b)| *a == *b ^ flip),
+            _ => false,
+        })
     }
 
     /// Whether a field with a rest value holds it.
@@ -276,25 +283,21 @@ impl Run<'_> {
             Ok(n) => {
                 number = Some(n);
                 let label = form.labels.iter().find(|(key, _)| *key == n).map(|(_, label)| label);
-                match (label, u64::try_from(n), form.scaling) {
-                    (Some(label), Ok(plain), _) => {
-                        field.text = label.to_string();
-                        field.value = Some(Value::Choice(plain, Some(label.to_string())));
+                let (value, text) = match (label, &form.scaling) {
+                    (Some(label), _) => {
+                        let number = u64::try_from(n);
+                        let value = number.map(|number| Value::Choice(number, Some(label.to_string())));
+                        (value.unwrap_or(Value::Int(n)), label.to_string())
                     }
-                    (_, _, Some((scale, offset))) => {
-                        match Decimal::new(n, 0).times(scale).and_then(|d| d.plus(offset)) {
-                            Some(scaled) => {
-                                field.text = scaled.fixed(scale.places().max(offset.places()));
-                                field.value = Some(Value::Decimal(scaled));
-                            }
-                            None => field.state = FieldState::Odd("the number grows too large".to_string()),
-                        }
+                    (None, Some(scaling)) => {
+                        let seen = scaling.seen(n);
+                        field.state = seen.oddity.map_or(FieldState::Fine, FieldState::Odd);
+                        let text = scaling.show(&seen.value);
+                        (seen.value, text)
                     }
-                    _ => {
-                        field.text = n.to_string();
-                        field.value = Some(Value::Int(n));
-                    }
-                }
+                    (None, None) => (Value::Int(n), n.to_string()),
+                };
+                (field.value, field.text) = (Some(value), text);
                 if let (FieldState::Fine, Some(value)) = (&field.state, &field.value)
                     && let Some((code, why)) = unfit(item, value, &field.text)
                 {
@@ -366,29 +369,22 @@ pub(in super::super) fn unfit(item: &Item, value: &Value, text: &str) -> Option<
     None
 }
 
-/// Whether a copy says what the field says.
-fn agree(main: &[u8], copy: &[u8], inverted: bool) -> bool {
-    let flip = if inverted { 0xFF } else { 0 };
-    main.len() == copy.len() && main.iter().zip(copy).all(|(a, b)| *a == *b ^ flip)
-}
-
-/// The number that at most 16 bytes form.
-pub(in super::super) fn whole_number(bytes: &[u8], order: ByteOrder) -> u128 {
-    let join = |number: u128, byte: &u8| number << 8 | u128::from(*byte);
-    match order {
-        ByteOrder::Big => bytes.iter().fold(0, join),
-        ByteOrder::Little => bytes.iter().rev().fold(0, join),
-    }
+/// The number in the bits of `pieces`, the most significant first, which lie at `spans`; `bytes` gives what is there.
+pub(in super::super) fn gather<B: AsRef<[u8]>>(
+    pieces: &[Piece],
+    spans: &[Span],
+    order: ByteOrder,
+    bytes: impl Fn(Span) -> Option<B>,
+) -> Option<u128> {
+    pieces.iter().zip(spans).try_fold(0u128, |number, (piece, span)| {
+        let bits = order.number(bytes(*span)?.as_ref()) >> piece.low & ones(piece.bits);
+        Some(number.checked_shl(piece.bits).unwrap_or(0) | bits)
+    })
 }
 
 /// The number of `bits` bits that are filled with `fill`.
 pub(in super::super) fn filled(fill: u8, bits: u32) -> u128 {
     u128::from_be_bytes([fill; 16]) & ones(bits)
-}
-
-/// The lowest `bits` bits set.
-pub(in super::super) fn ones(bits: u32) -> u128 {
-    if bits >= 128 { u128::MAX } else { (1 << bits) - 1 }
 }
 
 impl Run<'_> {

@@ -33,14 +33,14 @@ pub const MAX_WORK: usize = 4 << 20;
 const NAMES_TOLD: usize = 6;
 
 /// What a field came from; as many as there are fields.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Trace {
     /// The item; `None` for a row that is no value.
     pub item: Option<ItemId>,
     /// How many of the field's spans are its own; the others are copies.
     pub own: usize,
-    /// Bit `n` is set when copy `n` is inverted.
-    pub inverted: u64,
+    /// For each copy, which has as many spans as the field's own, whether every bit is the other way.
+    pub inverted: Vec<bool>,
 }
 
 /// What a layout says about an image, with what each field came from.
@@ -125,9 +125,10 @@ struct Run<'a> {
     odd: HashMap<(ItemId, Code), (usize, Option<Span>)>,
 }
 
-/// Decodes `image` by `layout`.
-pub(super) fn decode(layout: &Layout, image: &Image) -> Tree {
-    decode_with(layout, image, true)
+/// What `layout` says about `image`. Bounded work for any layout and any image; see [`MAX_WORK`].
+#[must_use]
+pub fn decode(layout: &Layout, image: &Image) -> Decoded {
+    decode_with(layout, image, true).decoded
 }
 
 /// As [`decode`], without the checks: those may cover everything, and cost as much.
@@ -177,7 +178,7 @@ impl<'a> Run<'a> {
             odd: HashMap::new(),
         };
         if !model.scopes.is_empty() {
-            let top = run.frame(0, None, None, 0, image.len(), 0, 0);
+            let top = run.frame(0, None, Span::of(0, image.len()), 0);
             run.scope(top, None);
         }
         run
@@ -286,7 +287,7 @@ impl<'a> Run<'a> {
 impl Trace {
     /// The trace of a field whose spans are all its own.
     fn plain(item: Option<ItemId>) -> Self {
-        Trace { item, own: usize::MAX, inverted: 0 }
+        Trace { item, own: usize::MAX, inverted: Vec::new() }
     }
 }
 

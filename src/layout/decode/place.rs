@@ -22,33 +22,30 @@ struct At<'r, 'a> {
 }
 
 impl<'a> Run<'a> {
-    /// A new frame for `scope`, its slots empty.
-    #[allow(clippy::too_many_arguments)] // each is one line of a frame
+    /// A new frame for `scope`, its slots empty, in the frame and for the field of `around`. `room` goes from where it
+    /// begins to where fields inside end at the latest.
     pub(super) fn frame(
         &mut self,
         scope: ScopeId,
-        parent: Option<FrameId>,
-        field: Option<usize>,
-        start: usize,
-        limit: usize,
+        around: Option<(FrameId, usize)>,
+        room: Span,
         row: usize,
-        depth: usize,
     ) -> FrameId {
         let first_slot = self.slots.len();
         self.slots.resize_with(first_slot + self.model.scopes[scope].slots.len(), Slot::default);
-        let mirrors = parent.map(|p| self.frames[p].mirrors.clone()).unwrap_or_default();
+        let parent = around.map(|(parent, _)| parent);
         self.frames.push(Frame {
             scope,
             parent,
-            field,
-            start,
-            limit,
-            next: Some(start),
-            reach: start,
+            field: around.map(|(_, field)| field),
+            start: room.start,
+            limit: room.end,
+            next: Some(room.start),
+            reach: room.start,
             first_slot,
             row,
-            depth,
-            mirrors,
+            depth: parent.map_or(0, |parent| self.frames[parent].depth + 1),
+            mirrors: parent.map(|parent| self.frames[parent].mirrors.clone()).unwrap_or_default(),
         });
         self.frames.len() - 1
     }

@@ -33,14 +33,13 @@ pub(super) fn in_layout_order(
     for (new, &old) in order.iter().enumerate() {
         place[old] = new;
     }
-    let mut fields: Vec<Option<Field>> = fields.into_iter().map(Some).collect();
-    let sorted = order
+    let mut fields: Vec<Option<(Field, Trace)>> = fields.into_iter().zip(traces).map(Some).collect();
+    order
         .iter()
         .filter_map(|&old| {
-            let mut field = fields[old].take()?;
+            let (mut field, trace) = fields[old].take()?;
             field.parent = field.parent.map(|parent| place[parent]);
-            Some(field)
+            Some((field, trace))
         })
-        .collect();
-    (sorted, order.iter().map(|&old| traces[old]).collect())
+        .unzip()
 }

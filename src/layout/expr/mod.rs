@@ -245,62 +245,40 @@ impl Expr {
         if let Expr::Number(number) = self { Some(*number) } else { None }
     }
 
-    /// Calls `visit` for each field named in the expression.
-    pub fn for_each_field(&self, visit: &mut dyn FnMut(&FieldUse)) {
+    /// The expressions inside it, rows of fields among them.
+    pub fn parts(&self) -> Vec<&Expr> {
         match self {
-            Expr::Number(_) | Expr::Text(_) | Expr::Place(_) => {}
-            Expr::Field(field) => {
-                visit(field);
-                field.steps.iter().filter_map(|s| s.row.as_ref()).for_each(|row| row.for_each_field(visit));
-            }
-            Expr::One(_, a) => a.for_each_field(visit),
-            Expr::Two(_, ab) => {
-                ab.0.for_each_field(visit);
-                ab.1.for_each_field(visit);
-            }
-            Expr::If(abc) | Expr::Bits(abc) => {
-                abc.0.for_each_field(visit);
-                abc.1.for_each_field(visit);
-                abc.2.for_each_field(visit);
-            }
+            Expr::Number(_) | Expr::Text(_) | Expr::Place(_) => Vec::new(),
+            Expr::Field(field) => field.steps.iter().filter_map(|s| s.row.as_ref()).collect(),
+            Expr::One(_, a) => vec![a],
+            Expr::Two(_, ab) => vec![&ab.0, &ab.1],
+            Expr::If(abc) | Expr::Bits(abc) => vec![&abc.0, &abc.1, &abc.2],
         }
     }
 
-    /// The same for changing them.
-    pub fn for_each_field_mut(&mut self, visit: &mut dyn FnMut(&mut FieldUse)) {
+    /// The same, to be changed.
+    pub fn parts_mut(&mut self) -> Vec<&mut Expr> {
         match self {
-            Expr::Number(_) | Expr::Text(_) | Expr::Place(_) => {}
-            Expr::Field(field) => {
-                visit(field);
-                field
-                    .steps
-                    .iter_mut()
-                    .filter_map(|s| s.row.as_mut())
-                    .for_each(|row| row.for_each_field_mut(visit));
-            }
-            Expr::One(_, a) => a.for_each_field_mut(visit),
-            Expr::Two(_, ab) => {
-                ab.0.for_each_field_mut(visit);
-                ab.1.for_each_field_mut(visit);
-            }
-            Expr::If(abc) | Expr::Bits(abc) => {
-                abc.0.for_each_field_mut(visit);
-                abc.1.for_each_field_mut(visit);
-                abc.2.for_each_field_mut(visit);
-            }
+            Expr::Number(_) | Expr::Text(_) | Expr::Place(_) => Vec::new(),
+            Expr::Field(field) => field.steps.iter_mut().filter_map(|s| s.row.as_mut()).collect(),
+            Expr::One(_, a) => vec![a],
+            Expr::Two(_, ab) => vec![&mut ab.0, &mut ab.1],
+            Expr::If(abc) | Expr::Bits(abc) => vec![&mut abc.0, &mut abc.1, &mut abc.2],
         }
+    }
+
+    /// Calls `visit` for each field named in the expression.
+    pub fn for_each_field(&self, visit: &mut dyn FnMut(&FieldUse)) {
+        if let Expr::Field(field) = self {
+            visit(field);
+        }
+        self.parts().into_iter().for_each(|part| part.for_each_field(visit));
     }
 
     /// True when it asks about `place`.
     #[must_use]
     pub fn asks(&self, place: Place) -> bool {
-        match self {
-            Expr::Place(p) => *p == place,
-            Expr::Number(_) | Expr::Text(_) | Expr::Field(_) => false,
-            Expr::One(_, a) => a.asks(place),
-            Expr::Two(_, ab) => ab.0.asks(place) || ab.1.asks(place),
-            Expr::If(abc) | Expr::Bits(abc) => abc.0.asks(place) || abc.1.asks(place) || abc.2.asks(place),
-        }
+        *self == Expr::Place(place) || self.parts().into_iter().any(|part| part.asks(place))
     }
 
     /// Works it out.

@@ -1,7 +1,7 @@
 //! From the text of an expression to its tree.
 
 use super::{Expr, FieldUse, MAX_NESTING, MAX_NODES, One, Place, Step, Two, Want};
-use crate::notation::{Problem, TextSpan};
+use crate::notation::{Problem, TextSpan, get};
 
 /// Reads an expression; `span` is where its text, without quotes, stands in the layout.
 ///
@@ -137,18 +137,10 @@ impl<'t> Reader<'t> {
         let start = self.at;
         let rest = &self.text[start..];
         let len = rest.find(|c| !is_word(c)).unwrap_or(rest.len());
-        let digits = rest[..len].replace('_', "");
-        let based = |prefix: &str, radix: u32| {
-            digits.strip_prefix(prefix).map(|d| i128::from_str_radix(d, radix).ok())
-        };
-        let number = based("0x", 16).or_else(|| based("0b", 2)).unwrap_or_else(|| digits.parse().ok());
-        match number {
-            Some(number) => {
-                self.at += len;
-                Ok(Expr::Number(number))
-            }
-            None => Err(self.wrong("a decimal number, or one with 0x or 0b")),
-        }
+        let number = get::whole(&rest[..len]);
+        let number = number.ok_or_else(|| self.wrong("a decimal number, or one with 0x or 0b"))?;
+        self.at += len;
+        Ok(Expr::Number(number))
     }
 
     /// A function, a word about the place, or a field.

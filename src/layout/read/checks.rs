@@ -2,17 +2,10 @@
 
 use super::super::expr::Expr;
 use super::super::model::{CheckSpec, Origin, ScopeId, Stretch};
-use super::{Inherited, ORDERS, Reader, name};
+use super::{Inherited, Reader, name};
 use crate::check::{self, Algorithm, StoredBytes};
 use crate::notation::{Entries, Node, NodeValue, Problem, get};
-
-/// What happens to the stored bytes where they lie in the ranges.
-const STORED_BYTES: [(&str, StoredBytes); 4] = [
-    ("Excluded", StoredBytes::Excluded),
-    ("Zeroed", StoredBytes::Zeroed),
-    ("Erased", StoredBytes::Erased),
-    ("Included", StoredBytes::Included),
-];
+use crate::span::ByteOrder;
 
 /// How many checks one list may have, and how many ranges one check.
 const MAX_CHECKS: usize = 256;
@@ -47,9 +40,9 @@ impl Reader {
         let over = over.map(|n| self.stretches(n));
         let stored = stored.and_then(|n| self.stretch(n));
         let algorithm = by.and_then(|n| self.algorithm(n));
-        let order = order.and_then(|n| get::word(n, &ORDERS, "a byte order", &mut self.problems));
+        let order = order.and_then(|n| get::word(n, &ByteOrder::WORDS, "a byte order", &mut self.problems));
         let stored_bytes = stored_bytes.and_then(|n| {
-            get::word(n, &STORED_BYTES, "what happens to the stored bytes", &mut self.problems)
+            get::word(n, &StoredBytes::WORDS, "what happens to the stored bytes", &mut self.problems)
         });
         let when = when.and_then(|n| self.expr(n, "a condition"));
         Some(CheckSpec {

@@ -5,10 +5,10 @@ use std::sync::Arc;
 use super::super::composed::COMPOSED;
 use super::super::expr::Expr;
 use super::super::model::{ComputedForm, Form, ItemId, ItemPlace, Rest, TableForm, TagForm, Tags};
-use super::fields::{Presented, decimal};
+use super::fields::Presented;
 use super::{Inherited, Reader};
-use crate::notation::{Entries, Name, Node, NodeValue, Problem, get, nearest};
-use crate::value::{Decimal, Kind, Size};
+use crate::notation::{Entries, Name, Node, NodeValue, Problem, get};
+use crate::value::{self, Kind, Scaling, Size};
 
 /// How many shapes one choice may have.
 const MAX_SHAPES: usize = 512;
@@ -17,14 +17,8 @@ impl Reader {
     /// The kind of item `id`.
     pub(super) fn form(&mut self, node: &Node, id: ItemId, presented: Presented<'_>, inherited: Inherited) {
         let word = node.head().unwrap_or_default();
-        if let ("Group" | "Chain", Some(entry)) =
-            (word, presented.scale.or(presented.offset).or(presented.unit))
-        {
-            self.problems.push(Problem::new(
-                entry.span,
-                format!("a {word} has no scale, offset or unit"),
-                "them beside the kinds of single values",
-            ));
+        if let "Group" | "Chain" = word {
+            self.shows_nothing(word, presented);
         }
         let form = match word {
             "Group" => self.group(node, id, inherited),
@@ -41,6 +35,17 @@ impl Reader {
                 item.kind = word.into();
             }
             item.form = form;
+        }
+    }
+
+    /// Tells how a number is shown where none is.
+    fn shows_nothing(&mut self, word: &str, presented: Presented<'_>) {
+        if let Some(entry) = presented.scale.or(presented.offset).or(presented.unit) {
+            self.problems.push(Problem::new(
+                entry.span,
+                format!("a {word} has no scale, offset or unit"),
+                "them beside the kinds of single values",
+            ));
         }
     }
 
@@ -142,26 +147,13 @@ impl Reader {
         Some(Form::Leaf(kind))
     }
 
-    /// A leaf kind; a name that is none is told with the names of composed kinds among the suggestions.
+    /// A leaf kind; a name that is none is told with the names of composed kinds, too.
     fn known_kind(&mut self, node: &Node) -> Option<Kind> {
-        let before = self.problems.len();
-        let kind = Kind::read(node, &mut self.problems);
-        let head = node.head().unwrap_or_default();
-        if crate::value::row(head).is_none()
-            && let Some(problem) = self.problems.get_mut(before)
-        {
-            let composed = || COMPOSED.iter().map(|kind| kind.name);
-            if problem.expected.starts_with("one of ") {
-                problem.expected =
-                    format!("{}, {}", problem.expected, composed().collect::<Vec<_>>().join(", "));
-            }
-            if problem.fix.is_none()
-                && let Some(name) = nearest(head, composed())
-            {
-                problem.fix = Some(format!("did you mean {name}?"));
-            }
+        if node.head().and_then(value::row).is_none() {
+            self.problems.push(Kind::unknown(node, COMPOSED.iter().map(|kind| kind.name)));
+            return None;
         }
-        kind
+        Kind::read(node, &mut self.problems)
     }
 
     fn computed(&mut self, node: &Node, id: ItemId, presented: Presented<'_>) -> Option<Form> {
@@ -197,14 +189,9 @@ impl Reader {
         }
         let unit = presented.unit.and_then(|n| get::text(n, "a unit", &mut self.problems));
         self.model.items[id].unit = unit.map(Arc::from);
-        let scaling = if presented.scale.is_some() || presented.offset.is_some() {
-            let mut number = |node: Option<&Node>, absent: i128| match node {
-                Some(node) => decimal(node, "a scale or an offset", &mut self.problems),
-                None => Some(Decimal::new(absent, 0)),
-            };
-            Some((number(presented.scale, 1)?, number(presented.offset, 0)?))
-        } else {
-            None
+        let scaling = match presented {
+            Presented { scale: None, offset: None, .. } => None,
+            Presented { scale, offset, .. } => Some(Scaling::read(scale, offset, &mut self.problems)?),
         };
         Some(Form::Computed(Box::new(ComputedForm { expr: expr?, labels: named, scaling })))
     }
@@ -262,6 +249,7 @@ impl Reader {
                 ));
             }
         } else {
+            self.shows_nothing("Table", presented);
             self.fields(of, scope, inside);
         }
         if let Some(checks) = checks {
@@ -351,16 +339,9 @@ impl Reader {
                 if let Some(text) = text.strip_prefix('\'').and_then(|t| t.strip_suffix('\'')) {
                     return Some(Tags::Text(text.to_string()));
                 }
-                let ends = text.split_once("..").and_then(|(first, last)| {
-                    let number = |text: &str| {
-                        let value = NodeValue::Number(text.trim().replace('_', ""));
-                        get::as_integer(&Node { span: key.span, value })
-                    };
-                    Some((number(first)?, number(last)?))
-                });
-                match ends {
-                    Some((first, last)) if first <= last => Some(Tags::Numbers(first, last)),
-                    _ => wrong(&mut self.problems),
+                match get::ends(text, "..") {
+                    Some((first, last)) => Some(Tags::Numbers(first, last)),
+                    None => wrong(&mut self.problems),
                 }
             }
             _ => wrong(&mut self.problems),

@@ -8,9 +8,11 @@ use super::super::expr::{self, Expr};
 use super::super::model::{
     ComputedForm, CopyPlace, Form, Item, ItemId, ItemPlace, Limits, Origin, Pattern, Piece, Rest, ScopeId,
 };
-use super::{Inherited, MAX_GROUPS, MAX_ITEMS, ORDERS, Reader, name, role_words};
+use super::{Inherited, MAX_GROUPS, MAX_ITEMS, Reader, name};
+use crate::layout::Role;
 use crate::notation::{Entries, Node, NodeValue, Problem, get};
-use crate::value::Decimal;
+use crate::span::ByteOrder;
+use crate::value::exact;
 
 const ORIGINS: [(&str, Origin); 3] =
     [("Parent", Origin::Parent), ("Image", Origin::Image), ("End", Origin::End)];
@@ -147,12 +149,12 @@ impl Reader {
         let copies = entries.optional("copies").map(|n| self.copies(n)).unwrap_or_default();
         let problems = &mut self.problems;
         if let Some(order) =
-            entries.optional("order").and_then(|n| get::word(n, &ORDERS, "a byte order", problems))
+            entries.optional("order").and_then(|n| get::word(n, &ByteOrder::WORDS, "a byte order", problems))
         {
             inherited.order = order;
         }
         if let Some(role) =
-            entries.optional("role").and_then(|n| get::word(n, &role_words(), "a role", problems))
+            entries.optional("role").and_then(|n| get::word(n, &Role::WORDS, "a role", problems))
         {
             inherited.role = role;
         }
@@ -331,7 +333,7 @@ fn limits(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Limi
     let least_node = entries.optional("min");
     let most_node = entries.optional("max");
     let mut number =
-        |node: Option<&Node>| node.and_then(|n| decimal(n, "a limit of the shown value", problems));
+        |node: Option<&Node>| node.and_then(|n| exact(n, "a limit of the shown value", problems));
     let (least, most) = (number(least_node), number(most_node));
     if let (Some(least), Some(most), Some(node)) = (least, most, most_node)
         && least > most
@@ -343,23 +345,6 @@ fn limits(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Limi
         ));
     }
     (least.is_some() || most.is_some()).then_some(Limits { least, most })
-}
-
-/// A decimal number, exactly as it is written.
-pub(super) fn decimal(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Decimal> {
-    let number = match (&node.value, get::as_integer(node)) {
-        (_, Some(whole)) => Some(Decimal::new(whole, 0)),
-        (NodeValue::Number(text), None) => Decimal::parse(text),
-        _ => None,
-    };
-    if number.is_none() {
-        problems.push(Problem::new(
-            node.span,
-            format!("{} is no decimal number", node.shown()),
-            format!("{what}: a decimal such as 0.1 or -40"),
-        ));
-    }
-    number
 }
 
 /// A regular expression that the whole text must match.

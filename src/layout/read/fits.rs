@@ -69,9 +69,9 @@ impl Reader {
             return Some(Sizes { least: size, most: size, step: 1 });
         }
         if let NodeValue::Text(text) = &node.value {
-            let number = |text: &str| text.trim().parse().ok();
-            let ends = text.split_once("..").and_then(|(least, most)| Some((number(least)?, number(most)?)));
-            if let Some((least, most)) = ends.filter(|(least, most)| least <= most) {
+            let size = |n: i128| usize::try_from(n).ok();
+            let ends = get::ends(text, "..").and_then(|(least, most)| Some((size(least)?, size(most)?)));
+            if let Some((least, most)) = ends {
                 return Some(Sizes { least, most, step: 1 });
             }
         }
@@ -115,7 +115,7 @@ impl Reader {
         let bits = bits.and_then(|n| get::int(n, 1u32..=64, "the bits of evidence it counts for", problems));
         let strings = [hex.is_some(), any.is_some(), text.is_some()].iter().filter(|there| **there).count();
         match (at, strings, sealed, holds) {
-            (Some(at), 1, None, None) => {
+            (Some(at), 1, None, None) if bits.is_none() => {
                 let at = get::size(at, "the offset of the mark", problems)?;
                 let any = strings_of(hex, any, text, problems)?;
                 let len = any.first().map_or(0, Vec::len);
@@ -132,11 +132,11 @@ impl Reader {
                 }
                 Some(Mark::Bytes { at, any, mask })
             }
-            (None, 0, Some(check), None) => {
+            (None, 0, Some(check), None) if mask.is_none() => {
                 let name = get::text(check, "the name of a check", problems)?;
                 Some(Mark::Sealed { check: name.into(), bits: bits.unwrap_or(0), span: check.span })
             }
-            (None, 0, None, Some(holds)) => {
+            (None, 0, None, Some(holds)) if mask.is_none() => {
                 let that = self.expr(holds, "a condition")?;
                 Some(Mark::Holds { that, bits: bits.unwrap_or(1) })
             }
@@ -144,7 +144,7 @@ impl Reader {
                 problems.push(Problem::new(
                     node.span,
                     "this is no mark",
-                    "(at: …, hex: \"…\"), (at: …, any: [\"…\", \"…\"]), (at: …, text: \"…\"), (sealed: \"check\") or (holds: \"condition\")",
+                    "(at: …, hex: \"…\"), (at: …, any: [\"…\", \"…\"]) or (at: …, text: \"…\"), each perhaps with a mask; (sealed: \"check\") or (holds: \"condition\"), each perhaps with bits",
                 ));
                 None
             }

@@ -31,9 +31,6 @@ pub const MAX_GROUPS: usize = 16;
 /// The longest text of a layout, in bytes.
 pub const MAX_TEXT: usize = 4 << 20;
 
-/// The byte orders as written.
-const ORDERS: [(&str, ByteOrder); 2] = [("Big", ByteOrder::Big), ("Little", ByteOrder::Little)];
-
 /// What a field takes over from what encloses it.
 #[derive(Debug, Clone, Copy)]
 struct Inherited {
@@ -52,8 +49,11 @@ struct Reader {
     problems: Vec<Problem>,
 }
 
-/// Reads a layout: the model, or every problem.
-pub(super) fn read(text: &str) -> Result<Layout, Vec<Problem>> {
+/// Reads a layout; with any problem there is no layout.
+///
+/// # Errors
+/// Every problem of the text at once, in the order of their places.
+pub fn read(text: &str) -> Result<Layout, Vec<Problem>> {
     if text.len() > MAX_TEXT {
         let span = TextSpan::new(0, 0);
         let what = format!("the layout is {} bytes long", text.len());
@@ -94,8 +94,9 @@ impl Reader {
             .and_then(|n| get::text(n, "where the layout's facts come from", problems))
             .unwrap_or_default();
         let note = entries.optional("note").and_then(|n| get::text(n, "a remark", problems));
-        let order = entries.optional("order").and_then(|n| get::word(n, &ORDERS, "a byte order", problems));
-        let role = entries.optional("role").and_then(|n| get::word(n, &role_words(), "a role", problems));
+        let order =
+            entries.optional("order").and_then(|n| get::word(n, &ByteOrder::WORDS, "a byte order", problems));
+        let role = entries.optional("role").and_then(|n| get::word(n, &Role::WORDS, "a role", problems));
         let mut cautions = Vec::new();
         if let Some(list) = entries.optional("cautions").and_then(|n| get::list(n, "cautions", problems)) {
             cautions =
@@ -166,11 +167,6 @@ impl Reader {
             }
         }
     }
-}
-
-/// The roles as written.
-fn role_words() -> [(&'static str, Role); 7] {
-    Role::ALL.map(|role| (role.word(), role))
 }
 
 /// The name of a field or check: letters, digits and `_`, not beginning with a digit.
