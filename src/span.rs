@@ -133,23 +133,3 @@ impl ByteOrder {
         bytes.to_vec()
     }
 }
-
-impl ByteOrder {
-    /// Both.
-    pub const ALL: [ByteOrder; 2] = [ByteOrder::Big, ByteOrder::Little];
-
-    /// The word for it in layouts.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            ByteOrder::Big => "Big",
-            ByteOrder::Little => "Little",
-        }
-    }
-
-    /// The one that `word` names.
-    #[must_use]
-    pub fn of_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|order| order.word() == word)
-    }
-}

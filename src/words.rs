@@ -19,6 +19,12 @@ macro_rules! words {
             pub const fn word(self) -> &'static str {
                 match self { $($name::$variant => stringify!($variant),)+ }
             }
+
+            /// The one that `word` names.
+            #[must_use]
+            pub fn of_word(word: &str) -> Option<Self> {
+                Self::ALL.into_iter().find(|one| one.word() == word)
+            }
         }
     };
 }

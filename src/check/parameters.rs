@@ -148,10 +148,7 @@ fn sum(given: &Given<'_>, operation: Operation) -> Result<Algorithm, NameError> 
             )
         })?;
     let order = match given.get("order") {
-        Some(typed) => ByteOrder::WORDS
-            .iter()
-            .find(|(word, _)| *word == typed)
-            .map(|(_, order)| *order)
+        Some(typed) => ByteOrder::of_word(typed)
             .ok_or_else(|| wrong(format!("order \"{typed}\" is unknown"), "write Big or Little"))?,
         None if word == 8 => ByteOrder::Big,
         None => {

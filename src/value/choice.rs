@@ -148,7 +148,7 @@ fn read(entries: &mut Entries<'_>, form: Option<&Form>, problems: &mut Vec<Probl
     let most = form.map_or(u64::MAX, Form::mask);
     let mut ranges: Vec<(u64, u64, String)> = Vec::new();
     let mut whole = true;
-    let labels: Vec<(Option<(u64, u64)>, &Node, &Node)> = match &node.value {
+    let labels: Vec<(Option<_>, &Node, &Node)> = match &node.value {
         NodeValue::List(labels) => (0..).zip(labels).map(|(n, label)| (Some((n, n)), label, label)).collect(),
         _ => get::map(node, "labels by number", problems)?
             .iter()
