@@ -113,6 +113,19 @@ impl Files for Disk {
     }
 }
 
+/// Writes all of `bytes`.
+pub(super) fn write_all(files: &dyn Files, file: &mut File, mut bytes: &[u8]) -> io::Result<()> {
+    while !bytes.is_empty() {
+        match files.write(file, bytes) {
+            Ok(0) => return Err(io::ErrorKind::WriteZero.into()),
+            Ok(n) => bytes = bytes.get(n..).unwrap_or_default(),
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
+    Ok(())
+}
+
 /// True when the file may not be written to: no one may, or we may not.
 pub(super) fn is_read_only(path: &Path, about: &Metadata) -> bool {
     if about.permissions().readonly() {

@@ -11,7 +11,6 @@ mod changes;
 mod docket;
 mod files;
 mod identity;
-pub mod journal;
 mod layouts;
 mod litter;
 mod lost;
@@ -43,7 +42,7 @@ pub use samples::{SAMPLES, remove_samples, write_read_back, write_samples, write
 pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_over, save_over_watched};
 pub use settings::{settings, settings_path, start_settings};
 pub use times::now;
-pub use unsaved::{Left, Unsaved};
+pub use unsaved::{Left, Step, Steps, Unsaved, read_steps};
 pub use walk::{LeftOut, Walk, is_file, is_folder, is_same_file};
 
 use std::io;

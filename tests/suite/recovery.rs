@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use readproof::edit::{self, Change, Edit, History, Joining};
 use readproof::image::Image;
-use readproof::store::{Over, Unsaved, journal, save_over};
+use readproof::store::{Over, Unsaved, read_steps, save_over};
 
 use crate::support::Place;
 
@@ -126,7 +126,7 @@ fn assert_nothing_lost(folder: &Path, seed: u64, told: &str) -> usize {
     let mut held = saved;
     // A journal of an older file was about to be forgotten: its steps were just saved.
     if let Some(left) = left.first().filter(|l| l.about == saved.to_string()) {
-        let read = journal::steps(&left.work);
+        let read = read_steps(&left.work);
         for step in &read.steps {
             edit::apply(&mut image, &step.done.change).unwrap_or_else(|e| panic!("{told}: {e:?}"));
         }

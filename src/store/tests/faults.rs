@@ -212,7 +212,7 @@ fn whatever_fails_while_a_journal_grows_it_holds_what_was_added_and_nothing_else
         },
         |dir, result, fault| {
             let left = Unsaved::within(dir.join("states")).left(&dir.join("unit7.bin"), "", "bytes");
-            let steps = left.first().map(|l| journal::steps(&l.work).steps).unwrap_or_default();
+            let steps = left.first().map(|l| read_steps(&l.work).steps).unwrap_or_default();
             let steps: Vec<Done> = steps.into_iter().map(|s| s.done).collect();
             assert_eq!(steps.len(), added.get(), "{fault:?}: {result:?}");
             assert!((0..).zip(&steps).all(|(n, done)| *done == step(n)), "{fault:?}");

@@ -248,3 +248,22 @@ fn an_image_whose_name_is_no_text_is_found_again_by_the_docket() {
     assert!(matches!(check_record(&docket, &record), Kept::Missing(_)));
     assert!(!record_file(&docket, "read 1", &alike).unwrap().is_same(&record));
 }
+
+#[test]
+fn work_on_a_file_whose_name_is_no_text_is_not_offered_for_a_copy_of_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let root = dir.path().canonicalize().unwrap();
+    for name in [&b"unit\xFF7.bin"[..], b"unit\n7.bin"] {
+        let image = root.join(OsStr::from_bytes(name));
+        fs::write(&image, name).unwrap();
+        let copy = root.join("copy.bin");
+        fs::copy(&image, &copy).unwrap();
+        let holds = Identity::of(&image).unwrap().in_a_line();
+        let session = || Unsaved::within(root.join("states"));
+        session().add(&image, "bytes", &holds, &[step(1)]).unwrap();
+        assert_eq!(session().left(&copy, &holds, "bytes"), []);
+        fs::remove_file(&image).unwrap();
+        let moved = session().left(&copy, &holds, "bytes");
+        assert_eq!(moved.into_iter().map(|left| left.of.unwrap()).collect::<Vec<_>>(), [image]);
+    }
+}

@@ -4,7 +4,7 @@ use crate::compare::Differences;
 use crate::edit::{self, Done, Edit, Joining, Refused, Turn};
 use crate::report::text;
 use crate::span::Span;
-use crate::store::journal::{self, Step};
+use crate::store::{self, Step};
 use crate::tui::app::App;
 use crate::tui::dialog::{Page, Paragraph};
 use crate::tui::sheet::Sheet;
@@ -25,7 +25,7 @@ impl Changes {
     /// Reads a journal. `None` when nothing in it needs to be decided about: the file holds already what the changes led
     /// to, because the session ended after it was saved and before the journal was forgotten, or they led nowhere.
     pub(super) fn read(sheet: &Sheet, journal: &[u8], is_same: bool) -> Option<Changes> {
-        let read = journal::steps(journal);
+        let read = store::read_steps(journal);
         let changes = Changes { steps: read.steps, is_torn: read.torn > 0, is_same };
         let is_over = match is_same {
             true => changes.differing(sheet).0.is_empty(),

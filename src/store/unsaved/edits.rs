@@ -25,7 +25,7 @@ pub struct Step {
     pub done: Done,
 }
 
-/// The steps of a journal.
+/// What was done to an image, as it was added to a note.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Steps {
     /// In the order in which they were done.
@@ -35,8 +35,7 @@ pub struct Steps {
 }
 
 /// The frame with this number, counted from 0, for what was done `at` that many seconds since 1970.
-#[must_use]
-pub fn frame(number: u64, at: i64, done: &Done) -> Vec<u8> {
+pub(super) fn frame(number: u64, at: i64, done: &Done) -> Vec<u8> {
     let mut inside = at.to_le_bytes().to_vec();
     inside.extend(TURNS.iter().find(|(_, turn)| *turn == done.turn).map(|(byte, _)| *byte));
     put(&mut inside, done.change.label.as_bytes());
@@ -53,7 +52,7 @@ pub fn frame(number: u64, at: i64, done: &Done) -> Vec<u8> {
 
 /// Reads frames until there are no more, or one is not whole.
 #[must_use]
-pub fn steps(mut bytes: &[u8]) -> Steps {
+pub fn read_steps(mut bytes: &[u8]) -> Steps {
     let mut read = Steps::default();
     while let Some((step, rest)) = first(read.steps.len() as u64, bytes) {
         read.steps.push(step);
@@ -95,7 +94,7 @@ fn check(number: u64, inside: &[u8]) -> u32 {
     digest.finalize()
 }
 
-/// Nothing that is edited at once comes near 4 GiB.
+/// What comes near 4 GiB is never added to a journal.
 fn length(bytes: &[u8]) -> [u8; 4] {
     u32::try_from(bytes.len()).unwrap_or(u32::MAX).to_le_bytes()
 }
@@ -149,7 +148,7 @@ mod tests {
             let frames: Vec<Vec<u8>> = all.iter().enumerate().map(|(n, d)| frame(n as u64, 7, d)).collect();
             let whole = frames.concat();
             let end = end.index(whole.len() + 1);
-            let read = steps(&whole[..end]);
+            let read = read_steps(&whole[..end]);
             let mut left = end;
             let fit = frames.iter().take_while(|f| left.checked_sub(f.len()).inspect(|l| left = *l).is_some()).count();
             prop_assert_eq!((read.steps.len(), read.torn), (fit, left));
@@ -165,22 +164,22 @@ mod tests {
             let mut bytes: Vec<u8> = all.iter().enumerate().flat_map(|(n, d)| frame(n as u64, 7, d)).collect();
             let at = place.index(bytes.len());
             bytes[at] ^= other;
-            let read = steps(&bytes);
+            let read = read_steps(&bytes);
             prop_assert!(read.steps.len() < all.len());
             prop_assert!(read.steps.iter().zip(&all).all(|(step, done)| step.done == *done));
         }
 
         #[test]
         fn bytes_of_anybody_are_read_without_harm(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
-            prop_assert_eq!(steps(&bytes).steps, vec![]);
+            prop_assert_eq!(read_steps(&bytes).steps, vec![]);
         }
     }
 
     #[test]
     fn a_step_that_stands_in_another_place_does_not_count() {
         let done = Done { turn: Turn::Made, change: Change::default() };
-        assert_eq!(steps(&frame(1, 0, &done)).steps, []);
+        assert_eq!(read_steps(&frame(1, 0, &done)).steps, []);
         let twice = [frame(0, 0, &done), frame(0, 0, &done)].concat();
-        assert_eq!(steps(&twice).steps.len(), 1);
+        assert_eq!(read_steps(&twice).steps.len(), 1);
     }
 }
