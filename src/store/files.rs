@@ -4,6 +4,7 @@ use std::fs::{self, File, Metadata, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use crate::error::Error;
 use crate::platform;
 
 /// Who may use a new file.
@@ -110,6 +111,27 @@ impl Files for Disk {
 
     fn sync_folder(&self, folder: &Path) -> io::Result<()> {
         platform::sync_folder(folder)
+    }
+}
+
+/// Bytes that are read or written between two looks at whether to go on.
+pub(super) const PIECE: usize = 1 << 20;
+
+/// Reads `file` to its end and hands over piece after piece; `failed` tells what the system says.
+pub(super) fn pieces(
+    files: &dyn Files,
+    file: &mut File,
+    failed: impl Fn(io::Error) -> Error,
+    mut take: impl FnMut(&[u8]) -> Result<(), Error>,
+) -> Result<(), Error> {
+    let mut buffer = vec![0; PIECE];
+    loop {
+        match files.read(file, &mut buffer) {
+            Ok(0) => return Ok(()),
+            Ok(read) => take(buffer.get(..read).unwrap_or_default())?,
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(failed(e)),
+        }
     }
 }
 

@@ -57,7 +57,7 @@ pub struct Identity {
     pub bytes: u64,
     /// When it was last changed, by the file's own record.
     pub modified: Option<SystemTime>,
-    /// The digest of its contents; `None` for files over 4 MiB until somebody asks.
+    /// The digest of its contents; `None` for files over 4 MiB.
     pub sha256: Option<Sha256>,
 }
 
@@ -78,6 +78,16 @@ impl Identity {
             identity.sha256 = Some(digest);
         }
         Ok(identity)
+    }
+
+    /// What the file at `path` is after `bytes` were written to it.
+    pub(super) fn written(path: &Path, bytes: &[u8]) -> Self {
+        let length = bytes.len() as u64;
+        Identity {
+            bytes: length,
+            modified: fs::metadata(path).and_then(|about| about.modified()).ok(),
+            sha256: (length <= COMPARED_BYTES).then(|| Sha256::of(bytes)),
+        }
     }
 
     /// What it is in one line that is equal for the same file, also under another name: its length, and its digest or,

@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 
 use super::places::{configuration_folder, set};
 use super::text::read_text;
-use super::{told, walk::is_ron};
+use super::told;
+use super::walk::{folder_of, is_ron};
 use crate::error::Error;
 use crate::layout::{self, Layout};
 use crate::notation::Lines;
@@ -74,12 +75,6 @@ pub fn layouts(folder: Option<&Path>, images: &[&Path]) -> Result<Vec<LayoutFile
     let mut names = std::collections::HashSet::new();
     found.retain(|layout| names.insert(layout.name.clone()));
     Ok(found)
-}
-
-/// The folder that `file` is in.
-#[must_use]
-pub fn folder_of(file: &Path) -> &Path {
-    file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// Whether files that may be layouts lie in `folder`.

@@ -12,14 +12,15 @@ mod docket;
 mod files;
 mod identity;
 mod layouts;
-mod litter;
 mod lost;
 mod map;
 mod open;
+mod original;
 mod places;
 mod samples;
 mod save;
 mod settings;
+mod temporary;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -33,9 +34,7 @@ pub use docket::{
     record_file, record_opened, recorded_file,
 };
 pub use identity::{Identity, Sha256};
-pub use layouts::{
-    LAYOUTS_VARIABLE, LayoutFile, folder_of, layout_file, layouts, may_hold_layouts, read_layout,
-};
+pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, may_hold_layouts, read_layout};
 pub use map::{accept, still_there, still_there_at};
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};
 pub use samples::{SAMPLES, remove_samples, write_read_back, write_samples, write_samples_aside};
@@ -43,7 +42,7 @@ pub use save::{Over, Saved, Watch, new_log, save_new, save_new_watched, save_ove
 pub use settings::{settings, settings_path, start_settings};
 pub use times::now;
 pub use unsaved::{Left, Step, Steps, Unsaved, read_steps};
-pub use walk::{LeftOut, Walk, is_file, is_folder, is_same_file};
+pub use walk::{LeftOut, Walk, folder_of, is_file, is_folder, is_same_file};
 
 use std::io;
 use std::path::Path;

@@ -131,7 +131,6 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     let mut identity = Identity { bytes: about.len(), modified: about.modified().ok(), sha256: None };
     if format == Format::Raw && about.len() > COPIED_BYTES {
         let image = Image::backed(map::private(path, file, &identity).map_err(failed)?);
-        let sha256 = OnceCell::new();
         return Ok(Opened {
             image,
             path: path.to_owned(),
@@ -140,7 +139,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
             remarks: Vec::new(),
             read_only,
             identity: Some(identity),
-            sha256,
+            sha256: OnceCell::new(),
         });
     }
     file.rewind().map_err(failed)?;
@@ -151,7 +150,7 @@ pub fn open_as(path: &Path, input: &mut dyn Read, format: Option<Format>) -> Res
     }
     identity.bytes = bytes.len() as u64;
     let mut opened = from_bytes(path, bytes, format)?;
-    identity.sha256 = opened.sha256.get().copied();
+    identity.sha256 = opened.sha256.get().copied().filter(|_| identity.bytes <= COMPARED_BYTES);
     opened.identity = Some(identity);
     opened.read_only = read_only;
     Ok(opened)
@@ -166,10 +165,7 @@ fn from_stream(path: &Path, stream: &mut dyn Read, format: Option<Format>) -> Re
         return Err(too_large(path, "gives more and more bytes".to_owned(), MAX_STREAM_BYTES));
     }
     let format = format.unwrap_or_else(|| Format::recognise(bytes.get(..HEAD_BYTES).unwrap_or(&bytes)));
-    let digest = Sha256::of(&bytes);
-    let opened = from_bytes(path, bytes, format)?;
-    opened.sha256.get_or_init(|| digest);
-    Ok(opened)
+    from_bytes(path, bytes, format)
 }
 
 fn from_bytes(path: &Path, bytes: Vec<u8>, format: Format) -> Result<Opened, Error> {
@@ -177,10 +173,7 @@ fn from_bytes(path: &Path, bytes: Vec<u8>, format: Format) -> Result<Opened, Err
         let empty = Error::new("there are no bytes in it").in_file(path);
         return Err(empty.advice("read the chip again, or check that the copy was finished"));
     }
-    let sha256 = OnceCell::new();
-    if bytes.len() as u64 <= COMPARED_BYTES || format != Format::Raw {
-        sha256.get_or_init(|| Sha256::of(&bytes));
-    }
+    let sha256 = OnceCell::from(Sha256::of(&bytes));
     let file_bytes = bytes.len();
     let (image, remarks) = image::read(format, bytes).map_err(|r| rejected(path, format, &r))?;
     Ok(Opened {

@@ -5,28 +5,24 @@
 //! with advice: files with several names (hard links would be split), files whose owner would change. Extended
 //! attributes, access control lists among them, are kept as far as the system lets us.
 
-use std::ffi::OsString;
-use std::fs::{File, Metadata};
+use std::fs::Metadata;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU64, Ordering};
-
-use sha2::Digest as _;
 
 use super::files::{Access, Disk, Files, is_read_only};
-use super::identity::{Identity, Sha256};
-use super::{litter, map, told};
+use super::identity::Identity;
+use super::original::keep_original;
+use super::temporary::{self, Temporary};
+use super::walk::folder_of;
+use super::{map, told};
 use crate::error::Error;
 use crate::platform;
-
-/// Bytes written between two looks at whether to go on.
-const PIECE: usize = 1 << 20;
 
 /// Told of the part that is done, 0 to 1; says whether to go on. A save that is stopped leaves the old file.
 pub type Watch<'a> = &'a mut dyn FnMut(f64) -> bool;
 
 /// How far a save is with all that it reads and writes.
-struct Progress<'w> {
+pub(super) struct Progress<'w> {
     watch: Watch<'w>,
     done: u64,
     all: u64,
@@ -37,8 +33,13 @@ impl<'w> Progress<'w> {
         Progress { watch, done: 0, all: bytes }
     }
 
+    /// Says that `bytes` more than was known are to be read or written.
+    pub(super) fn grow(&mut self, bytes: u64) {
+        self.all += bytes;
+    }
+
     /// Says that `bytes` more were read or written for the file that errors name.
-    fn step(&mut self, bytes: usize, target: &Path) -> Result<(), Error> {
+    pub(super) fn step(&mut self, bytes: usize, target: &Path) -> Result<(), Error> {
         self.done += bytes as u64;
         let goes_on = (self.watch)(self.done as f64 / self.all.max(1) as f64);
         goes_on.then_some(()).ok_or_else(|| {
@@ -86,8 +87,8 @@ pub fn save_new(path: &Path, bytes: &[u8]) -> Result<Saved, Error> {
 /// As [`save_new`], and when `watch` stops it.
 pub fn save_new_watched(path: &Path, bytes: &[u8], watch: Watch<'_>) -> Result<Saved, Error> {
     new_file(&Disk, path, bytes, Access::Usual, watch)?;
-    litter::sweep(&folder_of(path));
-    Ok(Saved { path: path.to_owned(), identity: Identity::of(path)?, original: None })
+    temporary::sweep(folder_of(path));
+    Ok(Saved { path: path.to_owned(), identity: Identity::written(path, bytes), original: None })
 }
 
 /// Begins a file that grows while things happen; each line that is written to it is handed to the system at once.
@@ -122,8 +123,8 @@ pub fn save_over_watched(
     watch: Watch<'_>,
 ) -> Result<Saved, Error> {
     let (target, original) = over_file(&Disk, path, bytes, over, watch)?;
-    litter::sweep(&folder_of(&target));
-    let identity = Identity::of(&target)?;
+    temporary::sweep(folder_of(&target));
+    let identity = Identity::written(&target, bytes);
     map::replaced(&target, &identity);
     Ok(Saved { path: target, identity, original })
 }
@@ -143,10 +144,10 @@ pub(super) fn new_file(
         return Err(exists(path));
     }
     let folder = folder_of(path);
-    let temporary = Temporary::create(files, &folder, access, path)?;
+    let temporary = Temporary::create(files, folder, access, path)?;
     let temporary = temporary.fill(bytes, &mut Progress::over(bytes.len() as u64, watch))?.sync()?;
     temporary.publish(path)?;
-    files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))
+    files.sync_folder(folder).map_err(|e| unconfirmed(path, &e))
 }
 
 /// Returns the file that was written and where its original is kept.
@@ -173,11 +174,11 @@ pub(super) fn over_file(
         true => Some(keep_original(files, &target, &about, &mut progress)?),
         false => None,
     };
-    let temporary = Temporary::create(files, &folder, Access::Ours, path)?;
+    let temporary = Temporary::create(files, folder, Access::Ours, path)?;
     let temporary = temporary.fill(bytes, &mut progress)?.alike(&target, &about)?.sync()?;
     still(path, &target, over.was)?;
     temporary.replace(&target)?;
-    files.sync_folder(&folder).map_err(|e| unconfirmed(path, &e))?;
+    files.sync_folder(folder).map_err(|e| unconfirmed(path, &e))?;
     Ok((target, original))
 }
 
@@ -216,209 +217,7 @@ fn still(path: &Path, target: &Path, was: Option<&Identity>) -> Result<(), Error
     }
 }
 
-/// Keeps a copy of `target` beside it, under the first of `NAME.original`, `NAME.original-2`… that is free or already
-/// holds the same bytes.
-fn keep_original(
-    files: &dyn Files,
-    target: &Path,
-    about: &Metadata,
-    progress: &mut Progress<'_>,
-) -> Result<PathBuf, Error> {
-    /// Far more sessions on one file than anybody has.
-    const MOST: usize = 999;
-    let failed = |e: io::Error| told(target, "keeping a copy of the original", &e);
-    let folder = folder_of(target);
-    // Read only where there is a copy that may be of the same bytes.
-    let mut wanted: Option<Sha256> = None;
-    for number in 1..=MOST {
-        let mut name: OsString = target.file_name().unwrap_or_default().to_owned();
-        name.push(".original");
-        if number > 1 {
-            name.push(format!("-{number}"));
-        }
-        let copy = folder.join(name);
-        match copy.symlink_metadata() {
-            Ok(there) => {
-                if there.len() == about.len() {
-                    let ours = match wanted {
-                        Some(known) => known,
-                        None => *wanted.insert(digest(files, target, about, progress)?),
-                    };
-                    // A copy that cannot be read is none of these bytes.
-                    if digest(files, &copy, &there, progress).is_ok_and(|there| there == ours) {
-                        return Ok(copy);
-                    }
-                }
-                continue;
-            }
-            Err(e) if e.kind() == io::ErrorKind::NotFound => {}
-            Err(e) => return Err(failed(e)),
-        }
-        let temporary = Temporary::create(files, &folder, Access::Ours, target)?;
-        let mut from = files.open(target).map_err(failed)?;
-        progress.all += about.len();
-        let temporary = temporary.copy(&mut from, progress)?.alike(target, about)?.sync()?;
-        temporary.publish(&copy)?;
-        files.sync_folder(&folder).map_err(failed)?;
-        return Ok(copy);
-    }
-    Err(Error::new(format!("{MOST} copies of the original are kept already"))
-        .in_file(target)
-        .advice("move them to another folder"))
-}
-
-/// The digest of the file at `path`.
-fn digest(
-    files: &dyn Files,
-    path: &Path,
-    about: &Metadata,
-    progress: &mut Progress<'_>,
-) -> Result<Sha256, Error> {
-    let failed = |e: io::Error| told(path, "reading the file", &e);
-    progress.all += about.len();
-    let mut file = files.open(path).map_err(failed)?;
-    let mut digest = sha2::Sha256::new();
-    let mut buffer = vec![0; PIECE];
-    loop {
-        match files.read(&mut file, &mut buffer) {
-            Ok(0) => return Ok(Sha256(digest.finalize().into())),
-            Ok(read) => {
-                digest.update(buffer.get(..read).unwrap_or_default());
-                progress.step(read, path)?;
-            }
-            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
-            Err(e) => return Err(failed(e)),
-        }
-    }
-}
-
-/// A file that has no name of its own yet; removed unless it gets one.
-struct Temporary<'f> {
-    files: &'f dyn Files,
-    path: PathBuf,
-    file: File,
-    /// What errors name.
-    target: &'f Path,
-    named: bool,
-}
-
-impl<'f> Temporary<'f> {
-    fn create(files: &'f dyn Files, folder: &Path, access: Access, target: &'f Path) -> Result<Self, Error> {
-        static NUMBER: AtomicU64 = AtomicU64::new(0);
-        /// Files of a process that had our number and was killed may be left.
-        const TRIES: usize = 100;
-        let mut result = Err(io::ErrorKind::AlreadyExists.into());
-        for _ in 0..TRIES {
-            let number = NUMBER.fetch_add(1, Ordering::Relaxed);
-            let path = folder.join(litter::name(number));
-            result = files.create(&path, access).map(|file| (path, file));
-            match &result {
-                Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
-                _ => break,
-            }
-        }
-        match result {
-            Ok((path, file)) => {
-                // Where a file cannot be locked, it only is litter sooner.
-                let _ = file.try_lock();
-                Ok(Temporary { files, path, file, target, named: false })
-            }
-            Err(e) if e.kind() == io::ErrorKind::NotFound => {
-                Err(Error::new("there is no such folder").in_file(folder).advice("make it first"))
-            }
-            Err(e) => Err(told(target, "writing in this folder", &e)),
-        }
-    }
-
-    fn failed(&self, doing: &str, error: &io::Error) -> Error {
-        told(self.target, doing, error)
-    }
-
-    fn fill(mut self, bytes: &[u8], progress: &mut Progress<'_>) -> Result<Self, Error> {
-        for piece in bytes.chunks(PIECE) {
-            self.write_all(piece).map_err(|e| self.failed("writing", &e))?;
-            progress.step(piece.len(), self.target)?;
-        }
-        Ok(self)
-    }
-
-    fn copy(mut self, from: &mut File, progress: &mut Progress<'_>) -> Result<Self, Error> {
-        let mut buffer = vec![0; PIECE];
-        loop {
-            let read = match self.files.read(from, &mut buffer) {
-                Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
-                read => read.map_err(|e| self.failed("reading", &e))?,
-            };
-            let Some(piece) = buffer.get(..read).filter(|p| !p.is_empty()) else { return Ok(self) };
-            self.write_all(piece).map_err(|e| self.failed("writing", &e))?;
-            progress.step(read, self.target)?;
-        }
-    }
-
-    fn write_all(&mut self, mut rest: &[u8]) -> io::Result<()> {
-        while !rest.is_empty() {
-            match self.files.write(&mut self.file, rest) {
-                Ok(0) => return Err(io::ErrorKind::WriteZero.into()),
-                Ok(n) => rest = rest.get(n..).unwrap_or_default(),
-                Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
-                Err(e) => return Err(e),
-            }
-        }
-        Ok(())
-    }
-
-    fn alike(self, like: &Path, about: &Metadata) -> Result<Self, Error> {
-        self.files.keep_attributes(like, &self.file);
-        match self.files.make_alike(&self.file, about) {
-            Ok(()) => Ok(self),
-            Err(e) if e.kind() == io::ErrorKind::PermissionDenied => {
-                Err(Error::new("the file belongs to somebody else, and saving would make it yours")
-                    .in_file(&self.target)
-                    .advice("save as a new file"))
-            }
-            Err(e) => Err(self.failed("keeping its owner and permissions", &e)),
-        }
-    }
-
-    fn sync(self) -> Result<Self, Error> {
-        match self.files.sync(&self.file) {
-            Ok(()) => Ok(self),
-            Err(e) => Err(self.failed("writing to the disk", &e)),
-        }
-    }
-
-    fn publish(mut self, to: &Path) -> Result<(), Error> {
-        match self.files.publish(&self.path, to) {
-            Ok(()) => {
-                self.named = true;
-                Ok(())
-            }
-            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(exists(to)),
-            Err(e) => Err(told(to, "giving the file its name", &e)),
-        }
-    }
-
-    fn replace(mut self, target: &Path) -> Result<(), Error> {
-        match self.files.replace(&self.path, target) {
-            Ok(()) => {
-                self.named = true;
-                Ok(())
-            }
-            Err(e) => Err(self.failed("putting the new file in the place of the old one", &e)),
-        }
-    }
-}
-
-impl Drop for Temporary<'_> {
-    fn drop(&mut self) {
-        if !self.named {
-            // The error that led here is the one to tell; a file that cannot be removed is only litter.
-            let _ = self.files.remove(&self.path);
-        }
-    }
-}
-
-fn exists(path: &Path) -> Error {
+pub(super) fn exists(path: &Path) -> Error {
     Error::new("there is a file of this name already, and nothing is overwritten unasked")
         .in_file(path)
         .advice("give another name")
@@ -430,11 +229,4 @@ fn unconfirmed(path: &Path, error: &io::Error) -> Error {
     ))
     .in_file(path)
     .advice("check the disk and save once more")
-}
-
-fn folder_of(path: &Path) -> PathBuf {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
-        _ => PathBuf::from("."),
-    }
 }

@@ -62,6 +62,12 @@ pub fn is_same_file(one: &Path, other: &Path) -> bool {
     matches!((fs::canonicalize(one), fs::canonicalize(other)), (Ok(one), Ok(other)) if one == other)
 }
 
+/// The folder that `file` is in.
+#[must_use]
+pub fn folder_of(file: &Path) -> &Path {
+    file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
 /// Whether a file is a layout, a docket or a change list by its name.
 pub(super) fn is_ron(path: &Path) -> bool {
     path.extension().is_some_and(|e| e.eq_ignore_ascii_case("ron"))

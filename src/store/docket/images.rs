@@ -4,7 +4,7 @@ use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::path::{Component, Path, PathBuf, Prefix};
 
-use super::super::layouts::folder_of;
+use super::super::walk::folder_of;
 use super::super::{Identity, Opened, Sha256, times, told};
 use crate::docket::ImageRecord;
 use crate::error::Error;

@@ -25,6 +25,16 @@ fn the_format_is_told_by_content_never_by_the_ending() {
 }
 
 #[test]
+fn a_large_file_of_records_is_what_it_is_when_it_is_looked_at_again() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("large.s19");
+    let image = crate::image::Image::raw(vec![0x5A; 2 << 20]);
+    let (text, _) = crate::image::write(&image, Format::SRecord, crate::image::Writing::default()).unwrap();
+    fs::write(&path, text).unwrap();
+    assert_eq!(open_file(&path).unwrap().identity.unwrap(), Identity::of(&path).unwrap());
+}
+
+#[test]
 fn what_is_no_image_is_refused_in_words_that_name_it() {
     let dir = tempfile::tempdir().unwrap();
     let empty = dir.path().join("empty.bin");
