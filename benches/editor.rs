@@ -17,8 +17,8 @@ use ratatui::backend::TestBackend;
 use readproof::image::{Format, Image};
 use readproof::layout;
 use readproof::tui::app::App;
-use readproof::tui::input::script;
 use readproof::tui::player::Player;
+use readproof::tui::script::script;
 use readproof::tui::sheet::{InForce, Kept, Sheet};
 use readproof::tui::theme::Look;
 

@@ -6,18 +6,18 @@
 //! | file | what it is |
 //! | --- | --- |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
-//! | [`rows`], [`twin`] | a list with a chosen row; two images side by side |
-//! | [`annotate`], [`proposals`] | a layout that is written while its image is looked at; what is proposed for it |
+//! | [`rows`], [`tree`], [`twin`] | a list with a chosen row; the Fields pane as a tree; two images side by side |
+//! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
 //! | [`update`], [`typing`], [`pasted`], [`mouse`] | one input in, one effect out; pure |
 //! | [`dialog`], [`answer`], [`page`] | what asks for an answer; a line that is typed, with what could be meant; a page to read |
 //! | [`view`] | what is drawn: functions of the state, a file for each pane |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; which tone a thing has; how a tone looks |
 //! | [`effect`], [`perform`], [`mod@run`], [`terminal`] | what is asked of the loop, the loop, the terminal |
-//! | [`job`] | work that goes on beside the keys |
+//! | [`job`], [`judging`] | work that goes on beside the keys; what speaks for or against an image |
 //! | [`saving`], [`taking`] | an image to its file, and from a file that somebody else wrote to |
 //! | [`keeping`], [`recovery`] | work that is not saved, kept aside and offered again |
-//! | [`player`], [`picture`], [`log`] | a session without a terminal; its last screen as SVG; what happened, line by line |
+//! | [`player`], [`script`], [`picture`], [`log`] | a session without a terminal; its inputs as text; its last screen as SVG; what happened, line by line |
 //! | [`drawing`] | what is worked on as a picture |
 //! | [`tour`] | the steps of the tour, and whether each was done |
 //! | [`way`] | the key that leads on from a finding |
@@ -31,6 +31,7 @@ pub mod drawing;
 pub mod effect;
 pub mod input;
 pub mod job;
+pub mod judging;
 pub mod keeping;
 pub mod keys;
 pub mod log;
@@ -45,15 +46,19 @@ pub mod recovery;
 pub mod rows;
 pub mod run;
 pub mod saving;
+pub mod script;
 pub mod settings;
 pub mod sheet;
+pub mod steps;
 pub mod taking;
 pub mod terminal;
 pub mod theme;
 pub mod tones;
 pub mod tour;
+pub mod tree;
 pub mod twin;
 pub mod typing;
+mod undescribed;
 pub mod update;
 pub mod view;
 pub mod way;
@@ -120,7 +125,7 @@ pub struct SessionArgs {
     #[arg(long)]
     dump: bool,
     /// Write what happens to a new file, for a report of a bug: keys and what they led to, no bytes of images
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["keys", "dump", "picture"])]
     log: Option<PathBuf>,
     /// Write its last screen to a new SVG file
     #[arg(long, value_name = "FILE")]
@@ -261,5 +266,28 @@ fn choose_layout(sheet: &mut Sheet, shelf: &Shelf) {
     sheet.remarks.extend(choice.findings);
     if let Some(chosen) = choice.chosen {
         sheet.follow(perform::in_force(chosen.file.clone(), chosen.layout.clone()));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser;
+
+    use super::*;
+
+    #[derive(Debug, Parser)]
+    struct Line {
+        #[command(flatten)]
+        args: Args,
+    }
+
+    #[test]
+    fn a_log_is_of_a_session_in_the_terminal_and_is_refused_for_a_played_one() {
+        let read =
+            |more: &[&str]| Line::try_parse_from([&["readproof", "a.bin", "--log", "l"], more].concat());
+        assert!(read(&[]).unwrap().args.session.log.is_some());
+        for played in [&["--keys", "x"][..], &["--dump"], &["--picture", "p.svg"]] {
+            assert!(read(played).unwrap_err().to_string().contains("cannot be used with"), "{played:?}");
+        }
     }
 }

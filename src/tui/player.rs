@@ -70,12 +70,12 @@ impl Player {
         }
     }
 
-    /// Plays a script, see [`super::input::script`].
+    /// Plays a script, see [`super::script::script`].
     ///
     /// # Errors
     /// The word of the script that could not be read.
     pub fn play(&mut self, script: &str) -> Result<(), String> {
-        super::input::script(script)?.into_iter().for_each(|input| self.input(input));
+        super::script::script(script)?.into_iter().for_each(|input| self.input(input));
         Ok(())
     }
 

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 pub use super::annotate::{InForce, Kept};
-use super::annotate::{Steps, Turn};
 use super::proposals::Proposals;
 use super::rows::Rows;
+use super::steps::{Steps, Turn};
+use super::tree::Tree;
 use crate::author;
 use crate::check::Seal;
 use crate::chip::Chip;
@@ -14,12 +15,11 @@ use crate::compare::Differences;
 use crate::edit::{Change, Edit, History, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
-use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
+use crate::layout::{self, Decoded, Field, Role, Shape};
 use crate::report::names::Names;
 use crate::skyline::Skyline;
 use crate::span::Span;
 use crate::store::Identity;
-use crate::vet;
 
 /// Which of the two columns of the Bytes pane is typed into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -62,44 +62,6 @@ pub struct Place {
 /// Images up to this size are decoded between a key and its frame.
 pub const QUICK_BYTES: usize = 256 << 10;
 
-/// Images up to this size are judged as reads while they are worked on, and looked through for what is in them.
-pub const MOST_JUDGED: usize = 64 << 20;
-
-/// Everything that a judgement is made from.
-pub struct Case {
-    image: Image,
-    layout: Option<Arc<Layout>>,
-    chip: Option<&'static Chip>,
-    remarks: Vec<Finding>,
-    revision: u64,
-}
-
-impl Case {
-    /// Judges; takes its time with large images. Of images over [`MOST_JUDGED`] only the layout is read.
-    #[must_use]
-    pub fn judge(self) -> Judgement {
-        let decoded = self.layout.as_ref().map(|l| layout::decode(l, &self.image)).unwrap_or_default();
-        if self.image.len() > MOST_JUDGED {
-            return Judgement { decoded, findings: self.remarks, revision: self.revision };
-        }
-        let layouts = self.layout.as_deref().map(std::slice::from_ref).unwrap_or_default();
-        let ask = vet::Ask { chip: self.chip, layouts, named: true, ..vet::Ask::default() };
-        let mut findings = vet::vet(&[&self.image], &ask).findings;
-        // What was remarked at opening and is seen again is told once.
-        let seen = |remark: &Finding| findings.iter().any(|f| f.code == remark.code);
-        let remarks: Vec<Finding> = self.remarks.into_iter().filter(|r| !seen(r)).collect();
-        findings.extend(remarks);
-        Judgement { decoded, findings, revision: self.revision }
-    }
-}
-
-/// What the bytes say and what speaks for or against them.
-pub struct Judgement {
-    decoded: Decoded,
-    findings: Vec<Finding>,
-    revision: u64,
-}
-
 /// One image that is open in the editor.
 pub struct Sheet {
     /// The file it came from or was last saved to.
@@ -136,8 +98,6 @@ pub struct Sheet {
     pub undescribed: Vec<Span>,
     /// The steps it took since it was read.
     pub steps: Steps,
-    /// The Fields pane shows only fields of this role.
-    pub only_role: Option<Role>,
     /// What is proposed by the bytes alone, once that was asked.
     pub proposals: Proposals,
     /// The chip it was read from, when it was named.
@@ -157,11 +117,7 @@ pub struct Sheet {
     /// What speaks for or against the read.
     pub findings: Vec<Finding>,
     /// The Fields pane.
-    pub fields: Rows,
-    /// Index of the decoded field of each row of the Fields pane.
-    pub field_rows: Vec<usize>,
-    /// Paths of groups and tables whose contents are shown.
-    pub unfolded: std::collections::BTreeSet<String>,
+    pub fields: Tree,
     /// The Checks pane.
     pub checks: Rows,
     /// The Findings pane.
@@ -199,7 +155,6 @@ impl Sheet {
             decoded: Decoded::default(),
             undescribed,
             steps: Steps::default(),
-            only_role: None,
             proposals: Proposals::default(),
             chip: None,
             revision: 0,
@@ -209,9 +164,7 @@ impl Sheet {
             hit_rows: Rows::default(),
             remarks: Vec::new(),
             findings: Vec::new(),
-            fields: Rows::default(),
-            field_rows: Vec::new(),
-            unfolded: std::collections::BTreeSet::new(),
+            fields: Tree::default(),
             checks: Rows::default(),
             finding_rows: Rows::default(),
             readings: Rows::default(),
@@ -245,26 +198,14 @@ impl Sheet {
     }
 
     /// Lists anew what was decoded.
-    fn list_decoded(&mut self) {
+    pub(super) fn list_decoded(&mut self) {
         self.undescribed = author::undescribed(&self.decoded, self.image.len());
-        self.list_fields();
+        self.fields.list(&self.decoded.fields);
         self.list_proposals();
         self.checks.fit(self.decoded.checks.len());
         // A group or table that was chosen stays chosen.
         if !self.chosen_field().is_some_and(|f| f.cover().contains(self.cursor.at)) {
             self.follow_cursor();
-        }
-    }
-
-    /// What the image must be judged by, to be judged elsewhere.
-    #[must_use]
-    pub fn case(&self) -> Case {
-        Case {
-            image: self.image.clone(),
-            layout: self.layout.as_ref().map(|l| Arc::clone(&l.layout)),
-            chip: self.chip,
-            remarks: self.remarks.clone(),
-            revision: self.revision,
         }
     }
 
@@ -276,93 +217,27 @@ impl Sheet {
         names.with_layout(own.map(|l| l.path.as_path()), None)
     }
 
-    /// Takes a judgement, unless the bytes have changed since.
-    pub fn take(&mut self, judgement: Judgement) {
-        if judgement.revision != self.revision {
-            return;
-        }
-        self.decoded = judgement.decoded;
-        self.findings = judgement.findings;
-        self.names().fill(&mut self.findings);
-        self.is_judged = true;
-        self.finding_rows.fit(self.findings.len());
-        self.list_decoded();
-    }
-
-    /// Judges the image and looks it over here and now.
-    pub fn judge(&mut self) {
-        if !self.is_judged {
-            self.take(self.case().judge());
-        }
-        if let Some(look) = self.skyline.look(&self.image) {
-            look.over(|seen| {
-                self.skyline.take(seen);
-                true
-            });
-        }
-    }
-
-    /// Lists the rows of the Fields pane anew; after a decode or when something was folded.
-    pub fn list_fields(&mut self) {
-        if let Some(role) = self.only_role {
-            // Flat: what is folded away would be missed.
-            let of_role = |(_, f): &(usize, &Field)| f.role == role && f.shape == Shape::Leaf;
-            let fields = self.decoded.fields.iter().enumerate();
-            self.field_rows = fields.filter(of_role).map(|(index, _)| index).collect();
-            self.fields.fit(self.field_rows.len());
-            return;
-        }
-        let fields = &self.decoded.fields;
-        let mut shown = vec![true; fields.len()];
-        self.field_rows.clear();
-        for (index, field) in fields.iter().enumerate() {
-            let visible = field.parent.is_none_or(|p| {
-                shown.get(p).copied().unwrap_or(true) && fields.get(p).is_some_and(|p| self.is_open(p))
-            });
-            if let Some(shown) = shown.get_mut(index) {
-                *shown = visible;
-            }
-            if visible {
-                self.field_rows.push(index);
-            }
-        }
-        self.fields.fit(self.field_rows.len());
-    }
-
-    /// Whether the contents of a group or table are shown. Groups are until they are folded, tables and rows are not
-    /// until they are unfolded.
-    #[must_use]
-    pub fn is_open(&self, field: &Field) -> bool {
-        let turned = self.unfolded.contains(&field.path);
-        match field.shape {
-            Shape::Group => !turned,
-            Shape::Table | Shape::Row => turned,
-            Shape::Leaf => false,
-        }
-    }
-
     /// The field that the Fields pane is on.
     #[must_use]
     pub fn chosen_field(&self) -> Option<&Field> {
-        self.field_rows.get(self.fields.at).and_then(|&i| self.decoded.fields.get(i))
+        self.fields.chosen(&self.decoded.fields)
     }
 
-    /// Puts the Fields pane on the innermost shown field over the bytes cursor.
+    /// Puts the Fields pane on the field at `path`, if it is listed.
+    pub fn choose_field(&mut self, path: &str) {
+        self.fields.choose(&self.decoded.fields, path);
+    }
+
+    /// Puts the Fields pane on the innermost listed field over the bytes cursor.
     pub fn follow_cursor(&mut self) {
-        let at = self.cursor.at;
-        let over = |f: &Field| f.spans.iter().any(|s| s.contains(at));
-        let row = self
-            .field_rows
-            .iter()
-            .rposition(|&i| self.decoded.fields.get(i).is_some_and(|f| f.shape == Shape::Leaf && over(f)))
-            .or_else(|| {
-                self.field_rows.iter().rposition(|&i| {
-                    self.decoded.fields.get(i).is_some_and(|f| over(f) || f.cover().contains(at))
-                })
-            });
-        if let Some(row) = row {
-            self.fields.at = row;
-        }
+        self.fields.follow(&self.decoded.fields, self.cursor.at);
+    }
+
+    /// Shows only the fields of one role, or all again.
+    pub fn show_only(&mut self, role: Option<Role>) {
+        self.fields.only = role;
+        self.fields.list(&self.decoded.fields);
+        self.follow_cursor();
     }
 
     /// The selected bytes; the byte under the cursor when nothing is selected.
@@ -481,18 +356,6 @@ impl Sheet {
     #[must_use]
     pub fn is_modified(&self) -> bool {
         self.history.is_unsaved()
-    }
-
-    /// Whether fields and checks may still be those of earlier bytes: in a large image they are read anew beside the keys.
-    #[must_use]
-    pub fn is_stale(&self) -> bool {
-        !self.is_judged && self.image.len() > QUICK_BYTES
-    }
-
-    /// Whether nothing speaks for or against this read because nobody asked: it is over [`MOST_JUDGED`].
-    #[must_use]
-    pub fn is_too_large_to_judge(&self) -> bool {
-        self.image.len() > MOST_JUDGED
     }
 
     /// Where the image differs from the one that was opened. Only changes that are in force can have made a

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::app::App;
 use super::dialog::{Page, Paragraph};
-use super::sheet::MOST_JUDGED;
+use super::judging::MOST_JUDGED;
 use super::theme::Tone;
 use crate::compare::{self, Carried, NotCarried};
 use crate::edit::Joining;

@@ -12,8 +12,12 @@ use crate::store::Identity;
 
 /// Takes one input.
 pub fn update(app: &mut App, input: Input) -> Effect {
+    // Where nothing can be seen, nothing is asked, and nothing is done but leaving.
+    let is_too_small = app.size.0 < SMALLEST.0 || app.size.1 < SMALLEST.1;
     let effect = match input {
+        Input::Key(key) if is_too_small => only_leave(app, key),
         Input::Key(key) => take_key(app, key),
+        Input::Paste(_) if is_too_small => Effect::None,
         Input::Paste(text) => {
             take_paste(app, &text);
             Effect::None
@@ -32,15 +36,15 @@ pub fn update(app: &mut App, input: Input) -> Effect {
     effect
 }
 
+fn only_leave(app: &App, key: Key) -> Effect {
+    let quits = app.keys.command(key, Where::BYTES).is_some_and(|c| c.name == "quit");
+    let would_lose =
+        app.images().iter().any(|i| i.is_modified() || i.layout_is_modified() || i.is_being_saved);
+    if quits && !would_lose { Effect::Quit } else { Effect::None }
+}
+
 fn take_key(app: &mut App, key: Key) -> Effect {
     app.notice = None;
-    // Where nothing can be seen, nothing is asked, and nothing is done but leaving.
-    if app.size.0 < SMALLEST.0 || app.size.1 < SMALLEST.1 {
-        let quits = app.keys.command(key, Where::BYTES).is_some_and(|c| c.name == "quit");
-        let is_saved =
-            !app.images().iter().any(|i| i.is_modified() || i.layout_is_modified() || i.is_being_saved);
-        return if quits && is_saved { Effect::Quit } else { Effect::None };
-    }
     if typing::takes(app, key) {
         if let Some(c) = key.typed() {
             typing::type_char(app, c);

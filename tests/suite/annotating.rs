@@ -234,9 +234,9 @@ fn only_fields_of_one_role_are_listed_and_then_all_again() {
     let mut player = player(&place, Some(WRITTEN));
     play(&mut player, "Ctrl-G \"40\" Enter i \"mode\" Enter Ctrl-K \"only-role\" Enter \"Sett\" Enter");
     assert!(player.screen().contains("only Setting"), "{}", player.screen());
-    assert_eq!(player.app.it().field_rows.len(), 1);
+    assert_eq!(player.app.it().fields.listed.len(), 1);
     play(&mut player, "Ctrl-K \"only-role\" Enter Enter");
-    assert_eq!(player.app.it().field_rows.len(), 3);
+    assert_eq!(player.app.it().fields.listed.len(), 3);
 }
 
 #[test]

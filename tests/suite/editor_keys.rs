@@ -230,6 +230,9 @@ fn a_terminal_that_is_too_small_is_left_only_when_nothing_is_lost_whatever_is_op
         player.play(&format!("{before} Size(20,5) Ctrl-Q")).unwrap();
         assert_eq!(player.is_over, leaves, "{before}");
     }
+    let mut unseen = player(vec![0; 16]);
+    unseen.play("Ctrl-U Size(20,5) 4 Paste\"AA\"").unwrap();
+    assert!(!unseen.app.it().is_modified(), "nothing is changed unseen");
     let mut player = player(vec![0; 16]);
     player.app.it_mut().is_being_saved = true;
     player.play("Size(20,5) Ctrl-Q").unwrap();

@@ -219,11 +219,11 @@ pub fn step_list(app: &mut App, pane: Pane, by: isize) {
     let it = app.it_mut();
     match pane {
         Pane::Fields => {
-            let (chosen, place) = (it.fields.at, it.chosen_field().map(crate::layout::Field::cover));
+            let (chosen, place) = (it.fields.rows.at, it.chosen_field().map(crate::layout::Field::cover));
             if let Some(place) = place.filter(|p| !p.is_empty()) {
                 it.go(place.start);
                 // Several fields can lie over one byte: the one that was chosen stays chosen.
-                it.fields.at = chosen;
+                it.fields.rows.at = chosen;
             }
         }
         Pane::Found => {
@@ -246,7 +246,7 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
     let it = app.it_mut();
     match pane {
         Pane::Bytes => None,
-        Pane::Fields => Some(&mut it.fields),
+        Pane::Fields => Some(&mut it.fields.rows),
         Pane::Checks => Some(&mut it.checks),
         Pane::Readings => Some(&mut it.readings),
         Pane::Findings => Some(&mut it.finding_rows),

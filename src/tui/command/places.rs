@@ -65,8 +65,7 @@ pub(super) const ROWS: &[Command] = &[
         doc: "Type another value for the chosen field; show or hide what a group or table holds",
         act: |app, _| {
             if app.twin.is_none() && is_folder(app) {
-                fold(app, None);
-                return Effect::None;
+                return fold(app, None);
             }
             super::by_name("set-value").map_or(Effect::None, |set| set.run(app, ""))
         },
@@ -79,10 +78,7 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: annotate::alone,
         hint: "unfold",
         doc: "Show what the chosen group or table holds",
-        act: |app, _| {
-            fold(app, Some(true));
-            Effect::None
-        },
+        act: |app, _| fold(app, Some(true)),
         ..USUAL
     },
     Command {
@@ -91,10 +87,7 @@ pub(super) const ROWS: &[Command] = &[
         place: Where::FIELDS,
         obstacle: annotate::alone,
         doc: "Hide what the chosen group or table holds, or go up to it",
-        act: |app, _| {
-            fold(app, Some(false));
-            Effect::None
-        },
+        act: |app, _| fold(app, Some(false)),
         ..USUAL
     },
     Command {
@@ -151,25 +144,11 @@ fn is_folder(app: &App) -> bool {
     app.it().chosen_field().is_some_and(|f| f.shape != Shape::Leaf)
 }
 
-fn fold(app: &mut App, open: Option<bool>) {
+/// Shows or hides what the chosen group or table holds; the other of both where neither is said.
+fn fold(app: &mut App, open: Option<bool>) -> Effect {
     let it = app.it_mut();
-    let Some(field) = it.chosen_field() else { return };
-    let (path, is_open, is_leaf) = (field.path.clone(), it.is_open(field), field.shape == Shape::Leaf);
-    let parent = field.parent;
-    if open == Some(false) && (is_leaf || !is_open) {
-        // Already shut: up to what holds it.
-        if let Some(row) = parent.and_then(|p| it.field_rows.iter().position(|&i| i == p)) {
-            it.fields.at = row;
-        }
-        return;
-    }
-    if is_leaf || open == Some(is_open) {
-        return;
-    }
-    if !it.unfolded.remove(&path) {
-        it.unfolded.insert(path);
-    }
-    it.list_fields();
+    it.fields.fold(&it.decoded.fields, open);
+    Effect::None
 }
 
 fn next(app: &mut App, by: isize) -> Effect {
@@ -231,7 +210,7 @@ fn place_of(app: &App, typed: &str) -> Result<Span, String> {
 fn go_to(app: &mut App, typed: &str) -> Result<(), String> {
     let place = place_of(app, typed)?;
     app.it_mut().select(place);
-    annotate::choose(app, typed.trim());
+    app.it_mut().choose_field(typed.trim());
     Ok(())
 }
 

@@ -301,7 +301,7 @@ fn entries(app: &App, here: Where) -> Vec<(String, String, Option<&'static Comma
 /// Whether the chosen group or table hides what it holds.
 fn is_folded(app: &App) -> bool {
     let it = app.it();
-    app.twin.is_none() && it.chosen_field().is_some_and(|f| f.shape != Shape::Leaf && !it.is_open(f))
+    app.twin.is_none() && it.chosen_field().is_some_and(|f| f.shape != Shape::Leaf && !it.fields.is_open(f))
 }
 
 /// The first key of a command that gives it now and is not typed instead.

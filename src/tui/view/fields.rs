@@ -17,7 +17,7 @@ pub(super) fn aside(app: &App) -> String {
     }
     let odd = it.decoded.fields.iter().filter(|f| matches!(f.state, FieldState::Odd(_))).count();
     let described = crate::author::percent(&it.undescribed, it.image.len());
-    let mut told = match it.only_role {
+    let mut told = match it.fields.only {
         Some(role) => format!("only {}", role.word()),
         None => format!("{described} % described"),
     };
@@ -30,7 +30,7 @@ pub(super) fn aside(app: &App) -> String {
 /// Draws the visible rows; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
-    if it.field_rows.is_empty() {
+    if it.fields.listed.is_empty() {
         let lines = match &it.layout {
             None => &[
                 "No layout is in force.",
@@ -45,12 +45,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let (width, height) = (canvas.width(), canvas.height());
     let role_width = if width >= 60 { ROLE + 2 } else { 0 };
     let name_width = (width.saturating_sub(role_width) * 2 / 5).clamp(8, 36);
-    let rows = it.field_rows.iter().skip(it.fields.top).take(height).enumerate();
+    let rows = it.fields.listed.iter().skip(it.fields.rows.top).take(height).enumerate();
     for (y, &index) in rows {
         let Some(field) = it.decoded.fields.get(index) else { continue };
         let sign = match field.shape {
             Shape::Leaf => " ",
-            _ if it.is_open(field) => "▾",
+            _ if it.fields.is_open(field) => "▾",
             _ => "▸",
         };
         let odd = matches!(field.state, FieldState::Odd(_));
@@ -77,7 +77,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             canvas.cell(width - role_width + 1, y, ROLE, field.role.word(), Tone::Quiet);
         }
     }
-    let chosen = it.fields.at.checked_sub(it.fields.top)?;
+    let chosen = it.fields.rows.at.checked_sub(it.fields.rows.top)?;
     // Where no field lies over the bytes cursor, none is the one that it is in.
     let is_over = it.chosen_field().is_some_and(|f| f.cover().contains(it.cursor.at));
     if chosen < height && (is_over || app.focus == Pane::Fields) {
@@ -99,7 +99,7 @@ fn sign_at(field: &Field) -> usize {
 #[must_use]
 pub fn is_sign_at(app: &App, x: usize, row: usize) -> bool {
     let it = app.it();
-    let index = it.field_rows.get(it.fields.top + row);
+    let index = it.fields.listed.get(it.fields.rows.top + row);
     let field = index.and_then(|&index| it.decoded.fields.get(index));
     field.is_some_and(|f| f.shape != Shape::Leaf && sign_at(f) == x)
 }

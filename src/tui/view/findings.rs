@@ -4,7 +4,7 @@ use super::canvas::Canvas;
 use crate::finding::{Finding, Verdict};
 use crate::report::text;
 use crate::tui::app::{App, Pane};
-use crate::tui::sheet::MOST_JUDGED;
+use crate::tui::judging::MOST_JUDGED;
 use crate::tui::theme::Tone;
 use crate::tui::way;
 

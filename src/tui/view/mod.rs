@@ -141,7 +141,7 @@ fn list_place(app: &App, pane: Pane, height: usize) -> Option<String> {
 fn list_of(app: &App, pane: Pane) -> Option<&Rows> {
     let it = app.it();
     let (rows, rows_of_twin) = match pane {
-        Pane::Fields => (&it.fields, app.twin.as_ref().map(|t| &t.fields)),
+        Pane::Fields => (&it.fields.rows, app.twin.as_ref().map(|t| &t.fields)),
         Pane::Checks => (&it.checks, app.twin.as_ref().map(|t| &t.checks)),
         Pane::Findings => (&it.finding_rows, None),
         Pane::Found => (&it.hit_rows, None),

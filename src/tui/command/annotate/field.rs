@@ -1,7 +1,7 @@
 //! One field: what it is called, how its bytes are read, what it is to the repair.
 
 use super::role::{self, role};
-use super::{base, choose, field, order, overlap, write};
+use super::{base, field, order, overlap, write};
 use crate::author::{self, NewField, Scaling};
 use crate::layout::{Field, Role, Shape};
 use crate::report::text;
@@ -377,6 +377,6 @@ fn change(app: &mut App, form: &Form) -> bool {
         Some((parent, _)) => format!("{parent}.{}", form.answer(NAME)),
         None => form.answer(NAME).to_owned(),
     };
-    choose(app, &renamed);
+    app.it_mut().choose_field(&renamed);
     true
 }

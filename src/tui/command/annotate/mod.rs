@@ -180,15 +180,6 @@ pub(super) fn write(app: &mut App, label: &str, new: Result<String, Refused>) ->
     }
 }
 
-/// Puts the Fields pane on the field at `path`, if it is shown.
-pub(super) fn choose(app: &mut App, path: &str) {
-    let it = app.it_mut();
-    let is_it = |&i: &usize| it.decoded.fields.get(i).is_some_and(|f| f.path == path);
-    if let Some(row) = it.field_rows.iter().position(is_it) {
-        it.fields.at = row;
-    }
-}
-
 fn field<'a>(app: &'a App, path: &str) -> Option<&'a Field> {
     app.it().decoded.fields.iter().find(|f| f.path == path)
 }

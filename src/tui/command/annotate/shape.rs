@@ -1,6 +1,6 @@
 //! A field split, taken out, stretched, moved.
 
-use super::{base, choose, field, write};
+use super::{base, field, write};
 use crate::author;
 use crate::report::text;
 use crate::span::Span;
@@ -48,7 +48,7 @@ pub(super) fn stretch(app: &mut App, by: isize) -> Effect {
     let bytes = span.len().saturating_add_signed(by);
     let new = author::stretch(&app.it().layout_text(), &path, bytes);
     if write(app, &format!("made {path} {} long", text::count(bytes, "byte")), new) {
-        choose(app, &path);
+        app.it_mut().choose_field(&path);
     }
     Effect::None
 }
@@ -60,10 +60,10 @@ pub(super) fn shift(app: &mut App, by: isize) -> Effect {
     let new = author::move_by(&app.it().layout_text(), &path, by, span.start.saturating_sub(start));
     let to = app.it().image.address(span.start.saturating_add_signed(by));
     if write(app, &format!("moved {path} to {}", text::address(to)), new) {
-        choose(app, &path);
+        app.it_mut().choose_field(&path);
         if let Some(at) = field(app, &path).and_then(|f| f.spans.first()).map(|s| s.start) {
             app.it_mut().go(at);
-            choose(app, &path);
+            app.it_mut().choose_field(&path);
         }
     }
     Effect::None

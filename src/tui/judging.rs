@@ -1,0 +1,100 @@
+//! What an image's bytes say and what speaks for or against them: judged beside the keys, taken once it is done.
+
+use std::sync::Arc;
+
+use super::sheet::{QUICK_BYTES, Sheet};
+use crate::chip::Chip;
+use crate::finding::Finding;
+use crate::image::Image;
+use crate::layout::{self, Decoded, Layout};
+use crate::vet;
+
+/// Images up to this size are judged as reads while they are worked on, and looked through for what is in them.
+pub const MOST_JUDGED: usize = 64 << 20;
+
+/// Everything that a judgement is made from.
+pub struct Case {
+    image: Image,
+    layout: Option<Arc<Layout>>,
+    chip: Option<&'static Chip>,
+    remarks: Vec<Finding>,
+    revision: u64,
+}
+
+impl Case {
+    /// Judges; takes its time with large images. Of images over [`MOST_JUDGED`] only the layout is read.
+    #[must_use]
+    pub fn judge(self) -> Judgement {
+        let decoded = self.layout.as_ref().map(|l| layout::decode(l, &self.image)).unwrap_or_default();
+        if self.image.len() > MOST_JUDGED {
+            return Judgement { decoded, findings: self.remarks, revision: self.revision };
+        }
+        let layouts = self.layout.as_deref().map(std::slice::from_ref).unwrap_or_default();
+        let ask = vet::Ask { chip: self.chip, layouts, named: true, ..vet::Ask::default() };
+        let mut findings = vet::vet(&[&self.image], &ask).findings;
+        // What was remarked at opening and is seen again is told once.
+        let seen = |remark: &Finding| findings.iter().any(|f| f.code == remark.code);
+        let remarks: Vec<Finding> = self.remarks.into_iter().filter(|r| !seen(r)).collect();
+        findings.extend(remarks);
+        Judgement { decoded, findings, revision: self.revision }
+    }
+}
+
+/// What the bytes say and what speaks for or against them.
+pub struct Judgement {
+    decoded: Decoded,
+    findings: Vec<Finding>,
+    revision: u64,
+}
+
+impl Sheet {
+    /// What the image must be judged by, to be judged elsewhere.
+    #[must_use]
+    pub fn case(&self) -> Case {
+        Case {
+            image: self.image.clone(),
+            layout: self.layout.as_ref().map(|l| Arc::clone(&l.layout)),
+            chip: self.chip,
+            remarks: self.remarks.clone(),
+            revision: self.revision,
+        }
+    }
+
+    /// Takes a judgement, unless the bytes have changed since.
+    pub fn take(&mut self, judgement: Judgement) {
+        if judgement.revision != self.revision {
+            return;
+        }
+        self.decoded = judgement.decoded;
+        self.findings = judgement.findings;
+        self.names().fill(&mut self.findings);
+        self.is_judged = true;
+        self.finding_rows.fit(self.findings.len());
+        self.list_decoded();
+    }
+
+    /// Judges the image and looks it over here and now.
+    pub fn judge(&mut self) {
+        if !self.is_judged {
+            self.take(self.case().judge());
+        }
+        if let Some(look) = self.skyline.look(&self.image) {
+            look.over(|seen| {
+                self.skyline.take(seen);
+                true
+            });
+        }
+    }
+
+    /// Whether fields and checks may still be those of earlier bytes: in a large image they are read anew beside the keys.
+    #[must_use]
+    pub fn is_stale(&self) -> bool {
+        !self.is_judged && self.image.len() > QUICK_BYTES
+    }
+
+    /// Whether nothing speaks for or against this read because nobody asked: it is over [`MOST_JUDGED`].
+    #[must_use]
+    pub fn is_too_large_to_judge(&self) -> bool {
+        self.image.len() > MOST_JUDGED
+    }
+}
