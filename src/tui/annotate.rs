@@ -128,12 +128,8 @@ impl App {
     /// # Errors
     /// When something else wrote to the image.
     pub fn undo(&mut self) -> Result<Option<String>, Refused> {
-        let (sharing, id) = (self.sharing(), self.it().steps.last_done());
-        let label = self.it_mut().undo()?;
-        if let (Some(id), Some(label)) = (id, &label) {
-            self.bring_along(&sharing, id, label, |sheet| sheet.also_back(id));
-        }
-        Ok(label)
+        let id = self.it().steps.last_done();
+        self.go(id, Sheet::undo, Sheet::also_back)
     }
 
     /// Does again what was taken back last in this image; a step of the layout in every image that shares it.
@@ -141,10 +137,22 @@ impl App {
     /// # Errors
     /// As for [`App::undo`].
     pub fn redo(&mut self) -> Result<Option<String>, Refused> {
-        let (sharing, id) = (self.sharing(), self.it().steps.last_undone());
-        let label = self.it_mut().redo()?;
+        let id = self.it().steps.last_undone();
+        self.go(id, Sheet::redo, Sheet::also_again)
+    }
+
+    /// Goes back or forth by one thing; `id` is its number when it is a step of the layout, and `alike` goes the same
+    /// way in another image.
+    fn go(
+        &mut self,
+        id: Option<u64>,
+        way: fn(&mut Sheet) -> Result<Option<String>, Refused>,
+        alike: fn(&mut Sheet, u64) -> bool,
+    ) -> Result<Option<String>, Refused> {
+        let sharing = self.sharing();
+        let label = way(self.it_mut())?;
         if let (Some(id), Some(label)) = (id, &label) {
-            self.bring_along(&sharing, id, label, |sheet| sheet.also_again(id));
+            self.bring_along(&sharing, id, label, |sheet| alike(sheet, id));
         }
         Ok(label)
     }

@@ -27,6 +27,15 @@ pub(super) enum Turn {
     Layout(u64),
 }
 
+impl Turn {
+    const fn layout(self) -> Option<u64> {
+        match self {
+            Turn::Layout(id) => Some(id),
+            Turn::Bytes => None,
+        }
+    }
+}
+
 /// The steps of a layout, and their order among the changes of bytes.
 #[derive(Debug, Clone)]
 pub struct Steps {
@@ -87,18 +96,12 @@ impl Steps {
 
     /// The step that Undo would take back, when it is one of the layout.
     pub(super) fn last_done(&self) -> Option<u64> {
-        match self.done.last() {
-            Some(Turn::Layout(id)) => Some(*id),
-            _ => None,
-        }
+        self.done.last()?.layout()
     }
 
     /// The step that Redo would take again, when it is one of the layout.
     pub(super) fn last_undone(&self) -> Option<u64> {
-        match self.undone.last() {
-            Some(Turn::Layout(id)) => Some(*id),
-            _ => None,
-        }
+        self.undone.last()?.layout()
     }
 
     /// Whether there is something to take back.

@@ -2,6 +2,7 @@
 
 use super::{Command, USUAL, Where, fill, has_layout, readings, resize, sealing, unlocked};
 use crate::compare::audit::USUAL_CAUTION;
+use crate::edit::Refused;
 use crate::layout::{self, Field, Role, Shape};
 use crate::report::text;
 use crate::tui::app::{App, Pane};
@@ -42,11 +43,8 @@ pub(super) const ROWS: &[Command] = &[
         hint: "undo",
         doc: "Take back what was done last, to the bytes or to the layout; it says which",
         act: |app, _| {
-            match app.undo() {
-                Ok(label) => app.say(Tone::Plain, format!("Taken back: {}", label.unwrap_or_default())),
-                Err(refused) => app.say(Tone::Bad, refused.what),
-            }
-            Effect::None
+            let undone = app.undo();
+            tell(app, "Taken back", undone)
         },
         ..USUAL
     },
@@ -56,11 +54,8 @@ pub(super) const ROWS: &[Command] = &[
         obstacle: |app| (!app.it().steps.can_redo()).then_some("There is nothing to do again"),
         doc: "Do again what was taken back",
         act: |app, _| {
-            match app.redo() {
-                Ok(label) => app.say(Tone::Plain, format!("Done again: {}", label.unwrap_or_default())),
-                Err(refused) => app.say(Tone::Bad, refused.what),
-            }
-            Effect::None
+            let redone = app.redo();
+            tell(app, "Done again", redone)
         },
         ..USUAL
     },
@@ -121,6 +116,15 @@ pub(super) const ROWS: &[Command] = &[
     fill::FILL,
     resize::RESIZE,
 ];
+
+/// Says what was taken back or done again.
+fn tell(app: &mut App, what: &str, label: Result<Option<String>, Refused>) -> Effect {
+    match label {
+        Ok(label) => app.say(Tone::Plain, format!("{what}: {}", label.unwrap_or_default())),
+        Err(refused) => app.say(Tone::Bad, refused.what),
+    }
+    Effect::None
+}
 
 /// The answers to whether a record with a caution is returned to rest.
 const REST: &[Reply] = &[

@@ -13,7 +13,12 @@ use crate::tui::theme::Tone;
 pub(super) const PICTURE: Command = Command {
     name: "picture",
     obstacle: |app| {
-        let is_large = app.images().iter().any(|i| i.image.len() > MOST_DRAWN);
+        let is_drawn = |index: usize| match &app.twin {
+            Some(twin) => [twin.left, twin.right].contains(&index),
+            None => index == app.current(),
+        };
+        let mut images = app.images().iter().enumerate();
+        let is_large = images.any(|(index, sheet)| is_drawn(index) && sheet.image.len() > MOST_DRAWN);
         let is_new = app.twin.as_ref().is_some_and(crate::tui::twin::Twin::is_new);
         is_large
             .then_some("Images over 4 MiB are drawn by readproof show and compare, with --picture")
@@ -54,3 +59,24 @@ static DRAW: Ask = Ask {
     options: |_, _| Vec::new(),
     submit: |_, prompt| file_name::typed(prompt).map(Effect::Draw),
 };
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::image::{Format, Image};
+    use crate::tui::sheet::Sheet;
+    use crate::tui::theme::Look;
+    use crate::tui::twin::Twin;
+
+    #[test]
+    fn a_large_image_that_is_only_open_too_is_not_in_the_way() {
+        let sheet = |bytes: usize| Sheet::new("unit.bin".into(), Image::raw(vec![0; bytes]), Format::Raw);
+        let mut app = App::new(sheet(16), vec![sheet(MOST_DRAWN + 1)], (80, 24), Look::default());
+        assert_eq!(PICTURE.refusal(&app), None);
+        app.twin = Some(Twin::new(0, 1));
+        assert!(PICTURE.refusal(&app).is_some_and(|why| why.contains("4 MiB")));
+        app.twin = None;
+        app.turn_to(1);
+        assert!(PICTURE.refusal(&app).is_some());
+    }
+}
