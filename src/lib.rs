@@ -5,6 +5,7 @@
 //! | core | what it is |
 //! | --- | --- |
 //! | [`span`], [`finding`], [`error`] | places, observations and verdicts, what could not be done |
+//! | [`wording`] | addresses, counts, lists and bytes as sentences have them |
 //! | [`image`] | the bytes of one memory; raw, Intel HEX and S-record as pure codecs |
 //! | [`edit`] | edits with their inverses, history |
 //! | [`check`] | the catalogue of checks; compute, verify, reseal |
@@ -44,6 +45,8 @@ pub mod hunt;
 pub mod image;
 pub mod layout;
 pub mod nearest;
+#[cfg(test)]
+mod noise;
 pub mod notation;
 mod platform;
 pub mod report;
@@ -54,3 +57,4 @@ pub mod survey;
 pub mod tui;
 pub mod value;
 pub mod vet;
+pub mod wording;

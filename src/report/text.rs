@@ -11,6 +11,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::paint::Paint;
 use crate::span::Span;
+pub use crate::wording::{address, count, hex, hex_short, list};
 
 /// `text` without anything that could act on a terminal or hide from the reader: control characters, escape
 /// sequences, marks that turn the writing direction, invisible characters. Each is shown by its number instead.
@@ -181,12 +182,6 @@ fn word_of(bytes: &[u8]) -> String {
     escaped
 }
 
-/// `0x0040`: at least four digits.
-#[must_use]
-pub fn address(address: u64) -> String {
-    format!("0x{address:04X}")
-}
-
 /// `0x0040..0x0050`, the end not included, as addresses of an image whose offset 0 is at `base`.
 #[must_use]
 pub fn range(span: Span, base: u64) -> String {
@@ -198,24 +193,6 @@ pub fn range(span: Span, base: u64) -> String {
 #[must_use]
 pub fn place(span: Span, base: u64) -> String {
     format!("{}, {}", address(base.saturating_add(span.start as u64)), count(span.len(), "byte"))
-}
-
-/// `4B 44 31`, for people.
-#[must_use]
-pub fn hex(bytes: &[u8]) -> String {
-    let pairs: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
-    pairs.join(" ")
-}
-
-/// `4B 44 31 … (16 bytes)`: at most `most` bytes are written out.
-#[must_use]
-pub fn hex_short(bytes: &[u8], most: usize) -> String {
-    match bytes.get(..most) {
-        Some(head) if head.len() < bytes.len() => {
-            format!("{} … ({})", hex(head), count(bytes.len(), "byte"))
-        }
-        _ => hex(bytes),
-    }
 }
 
 /// `4B4431`, for programs.
@@ -231,25 +208,6 @@ pub fn hex_plain(bytes: &[u8]) -> String {
 #[must_use]
 pub fn number(value: u128, bytes: usize) -> String {
     format!("{value:0digits$X}", digits = bytes.saturating_mul(2).min(32))
-}
-
-/// `1 byte`, `2 bytes`; the noun takes a plain s.
-#[must_use]
-pub fn count(n: usize, noun: &str) -> String {
-    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
-}
-
-/// `a`, `a and b`, `a, b and c`.
-#[must_use]
-pub fn list<S: AsRef<str>>(items: &[S]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.as_ref().to_owned(),
-        [head @ .., last] => {
-            let head: Vec<&str> = head.iter().map(AsRef::as_ref).collect();
-            format!("{} and {}", head.join(", "), last.as_ref())
-        }
-    }
 }
 
 /// `text` as a sentence: first letter upper case when it is a plain word, full stop at the end.
