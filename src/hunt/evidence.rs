@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::Way;
-use super::kernel::{Family, Kernel, number};
+use super::kernel::{Family, Kernel, mask};
 use super::moves::Move;
 use super::scene::{Reach, Scene};
 use crate::span::{ByteOrder, Span};
@@ -46,11 +46,11 @@ fn cancels(family: Family, over: &[u8]) -> bool {
         Family::Sum { word, order, .. } => (word, order, false),
         Family::Crc { .. } | Family::Pair { .. } | Family::Rotating => return false,
     };
-    let ones = u64::MAX >> (64 - u32::from(word));
+    let ones = mask(word.into());
     let mut words: HashMap<u64, [usize; 2]> = HashMap::new();
     let mut total = 0;
     for word in over.chunks(usize::from(word / 8)) {
-        let value = number(word, order);
+        let value = order.number_u64(word);
         if value != 0 && value != ones {
             // A word and its inverse have one name.
             let inverse = ones & !value;
@@ -103,7 +103,7 @@ pub(super) fn bits(scene: &Scene<'_>, kernel: &Kernel, way: &Way) -> Vec<f64> {
     };
     let moved = moved(scene, kernel.family, way).unwrap_or(all);
     let common = Common { scene, kernel, order: way.order };
-    let value = |image: &[u8]| number(&image[way.stored_at.range()], way.order);
+    let value = |image: &[u8]| way.order.number_u64(&image[way.stored_at.range()]);
     let mut bits = Vec::with_capacity(images.len());
     for (i, image) in images.iter().enumerate() {
         let blank = image[way.over.range()].windows(2).all(|pair| pair[0] == pair[1]);
@@ -138,7 +138,7 @@ enum Spread {
 impl Spread {
     /// The class of `number` among numbers of `bits` bits.
     fn class(self, number: u64, bits: u32) -> u32 {
-        let most = u64::MAX >> (64 - bits);
+        let most = mask(bits);
         match self {
             Spread::Exact => 0,
             Spread::Added => 64 - number.min(most - number).leading_zeros(),
@@ -169,7 +169,7 @@ struct Common<'s> {
 impl Common<'_> {
     /// How rare it is that `image` holds a number like `value`, or bytes like its bytes.
     fn bits_of_value(&self, image: &[u8], value: u64, spread: Spread) -> f64 {
-        let numbers = image.windows(self.bytes()).map(|bytes| number(bytes, self.order));
+        let numbers = image.windows(self.bytes()).map(|bytes| self.order.number_u64(bytes));
         let mut of_byte = [0.0; 256];
         image.iter().for_each(|&byte| of_byte[usize::from(byte)] += 1.0);
         let rarity =
@@ -180,10 +180,10 @@ impl Common<'_> {
 
     /// How rare it is that two images differ as they do where the value is stored, among places that vary.
     fn bits_of_change(&self, before: &[u8], after: &[u8], way: &Way, spread: Spread) -> f64 {
-        let most = u64::MAX >> (64 - 8 * self.bytes() as u32);
+        let most = mask(8 * self.bytes() as u32);
         let change = |at: Span| {
             let (before, after) =
-                (number(&before[at.range()], self.order), number(&after[at.range()], self.order));
+                (self.order.number_u64(&before[at.range()]), self.order.number_u64(&after[at.range()]));
             match spread {
                 Spread::Joined => before ^ after,
                 Spread::Exact | Spread::Added => after.wrapping_sub(before) & most,
@@ -230,7 +230,7 @@ fn moved(scene: &Scene<'_>, family: Family, way: &Way) -> Option<f64> {
         return None;
     }
     let words = |image: &[u8]| -> Vec<u64> {
-        image[way.over.range()].chunks(word).map(|word| number(word, order)).collect()
+        image[way.over.range()].chunks(word).map(|word| order.number_u64(word)).collect()
     };
     let before = words(first);
     let mut toggled = 0_u64;

@@ -138,15 +138,6 @@ impl Family {
 }
 
 /// `bits` ones at the bottom, 1 to 64.
-pub(super) const fn mask(bits: u8) -> u64 {
-    u64::MAX >> (64 - bits as u32)
-}
-
-/// The number that at most eight `bytes` form.
-pub(super) fn number(bytes: &[u8], order: ByteOrder) -> u64 {
-    let join = |value: u64, &byte: &u8| value << 8 | u64::from(byte);
-    match order {
-        ByteOrder::Big => bytes.iter().fold(0, join),
-        ByteOrder::Little => bytes.iter().rev().fold(0, join),
-    }
+pub(super) const fn mask(bits: u32) -> u64 {
+    u64::MAX >> (64 - bits)
 }

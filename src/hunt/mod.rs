@@ -16,6 +16,7 @@
 //! | `scene` | the images, natural places in them, how natural a range is |
 //! | `kernel` | the algorithms of the catalogue by what their look-ups have in common |
 //! | `algebra` | arithmetic on the numbers of prefixes, for every family of checks; `gf2` for the CRCs |
+//! | `moves` | how bytes move from image to image |
 //! | `tables` | the numbers of all positions; `stored` the values that are looked for |
 //! | `search` | what is looked up, as far as chance leaves it worth a look |
 //! | `rotating` | the one sum that ranges have to be tried for |
@@ -132,6 +133,8 @@ pub struct Answer {
     pub hits: Vec<Hit>,
     /// How many hits were withheld because chance alone would give more than the limit.
     pub withheld: usize,
+    /// Some of those, the least likely by chance first.
+    pub nearly: Vec<Hit>,
     /// What was not tried.
     pub untried: Vec<Untried>,
     /// Bytes compared in each image.
@@ -150,7 +153,7 @@ pub struct Answer {
 pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &AtomicBool) -> Answer {
     let scene = scene::Scene::new(question);
     let units = search::units(&scene);
-    let found = Mutex::new(fold::Found::default());
+    let found = Mutex::new(resolve::Resolved::default());
     let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let work = || {
         while let Some(&unit) = units.get(next.fetch_add(1, Ordering::Relaxed)) {
@@ -171,10 +174,11 @@ pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &A
         work();
     });
     let found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
-    let (hits, withheld) = fold::fold(found, question.limit);
+    let (hits, withheld, nearly) = fold::fold(found, &scene);
     Answer {
         hits,
         withheld,
+        nearly,
         untried: scene.untried(),
         bytes: scene.len,
         images: scene.images.len(),

@@ -7,6 +7,7 @@
 
 use std::sync::atomic::AtomicBool;
 
+use super::kernel::mask;
 use super::scene::{Reach, Scene};
 use super::search::is_off;
 use super::{Hit, Way};
@@ -135,7 +136,7 @@ fn factor(divisor: &[u64], width: u32) -> Option<u64> {
     let spare = (127 - whole.leading_zeros()).checked_sub(width).filter(|&spare| spare <= SPARE)?;
     let mut found = (1_u128 << spare..2 << spare).filter(|small| small & 1 == 1).filter_map(|small| {
         let quotient = divided(whole, small)?;
-        Some(quotient as u64 & (u64::MAX >> (64 - width)))
+        Some(quotient as u64 & mask(width))
     });
     found.next().filter(|_| found.next().is_none())
 }
@@ -163,8 +164,8 @@ fn constants(
     poly: u64,
 ) -> Option<Algorithm> {
     let width = 8 * stored_at.len() as u32;
-    let ones = u128::from(u64::MAX >> (64 - width));
-    let stored = |image: &[u8]| u128::from(super::kernel::number(&image[stored_at.range()], order));
+    let ones = u128::from(mask(width));
+    let stored = |image: &[u8]| u128::from(order.number_u64(&image[stored_at.range()]));
     let crc = |init: u128, xorout: u128| {
         Algorithm::crc(CrcParameters {
             width: width as u8,

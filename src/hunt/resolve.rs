@@ -2,7 +2,7 @@
 
 use super::algebra::Algebra;
 use super::evidence::{bits, says_something};
-use super::kernel::{self, Family, Kernel, number};
+use super::kernel::{self, Family, Kernel};
 use super::lookup::Raw;
 use super::scene::Reach;
 use super::scene::Scene;
@@ -15,8 +15,10 @@ use crate::span::Span;
 #[derive(Debug, Default)]
 pub(super) struct Resolved {
     pub hits: Vec<Hit>,
-    /// Finds that chance alone would give too often.
+    /// How many finds chance alone would give too often.
     pub withheld: usize,
+    /// The least likely of those by chance, not verified yet.
+    pub nearly: Vec<Candidate>,
 }
 
 /// Positions of one run that are looked at: all of a short run, of a longer one those beside the value, its ends and
@@ -25,7 +27,11 @@ const MOST_POSITIONS: usize = 24;
 /// Other ways of one find that are kept.
 const MOST_WAYS: usize = 8;
 
+/// Withheld finds that are kept to be told.
+const MOST_NEARLY: usize = 16;
+
 /// One way to see a find, not verified yet.
+#[derive(Debug)]
 pub(super) struct Candidate {
     way: Way,
     /// Whether its constants are listed ones.
@@ -40,6 +46,13 @@ impl Candidate {
         let expected = expected(scene, kernel, &way, listed, &bits);
         Candidate { way, listed, expected }
     }
+
+    fn hit(self, scene: &Scene<'_>) -> Hit {
+        let Candidate { way, listed, expected } = self;
+        let images = scene.independent(way.over, way.stored_at).len();
+        let reach = scene.reach(way.over, way.stored_at);
+        Hit { way, images, expected, reach, listed, also: Vec::new() }
+    }
 }
 
 /// Names what was looked up, verifies it, and says how often chance gives the like.
@@ -50,6 +63,27 @@ pub(super) fn resolve<A: Algebra>(tables: &Tables<'_, A>, raw: &[Raw], resolved:
 }
 
 impl Resolved {
+    /// Takes in what another unit found.
+    pub(super) fn add(&mut self, other: Resolved) {
+        self.hits.extend(other.hits);
+        self.withheld += other.withheld;
+        self.nearly.extend(other.nearly);
+        self.keep_nearest();
+    }
+
+    /// Of the withheld finds only those are kept that chance explains least.
+    fn keep_nearest(&mut self) {
+        let place = |c: &Candidate| (c.way.stored_at, c.way.over, c.way.by.name.clone());
+        self.nearly.sort_by(|a, b| a.expected.total_cmp(&b.expected).then_with(|| place(a).cmp(&place(b))));
+        self.nearly.truncate(MOST_NEARLY);
+    }
+
+    /// The withheld finds that hold.
+    pub(super) fn nearly(&mut self, scene: &Scene<'_>) -> Vec<Hit> {
+        let nearly = std::mem::take(&mut self.nearly);
+        nearly.into_iter().filter(|c| verified(scene, &c.way)).map(|c| c.hit(scene)).collect()
+    }
+
     /// Takes the most telling of the ways to see one find, with the others that hold.
     pub(super) fn judge(&mut self, scene: &Scene<'_>, kernel: &Kernel, mut candidates: Vec<Candidate>) {
         let length = |candidate: &Candidate| std::cmp::Reverse(candidate.way.over.len());
@@ -63,14 +97,17 @@ impl Resolved {
             true => at_best,
             false => expected(scene, kernel, &way, listed, &bits(scene, kernel, &way)),
         };
+        let best = Candidate { way, listed, expected };
         if expected > scene.limit {
             self.withheld += 1;
+            self.nearly.push(best);
+            if self.nearly.len() > 4 * MOST_NEARLY {
+                self.keep_nearest();
+            }
             return;
         }
-        let images = scene.independent(way.over, way.stored_at).len();
-        let reach = scene.reach(way.over, way.stored_at);
         let also = candidates.take(MOST_WAYS).map(|candidate| candidate.way).collect();
-        self.hits.push(Hit { way, images, expected, reach, listed, also });
+        self.hits.push(Hit { also, ..best.hit(scene) });
     }
 }
 
@@ -89,7 +126,7 @@ fn expected(scene: &Scene<'_>, kernel: &Kernel, way: &Way, listed: bool, bits: &
 /// Whether the check agrees in every image.
 pub(super) fn verified(scene: &Scene<'_>, way: &Way) -> bool {
     scene.images.iter().all(|image| {
-        let stored = number(&image[way.stored_at.range()], way.order);
+        let stored = way.order.number_u64(&image[way.stored_at.range()]);
         let pieces: Vec<&[u8]> = match way.over.intersection(way.stored_at) {
             None => vec![&image[way.over.range()]],
             Some(hole) => {
@@ -196,7 +233,7 @@ fn candidates<A: Algebra>(tables: &Tables<'_, A>, raw: &Raw) -> Vec<Candidate> {
 
 fn first_value<A: Algebra>(tables: &Tables<'_, A>, raw: &Raw) -> Option<u64> {
     let stored = Span::of(raw.at, tables.kernel.bits.div_ceil(8) as usize);
-    tables.scene.images.first().map(|image| number(&image[stored.range()], raw.order))
+    tables.scene.images.first().map(|image| raw.order.number_u64(&image[stored.range()]))
 }
 
 /// Whether the first image has the value of `member`, by the numbers of its prefixes.

@@ -4,7 +4,7 @@
 use std::sync::atomic::AtomicBool;
 
 use super::Way;
-use super::kernel::{Kernel, number};
+use super::kernel::Kernel;
 use super::resolve::{Candidate, Resolved, verified};
 use super::scene::{Reach, Scene};
 use super::search::is_off;
@@ -40,7 +40,7 @@ pub(super) fn search(scene: &Scene<'_>, kernel: &'static Kernel, cancel: &Atomic
             for at in [Some(end), start.checked_sub(BYTES)].into_iter().flatten().filter(|&at| is_place(at)) {
                 let stored_at = Span::of(at, BYTES);
                 for order in [ByteOrder::Big, ByteOrder::Little] {
-                    if number(&first[stored_at.range()], order) == u64::from(sum) {
+                    if order.number_u64(&first[stored_at.range()]) == u64::from(sum) {
                         let way = way(by, Span::new(start, end), stored_at, order);
                         if scene.is_single() || verified(scene, &way) {
                             resolved.judge(scene, kernel, vec![Candidate::new(scene, kernel, way, true)]);

@@ -33,7 +33,9 @@ pub(super) fn units(scene: &Scene<'_>) -> Vec<Unit> {
 pub(super) fn run(scene: &Scene<'_>, unit: Unit, cancel: &AtomicBool) -> Resolved {
     match unit {
         Unit::Kernel(kernel) => run_kernel(scene, kernel, cancel),
-        Unit::Polynomial(size) => Resolved { hits: polynomial::solve(scene, size, cancel), withheld: 0 },
+        Unit::Polynomial(size) => {
+            Resolved { hits: polynomial::solve(scene, size, cancel), ..Resolved::default() }
+        }
     }
 }
 
@@ -47,13 +49,13 @@ fn run_kernel(scene: &Scene<'_>, kernel: &'static Kernel, cancel: &AtomicBool) -
         Family::Sum { bits, word, order, carry: true, missing } => run_by(
             scene,
             kernel,
-            &Sum::<true> { words: words(word, order), mask: mask(bits), missing },
+            &Sum::<true> { words: words(word, order), mask: mask(bits.into()), missing },
             cancel,
         ),
         Family::Sum { bits, word, order, carry: false, missing } => run_by(
             scene,
             kernel,
-            &Sum::<false> { words: words(word, order), mask: mask(bits), missing },
+            &Sum::<false> { words: words(word, order), mask: mask(bits.into()), missing },
             cancel,
         ),
         Family::Pair { half, word, modulus, init } => {

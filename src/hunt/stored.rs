@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::algebra::Algebra;
-use super::kernel::{Family, Kernel, number, orders};
+use super::kernel::{Family, Kernel, orders};
 use super::scene::Scene;
 use crate::span::{ByteOrder, Span};
 
@@ -32,7 +32,7 @@ impl Stored {
                 continue;
             }
             for &order in orders(kernel.bits) {
-                let value = |image: &&[u8]| algebra.register(number(&image[at..at + bytes], order));
+                let value = |image: &&[u8]| algebra.register(order.number_u64(&image[at..at + bytes]));
                 values.clear();
                 values.extend(scene.images.iter().map_while(value));
                 if values.len() < scene.images.len() {

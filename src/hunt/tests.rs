@@ -3,19 +3,7 @@
 use super::*;
 use crate::check::by_name;
 use crate::image::Image;
-
-/// Bytes that look like anything, the same for the same seed.
-fn noise(seed: u64, len: usize) -> Vec<u8> {
-    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
-    (0..len)
-        .map(|_| {
-            state ^= state << 13;
-            state ^= state >> 7;
-            state ^= state << 17;
-            (state >> 24) as u8
-        })
-        .collect()
-}
+use crate::noise::noise;
 
 fn seal(bytes: &mut [u8], name: &str, over: Span, at: usize, order: ByteOrder) {
     let algorithm = by_name(name).unwrap();
@@ -33,13 +21,13 @@ fn ask_kernel(images: &[Vec<u8>], member: &Algorithm) -> Vec<Hit> {
     let images: Vec<Image> = images.iter().cloned().map(Image::raw).collect();
     let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
     let scene = scene::Scene::new(&question);
-    let mut found = fold::Found::default();
+    let mut found = resolve::Resolved::default();
     let is_own =
         |unit: &search::Unit| matches!(unit, search::Unit::Kernel(kernel) if kernel.members.contains(member));
     for unit in search::units(&scene).into_iter().filter(is_own) {
         found.add(search::run(&scene, unit, &AtomicBool::new(false)));
     }
-    fold::fold(found, LIMIT).0
+    fold::fold(found, &scene).0
 }
 
 #[test]
@@ -53,7 +41,7 @@ fn every_algorithm_is_found_over_any_range_in_four_images() {
             let at = over.end + apart;
             let images: Vec<Vec<u8>> = (1..=4)
                 .map(|seed| {
-                    let mut bytes = noise(seed, 200);
+                    let mut bytes = noise(200, seed);
                     seal(&mut bytes, &member.name, over, at, ByteOrder::Little);
                     bytes
                 })
@@ -78,7 +66,7 @@ fn a_polynomial_that_nobody_listed_is_solved_for_from_five_images() {
         let (over, at) = (Span::new(16, 96 - by.bytes()), 96 - by.bytes());
         let images: Vec<Image> = (1..=5)
             .map(|seed| {
-                let mut bytes = noise(seed, 128);
+                let mut bytes = noise(128, seed);
                 seal(&mut bytes, text, over, at, ByteOrder::Little);
                 Image::raw(bytes)
             })
@@ -93,7 +81,7 @@ fn a_polynomial_that_nobody_listed_is_solved_for_from_five_images() {
 
 #[test]
 fn with_too_few_images_no_polynomial_is_made_up() {
-    let images: Vec<Image> = (1..=2).map(|seed| Image::raw(noise(seed, 128))).collect();
+    let images: Vec<Image> = (1..=2).map(|seed| Image::raw(noise(128, seed))).collect();
     let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
     let scene = scene::Scene::new(&question);
     for size in polynomial::SIZES {
@@ -116,7 +104,7 @@ fn naive(images: &[Vec<u8>], by: &Algorithm) -> Vec<Way> {
                     let stored_at = Span::of(at, bytes);
                     let holds = |image: &Vec<u8>| {
                         by.compute([&image[over.range()]])
-                            == u128::from(kernel::number(&image[stored_at.range()], order))
+                            == u128::from(order.number_u64(&image[stored_at.range()]))
                     };
                     if varies(over) && images.iter().all(holds) {
                         let stored_bytes = StoredBytes::Excluded;
@@ -144,7 +132,7 @@ fn whatever_trying_everything_finds_is_found_or_chance() {
         // Two images, so that chance gives hits of 8 bits too.
         let images: Vec<Vec<u8>> = (1..=3)
             .map(|image| {
-                let mut bytes = noise(10 * seed + image, 44);
+                let mut bytes = noise(44, 10 * seed + image);
                 let end = 8 + 24 / by.bytes() * by.bytes();
                 seal(&mut bytes, name, Span::new(8, end), end, ByteOrder::Little);
                 bytes
@@ -188,7 +176,7 @@ fn a_value_inside_its_range_is_found_whatever_stands_in_for_it() {
             let way = Way { by: by.clone(), over, stored_at, order: ByteOrder::Big, stored_bytes: stand_in };
             let images: Vec<Vec<u8>> = (1..=count)
                 .map(|seed| {
-                    let mut image = Image::raw(noise(seed, 256));
+                    let mut image = Image::raw(noise(256, seed));
                     let edit = crate::check::reseal(&way.placed(), &image).unwrap();
                     image.bytes_mut()[edit.span().range()].copy_from_slice(&edit.after);
                     image.bytes().to_vec()
@@ -204,7 +192,7 @@ fn a_value_inside_its_range_is_found_whatever_stands_in_for_it() {
 fn a_single_image_shows_a_value_before_its_range_wherever_that_ends() {
     let by = by_name("CRC-64/XZ").unwrap();
     let over = Span::new(28, 141);
-    let mut image = noise(3, 200);
+    let mut image = noise(200, 3);
     seal(&mut image, &by.name, over, 20, ByteOrder::Little);
     let hits = ask_kernel(&[image], &by);
     assert_eq!(hits.first().map(|hit| (hit.way.over, hit.way.stored_at.start)), Some((over, 20)));
@@ -212,7 +200,7 @@ fn a_single_image_shows_a_value_before_its_range_wherever_that_ends() {
 
 #[test]
 fn a_search_that_is_called_off_says_so_and_tells_what_it_has() {
-    let images: Vec<Image> = (1..=3).map(|seed| Image::raw(noise(seed, 200))).collect();
+    let images: Vec<Image> = (1..=3).map(|seed| Image::raw(noise(200, seed))).collect();
     let question = Question { images: images.iter().collect(), bounds: Vec::new(), limit: LIMIT };
     let cancel = AtomicBool::new(false);
     let answer = hunt(&question, &|_| cancel.store(true, Ordering::Relaxed), &cancel);

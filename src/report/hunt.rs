@@ -150,6 +150,16 @@ impl Hunted<'_> {
                 text::count(answer.withheld, "hit"),
                 chance(self.limit)
             ));
+            if paint.whole && !answer.nearly.is_empty() {
+                remarks.push(match answer.nearly.len() < answer.withheld {
+                    true => "The least likely of them by chance:".to_owned(),
+                    false => "They are:".to_owned(),
+                });
+                remarks.extend(answer.nearly.iter().map(|Hit { way, expected, .. }| {
+                    let (over, stored) = (self.over(way), self.stored(way));
+                    format!("  {} over {over}, stored at {stored}: {}", way.by.name, chance(*expected))
+                }));
+            }
         }
         let bits: Vec<u32> = answer.untried.iter().map(|untried| untried.bits).collect();
         if let (Some(few), Some(least)) = (bits.iter().max(), answer.untried.first()) {
