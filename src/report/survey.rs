@@ -9,7 +9,6 @@ use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
 use crate::finding::Finding;
-use crate::span::ByteOrder;
 use crate::survey::{ByteClass, Confidence, Kind, Region, Stretch, Survey};
 
 /// What was surveyed and what came of it.
@@ -37,8 +36,7 @@ impl Surveyed<'_> {
             sentences.push("It was called off before its end.".to_owned());
         }
         if let Some((order, why)) = &self.survey.order {
-            sentences
-                .push(text::sentence(&format!("the byte order is {}, since {why}", order_words(*order))));
+            sentences.push(text::sentence(&format!("the byte order is {}, since {why}", order.words())));
         }
         for line in sentences.iter().flat_map(|s| text::wrap(&text::clean(s), paint.width)) {
             writeln!(out, "{line}")?;
@@ -148,7 +146,7 @@ impl Surveyed<'_> {
             bytes: self.survey.bytes,
             described: self.survey.described,
             cancelled: self.survey.cancelled,
-            order: self.survey.order.as_ref().map(|(order, _)| order_words(*order)),
+            order: self.survey.order.as_ref().map(|(order, _)| order.words()),
             regions: self.survey.regions.iter().map(region).collect(),
             stretches: self
                 .survey
@@ -165,14 +163,6 @@ impl Surveyed<'_> {
             draft_bytes: self.draft.as_ref().and_then(|name| name.bytes().map(str::to_owned)),
         };
         Report::new("survey", None, self.findings, self.base, body)
-    }
-}
-
-/// The words for a byte order.
-const fn order_words(order: ByteOrder) -> &'static str {
-    match order {
-        ByteOrder::Big => "high byte first",
-        ByteOrder::Little => "low byte first",
     }
 }
 

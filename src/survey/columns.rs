@@ -1,5 +1,7 @@
 //! What the columns of rows of one shape hold.
 
+use std::collections::BTreeSet;
+
 use super::dates::{DateForm, FORMS, share};
 use crate::span::ByteOrder;
 
@@ -102,7 +104,7 @@ fn cells<'r>(rows: &'r [&[u8]], at: usize, width: usize) -> impl Iterator<Item =
 
 /// The date or the moment in seconds at `at`: its bytes, and what they hold.
 fn moment(rows: &[&[u8]], at: usize, stride: usize) -> Option<(usize, ColumnKind)> {
-    let distinct = |width: usize| cells(rows, at, width).collect::<std::collections::BTreeSet<_>>();
+    let distinct = |width: usize| cells(rows, at, width).collect::<BTreeSet<_>>();
     let fits = |width: usize| at + width <= stride && distinct(width).len() >= FEWEST;
     if rows.len() < FEWEST {
         return None;
@@ -122,11 +124,9 @@ fn moment(rows: &[&[u8]], at: usize, stride: usize) -> Option<(usize, ColumnKind
     if !fits(4) || cells(rows, at, 4).all(printable) {
         return None;
     }
-    let numbers = |order| cells(rows, at, 4).map(|c| number(c, order)).collect::<Vec<u64>>();
+    let numbers = |order: ByteOrder| cells(rows, at, 4).map(|c| order.number_u64(c)).collect::<Vec<u64>>();
     // The two low bytes of moments differ from row to row; a small number beside a letter is no moment.
-    let varies = |at: usize| {
-        cells(rows, at, 1).collect::<std::collections::BTreeSet<_>>().len() * 2 >= rows.len().min(64)
-    };
+    let varies = |at: usize| cells(rows, at, 1).collect::<BTreeSet<_>>().len() * 2 >= rows.len().min(64);
     let order = [ByteOrder::Big, ByteOrder::Little].into_iter().find(|&order| {
         let low = if order == ByteOrder::Big { [at + 2, at + 3] } else { [at, at + 1] };
         low.into_iter().all(varies) && are_moments(&numbers(order))
@@ -151,7 +151,7 @@ fn column(rows: &[&[u8]], at: usize, end: usize) -> (usize, ColumnKind) {
         let byte = |at: usize| cells(rows, at, 1).map(|c| u64::from(c[0])).collect::<Vec<u64>>();
         kind_of(rows, low) != ColumnKind::Constant
             && !grows(&byte(high))
-            && grows(&cells(rows, at, width).map(|c| number(c, order)).collect::<Vec<u64>>())
+            && grows(&cells(rows, at, width).map(|c| order.number_u64(c)).collect::<Vec<u64>>())
     };
     for width in [4, 3, 2].into_iter().filter(|width| at + width <= end) {
         if let Some(order) = [ByteOrder::Big, ByteOrder::Little].into_iter().find(|&o| is_counter(width, o)) {
@@ -161,20 +161,11 @@ fn column(rows: &[&[u8]], at: usize, end: usize) -> (usize, ColumnKind) {
     (1, single)
 }
 
-/// The number that these bytes make.
-fn number(bytes: &[u8], order: ByteOrder) -> u64 {
-    let fold = |n: u64, b: &u8| n << 8 | u64::from(*b);
-    match order {
-        ByteOrder::Big => bytes.iter().fold(0, fold),
-        ByteOrder::Little => bytes.iter().rev().fold(0, fold),
-    }
-}
-
 /// True for numbers that are all seconds of 2000 to 2037, lie within fifteen years and mostly differ.
 fn are_moments(numbers: &[u64]) -> bool {
     let (low, high) =
         (numbers.iter().min().copied().unwrap_or(0), numbers.iter().max().copied().unwrap_or(0));
-    let distinct = numbers.iter().collect::<std::collections::BTreeSet<_>>().len();
+    let distinct = numbers.iter().collect::<BTreeSet<_>>().len();
     low >= 946_684_800
         && high < 2_145_916_800
         && high - low < 15 * 31_557_600
@@ -192,7 +183,7 @@ fn grows(numbers: &[u64]) -> bool {
 /// What one byte of the rows is.
 fn kind_of(rows: &[&[u8]], at: usize) -> ColumnKind {
     let values: Vec<u8> = rows.iter().map(|row| row[at]).collect();
-    let distinct: std::collections::BTreeSet<u8> = values.iter().copied().collect();
+    let distinct: BTreeSet<u8> = values.iter().copied().collect();
     if distinct.len() == 1 {
         ColumnKind::Constant
     } else if values.iter().all(|b| (0x20..0x7F).contains(b))
@@ -211,7 +202,7 @@ fn kind_of(rows: &[&[u8]], at: usize) -> ColumnKind {
 }
 
 /// True for values that are single bits and unions of them, too far apart for the numbers of a list.
-fn are_flags(values: &std::collections::BTreeSet<u8>) -> bool {
+fn are_flags(values: &BTreeSet<u8>) -> bool {
     let singles = values.iter().filter(|v| v.is_power_of_two()).fold(0u8, |all, v| all | v);
     let unions = values.iter().filter(|v| **v != 0 && !v.is_power_of_two());
     let most = values.last().map_or(0, |v| usize::from(*v));

@@ -1,5 +1,7 @@
 //! Packed and unpacked decimal digits: runs long enough to be no chance.
 
+use std::collections::BTreeSet;
+
 use super::dates::share;
 use super::{Kind, Region};
 use crate::find::Encoding;
@@ -14,22 +16,12 @@ const fn packed(byte: u8) -> bool {
     byte >> 4 <= 9 && byte & 15 <= 9
 }
 
-/// The digits of packed bytes.
-fn shown(bytes: &[u8], encoding: Encoding) -> String {
-    let view = match encoding {
-        Encoding::UnpackedDigits => View::Bytes(ByteChange::DigitOf),
-        Encoding::PackedDigitsSwapped => View::Nibbles { high_first: false },
-        _ => View::Nibbles { high_first: true },
-    };
-    String::from_utf8_lossy(&view.symbols(bytes)).into_owned()
-}
-
 /// Packed-digit numbers that stand alone (something else than digits on both sides), and unpacked ones.
 ///
 /// A short run of packed digits is weak evidence, since 100 of 256 byte values are packed digits; the chance
 /// says so. A run that both a fill and the edge of a fill bound is a field of its own and weighs more.
 pub(super) fn digits(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
-    let edges: std::collections::BTreeSet<usize> =
+    let edges: BTreeSet<usize> =
         fills.iter().flat_map(|f| [f.at.start, f.at.end]).chain([0, bytes.len()]).collect();
     let mut found = Vec::new();
     let mut start = 0;
@@ -52,9 +44,9 @@ pub(super) fn digits(bytes: &[u8], fills: &[Region]) -> Vec<Region> {
 }
 
 /// The number that packed digits make, unless chance or something simpler explains them.
-fn number(bytes: &[u8], at: Span, edges: &std::collections::BTreeSet<usize>) -> Option<Region> {
+fn number(bytes: &[u8], at: Span, edges: &BTreeSet<usize>) -> Option<Region> {
     let run = at.of_bytes(bytes)?;
-    let distinct = run.iter().collect::<std::collections::BTreeSet<_>>().len();
+    let distinct = run.iter().collect::<BTreeSet<_>>().len();
     if !(4..=LONGEST).contains(&run.len()) || distinct < 3 {
         return None;
     }
@@ -71,38 +63,38 @@ fn number(bytes: &[u8], at: Span, edges: &std::collections::BTreeSet<usize>) -> 
     let chance = tries as f64 * run.iter().map(against).product::<f64>();
     Some(Region {
         at,
-        kind: Kind::PackedDigits {
-            digits: shown(run, Encoding::PackedDigits),
-            encoding: Encoding::PackedDigits,
-        },
+        kind: digits_through(View::Nibbles { high_first: true }, Encoding::PackedDigits, run),
         evidence: format!("{} bytes whose halves are all decimal digits", run.len()),
         chance,
     })
 }
 
 /// Numbers of one digit a byte, told from rows of small numbers by their fills on both sides and by using most digits.
-fn unpacked(bytes: &[u8], edges: &std::collections::BTreeSet<usize>) -> Vec<Region> {
+fn unpacked(bytes: &[u8], edges: &BTreeSet<usize>) -> Vec<Region> {
     let mut found = Vec::new();
     let mut start = 0;
     for run in bytes.chunk_by(|&a, &b| (a <= 9) == (b <= 9)) {
         let at = Span::of(start, run.len());
         start = at.end;
-        let distinct = run.iter().collect::<std::collections::BTreeSet<_>>().len();
+        let distinct = run.iter().collect::<BTreeSet<_>>().len();
         let bounded = edges.contains(&at.start) && edges.contains(&at.end);
         if run[0] > 9 || !(6..=20).contains(&run.len()) || distinct < 4 || !bounded {
             continue;
         }
         // Small numbers are commoner than 10 in 256; one in three is a rough share.
         let chance = edges.len() as f64 * (1.0f64 / 3.0).powi(i32::try_from(run.len()).unwrap_or(i32::MAX));
-        let encoding = Encoding::UnpackedDigits;
         found.push(Region {
             at,
-            kind: Kind::PackedDigits { digits: shown(run, encoding), encoding },
+            kind: digits_through(View::Bytes(ByteChange::DigitOf), Encoding::UnpackedDigits, run),
             evidence: format!("{} bytes from 0 to 9 between fills", run.len()),
             chance,
         });
     }
     found
+}
+
+fn digits_through(view: View, encoding: Encoding, run: &[u8]) -> Kind {
+    Kind::PackedDigits { digits: String::from_utf8_lossy(&view.symbols(run)).into_owned(), encoding }
 }
 
 #[cfg(test)]

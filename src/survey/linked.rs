@@ -5,7 +5,7 @@
 //! backwards, each header adds what it explains to what the chain behind it explains.
 
 use super::watch::Watch;
-use super::{Kind, Region, labels, text};
+use super::{Kind, Region, labels, weigh};
 use crate::find::Encoding;
 use crate::find::encoding::View;
 use crate::span::{ByteOrder, Span};
@@ -54,11 +54,7 @@ impl Header {
             Header::TypeLength => "a byte of coding and length before each".to_owned(),
             Header::Tagged { tag: 0, .. } => "a byte of length before each".to_owned(),
             Header::Tagged { tag, length, order } => {
-                let order = match order {
-                    _ if length == 1 => "",
-                    ByteOrder::Big => ", high byte first",
-                    ByteOrder::Little => ", low byte first",
-                };
+                let order = if length == 1 { String::new() } else { format!(", {}", order.words()) };
                 let tag = if tag == 1 { "a byte of tag".to_owned() } else { format!("{tag} bytes of tag") };
                 let length =
                     if length == 1 { "one of length".to_owned() } else { format!("{length} of length") };
@@ -73,14 +69,7 @@ impl Header {
         let length = match self {
             Header::TypeLength if header[0] == 0xC1 => return None,
             Header::TypeLength => usize::from(header[0] & 0x3F),
-            Header::Tagged { tag, length, order } => {
-                let stored = &header[tag..tag + length];
-                let fold = |n: usize, b: &u8| n << 8 | usize::from(*b);
-                match order {
-                    ByteOrder::Big => stored.iter().fold(0, fold),
-                    ByteOrder::Little => stored.iter().rev().fold(0, fold),
-                }
-            }
+            Header::Tagged { tag, length, order } => order.number_u64(&header[tag..tag + length]) as usize,
         };
         let payload = Span::of(at + self.bytes(), length);
         (payload.end <= bytes.len() && !header.iter().all(|&b| b == 0xFF)).then_some(payload)
@@ -133,7 +122,7 @@ impl Scene<'_> {
         let mut chains = vec![Chain::default(); self.bytes.len() + 1];
         for at in (0..self.bytes.len()).rev() {
             let Some(payload) = header.payload(self.bytes, at) else { continue };
-            let behind = chains[payload.end.min(self.bytes.len())];
+            let behind = chains[payload.end];
             let text = self.text_bits(header, at, payload, behind.texts > 0);
             // A record that holds no text is possible, but each is one more that need not be one.
             let bits = text.unwrap_or(-2.5) + behind.bits;
@@ -181,7 +170,7 @@ impl Scene<'_> {
         let inside = |from: usize, to: usize| (self.up_to[to] - self.up_to[from]) as usize;
         // Padding behind the text belongs to it.
         let mut end = payload.end;
-        while end > payload.start && matches!(self.bytes[end - 1], 0x00) {
+        while end > payload.start && self.bytes[end - 1] == 0x00 {
             end -= 1;
         }
         if end - payload.start < 2 || inside(payload.start, end) != end - payload.start {
@@ -255,7 +244,7 @@ impl Scene<'_> {
             ),
             kind: Kind::Text { encoding, text: shown, label },
             // The same text was found without its length as well; this is the better way to see it.
-            chance: (self.bytes.len() as f64 * text::plain_chance(held)).min(1.0) * chance.min(1e-2),
+            chance: (self.bytes.len() as f64 * weigh::plain_chance(held)).min(1.0) * chance.min(1e-2),
         })
     }
 }

@@ -170,18 +170,9 @@ pub(super) fn is_empty(part: &[u8]) -> bool {
     part.iter().all(|&b| b == part[0]) && matches!(part.first(), Some(0x00 | 0xFF))
 }
 
-/// The number that up to eight bytes make.
-pub(super) fn number(part: &[u8], order: ByteOrder) -> u64 {
-    let fold = |n: u64, b: &u8| n << 8 | u64::from(*b);
-    match order {
-        ByteOrder::Big => part.iter().fold(0, fold),
-        ByteOrder::Little => part.iter().rev().fold(0, fold),
-    }
-}
-
 /// The order in which the numbers of a run of at most eight bytes never fall from image to image.
 fn grows(images: &[&[u8]], span: Span) -> Option<ByteOrder> {
-    let of = |image: &&[u8], order| number(&image[span.range()], order);
+    let of = |image: &&[u8], order: ByteOrder| order.number_u64(&image[span.range()]);
     (span.len() <= 8 && images.len() >= 3)
         .then_some([ByteOrder::Big, ByteOrder::Little])?
         .into_iter()
@@ -232,9 +223,8 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass, course: Course) -> Str
         ByteClass::Missing => "some image ends before".to_owned(),
         ByteClass::Counter => {
             let order = match grows(images, at) {
-                Some(ByteOrder::Little) if at.len() > 1 => ", low byte first",
-                Some(ByteOrder::Big) if at.len() > 1 => ", high byte first",
-                _ => "",
+                Some(order) if at.len() > 1 => format!(", {}", order.words()),
+                _ => String::new(),
             };
             // Two byte orders were tried; one of n! orders of n numbers is the rising one.
             let orders: f64 = (1..=many.min(20)).map(|n| n as f64).product();

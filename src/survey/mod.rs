@@ -23,6 +23,7 @@ mod sixbit;
 mod tables;
 mod text;
 mod watch;
+mod weigh;
 
 pub use columns::{Column, ColumnKind, columns};
 pub use confidence::Confidence;

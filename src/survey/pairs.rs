@@ -1,7 +1,7 @@
 //! What one event changes: images of units before and after it.
 
 use super::ByteClass;
-use super::many::{all_different, is_empty, number, runs};
+use super::many::{all_different, is_empty, runs};
 use crate::span::{ByteOrder, Span};
 
 /// Blank bytes of this number may lie in what one event changes.
@@ -67,7 +67,7 @@ fn counted(parts: &[&[u8]]) -> Option<(u64, ByteOrder)> {
     }
     let room = if width == 8 { u64::MAX } else { (1 << (width * 8)) - 1 };
     [ByteOrder::Big, ByteOrder::Little].into_iter().find_map(|order| {
-        let step = |pair: &[&[u8]]| number(pair[1], order).wrapping_sub(number(pair[0], order)) & room;
+        let step = |pair: &[&[u8]]| order.number_u64(pair[1]).wrapping_sub(order.number_u64(pair[0])) & room;
         let mut steps = parts.chunks_exact(2).map(step);
         let first = steps.next()?;
         // A small step is a count; a large one, back from the end, is a count downwards, told as it is.
@@ -104,11 +104,7 @@ pub(super) fn evidence(images: &[&[u8]], at: Span, class: ByteClass) -> String {
         return format!("{from}{} {every}", shown(after[0]));
     }
     if let Some((step, order)) = counted(&parts) {
-        let order = match order {
-            _ if at.len() == 1 => "",
-            ByteOrder::Big => ", high byte first",
-            ByteOrder::Little => ", low byte first",
-        };
+        let order = if at.len() == 1 { String::new() } else { format!(", {}", order.words()) };
         return format!("the event adds {step}{order}, {every}");
     }
     format!("another after than before {every}")

@@ -38,10 +38,7 @@ fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder
             continue;
         }
         words += 1;
-        let value = usize::from(match order {
-            ByteOrder::Big => u16::from_be_bytes([pair[0], pair[1]]),
-            ByteOrder::Little => u16::from_le_bytes([pair[0], pair[1]]),
-        });
+        let value = order.number_u64(pair) as usize;
         if starts.contains(&value) {
             pointers.push((at, value));
         }
@@ -49,7 +46,6 @@ fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder
             lengths.push((at, length));
         }
     }
-    let name = |order| if order == ByteOrder::Big { "high byte first" } else { "low byte first" };
     // By chance each word hits one of the starts; so many different starts are hit by chance only as often as
     // all those hits together. Real numbers are small and round more often than random ones, as starts are.
     const ROUND: f64 = 16.0;
@@ -64,14 +60,17 @@ fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder
         .map(|(at, to)| Region {
             at: Span::of(at, 2),
             kind: Kind::Pointer { to, order },
-            evidence: format!("the number {to:#06x} ({}) is where a region begins", name(order)),
+            evidence: format!("the number {to:#06x} ({}) is where a region begins", order.words()),
             chance: group,
         })
         .collect();
     found.extend(lengths.into_iter().map(|(at, bytes_after)| Region {
         at: Span::of(at, 2),
         kind: Kind::Length { bytes: bytes_after, order },
-        evidence: format!("the number {bytes_after} ({}) is the length of the region after it", name(order)),
+        evidence: format!(
+            "the number {bytes_after} ({}) is the length of the region after it",
+            order.words()
+        ),
         chance: regions.len() as f64 / 65_536.0,
     }));
     found.retain(|r| r.chance < 0.05);

@@ -5,7 +5,7 @@
 //! random symbols, and stretches of high sums are kept.
 
 use super::Region;
-use super::text;
+use super::weigh::six_bit;
 use crate::find::Encoding;
 use crate::find::encoding::{View, other_alphabet};
 
@@ -92,7 +92,7 @@ pub(super) fn texts(bytes: &[u8], view: View) -> Vec<Region> {
             };
             stretches(&read)
                 .into_iter()
-                .filter_map(|(start, end, bits)| text::six_bit(view, encoding, &read, (start, end), bits))
+                .filter_map(|(start, end, bits)| six_bit(view, encoding, &read, (start, end), bits))
                 .collect::<Vec<_>>()
         })
         .collect()
