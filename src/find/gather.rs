@@ -59,7 +59,6 @@ enum How {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Met {
     look: usize,
-    at: usize,
     found: Match,
     split: Option<Split>,
 }
@@ -231,11 +230,12 @@ impl<'a> Plan<'a> {
             let Some(look) = self.looks.get(index).filter(|_| many[index] < MOST_MATCHES) else { return };
             if let Some((found, split)) = look.meets(bytes, symbol, probe) {
                 many[index] += 1;
-                met.push(Met { look: index, at: found.start, found, split });
+                met.push(Met { look: index, found, split });
             }
         });
-        met.sort_unstable();
-        met.dedup_by_key(|m| (m.look, m.at));
+        let place = |m: &Met| (m.look, m.found.start);
+        met.sort_unstable_by(|a, b| place(a).cmp(&place(b)).then_with(|| a.cmp(b)));
+        met.dedup_by_key(|m| place(m));
         met
     }
 
@@ -248,15 +248,18 @@ impl<'a> Plan<'a> {
             return None;
         }
         let separators_differ = matches!(look.how, How::Bare { .. });
+        let start = found.start;
         let parts = match split {
-            Some(s) => vec![s.start..s.start + s.first, s.again..s.again + s.second],
-            None => std::iter::once(found.start..found.start + found.len).collect(),
+            Some(s) => vec![start..start + s.first, start + s.again..start + s.again + s.second],
+            None => std::iter::once(start..start + found.len).collect(),
         };
-        let between = split.map(|s| {
-            let (first, _) = look.view.place(s.start, s.start + s.first);
-            let (second, _) = look.view.place(s.again, s.again + s.second);
-            Span::new(first.end, second.start)
-        });
+        let between = match &parts[..] {
+            [first, second] => {
+                let [first, second] = [first, second].map(|part| look.view.place(part.start, part.end).0);
+                Some(Span::new(first.end, second.start))
+            }
+            _ => None,
+        };
         let read = |range: std::ops::Range<usize>| -> Vec<u8> {
             range.map(|i| look.view.character(bytes, i).unwrap_or(0)).collect()
         };
@@ -301,7 +304,6 @@ impl Look {
                 let near = view.read(bytes, symbol, symbol + 2 * wanted.len() + MOST_BETWEEN);
                 let split = split_from(&near, wanted, is_separator)?;
                 let len = split.again + split.second;
-                let split = Split { start: symbol, again: symbol + split.again, ..split };
                 Some((Match { slips: 0, start: symbol, len }, Some(split)))
             }
         }

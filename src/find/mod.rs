@@ -91,6 +91,9 @@ const MOST_HITS: usize = 50;
 /// Hits by chance from which on it is told.
 const CHANCE_TOLD: f64 = 0.05;
 
+/// What to do where something else is stored than was wanted.
+pub(crate) const CHECK_LABEL: &str = "read the label again, character by character, and read the chip again";
+
 /// Why a text cannot be searched for.
 #[must_use]
 pub fn refusal(wanted: &str) -> Option<String> {
@@ -204,7 +207,7 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
                     "{}, so this is another part until the label says otherwise",
                     how_many(hit.differs.len())
                 ),
-                "read the label again, character by character, and read the chip again",
+                CHECK_LABEL,
             )
             .at(hit.place),
         ),

@@ -63,14 +63,12 @@ fn is_one_off(symbols: &[u8], wanted: &[u8], start: usize, len: usize) -> Option
     (head >= 1 && foot >= 1 && head + foot >= len.min(wanted.len())).then_some(Match { slips: 1, start, len })
 }
 
-/// The two parts of a split text: symbols of the first, symbols of the second.
+/// The two parts of a split text, the first of which begins where its match does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Split {
-    /// First symbol of the first part.
-    pub(super) start: usize,
     /// Symbols in the first part.
     pub(super) first: usize,
-    /// First symbol of the second part.
+    /// Symbols from the beginning of the first part to that of the second.
     pub(super) again: usize,
     /// Symbols in the second part.
     pub(super) second: usize,
@@ -104,7 +102,7 @@ pub(super) fn split_from(symbols: &[u8], wanted: &[u8], is_separator: impl Fn(u8
             if touching.is_ascii_alphanumeric() || before.is_ascii_alphanumeric() {
                 return None;
             }
-            Some(Split { start: 0, first, again: first + between, second: rest.len() })
+            Some(Split { first, again: first + between, second: rest.len() })
         })
     })
 }
