@@ -73,6 +73,14 @@ impl Span {
         Span { start: self.start.min(other.start), end: self.end.max(other.end) }
     }
 
+    /// Puts the span behind `spans`, joined with the last of them where that ends at its start.
+    pub fn go_on(self, spans: &mut Vec<Span>) {
+        match spans.last_mut().filter(|last| last.end == self.start) {
+            Some(last) => last.end = self.end,
+            None => spans.push(self),
+        }
+    }
+
     /// The offsets as a standard range, for slicing.
     #[must_use]
     pub const fn range(self) -> std::ops::Range<usize> {
@@ -131,5 +139,24 @@ impl ByteOrder {
             bytes.reverse();
         }
         bytes.to_vec()
+    }
+
+    /// As [`ByteOrder::number`], for at most eight bytes and quicker.
+    #[must_use]
+    pub fn number_u64(self, bytes: &[u8]) -> u64 {
+        let join = |number: u64, &byte: &u8| number << 8 | u64::from(byte);
+        match self {
+            ByteOrder::Big => bytes.iter().fold(0, join),
+            ByteOrder::Little => bytes.iter().rev().fold(0, join),
+        }
+    }
+
+    /// `high byte first`, `low byte first`.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            ByteOrder::Big => "high byte first",
+            ByteOrder::Little => "low byte first",
+        }
     }
 }

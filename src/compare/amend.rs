@@ -7,12 +7,12 @@
 
 use super::audit::Allowed;
 use super::change_list::ChangeList;
-use super::changes::Differences;
+use super::differences::Differences;
 use crate::edit::{self, Change};
 use crate::image::Image;
 use crate::layout::{self, Decoded, Field, FieldState, Layout, Refusal, Role, Shape};
-use crate::notation::nearest;
 use crate::span::Span;
+use crate::wording::{address, hex_short};
 
 /// One thing to do.
 #[derive(Debug, Clone)]
@@ -163,8 +163,8 @@ impl Amended {
                 (there.fields.iter().filter(|f| f.role == *role).collect(), format!("every {}", role.word()))
             }
             Selection::Path(path) => {
-                let Some(top) = there.field(path) else { return Err(no_field(&there, path)) };
-                let inside = |f: &&Field| super::audit::is_inside(&f.path, &top.path);
+                let top = there.named(path)?;
+                let inside = |f: &&Field| layout::is_inside(&f.path, &top.path);
                 (there.fields.iter().filter(inside).collect(), top.path.clone())
             }
         };
@@ -215,7 +215,7 @@ impl Amended {
 }
 
 fn write_label(image: &Image, at: usize, bytes: &[u8]) -> String {
-    format!("write {} at {}", super::words::hex(bytes), super::words::address(image.address(at)))
+    format!("write {} at {}", hex_short(bytes, 8), address(image.address(at)))
 }
 
 fn needed(layout: Option<&Layout>) -> Result<&Layout, Refusal> {
@@ -227,13 +227,4 @@ fn needed(layout: Option<&Layout>) -> Result<&Layout, Refusal> {
 
 fn refused(refused: edit::Refused) -> Refusal {
     Refusal { what: refused.what, advice: "check the address and the size of the image".to_owned() }
-}
-
-fn no_field(decoded: &Decoded, path: &str) -> Refusal {
-    let known = decoded.fields.iter().flat_map(|f| [f.path.as_str(), &*f.name]);
-    let advice = match nearest(path, known) {
-        Some(near) => format!("did you mean {near}?"),
-        None => "name a field as `readproof show` lists it".to_owned(),
-    };
-    Refusal { what: format!("there is no field \"{path}\", or more than one of that name"), advice }
 }

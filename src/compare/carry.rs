@@ -85,12 +85,7 @@ pub fn carry(
             if let (Some(before), Some(after)) = (run.of_bytes(mine.bytes()), run.of_bytes(theirs.bytes())) {
                 edits.push(Edit { at: run.start, before: before.to_vec(), after: after.to_vec() });
             }
-            for at in run.range().filter(|&at| is_ours(at)) {
-                match clashes.last_mut().filter(|last| last.end == at) {
-                    Some(last) => last.end = at + 1,
-                    None => clashes.push(Span::of(at, 1)),
-                }
-            }
+            run.range().filter(|&at| is_ours(at)).for_each(|at| Span::of(at, 1).go_on(&mut clashes));
         }
     }
     let ours = Differences::within(base, mine, touched).changed;

@@ -1,11 +1,11 @@
 //! A change list that is kept and made again on another image of the same kind.
 
 use super::changes::Comparison;
-use super::words::address;
 use crate::check::Seal;
 use crate::edit::{self, Change, Edit};
 use crate::image::Image;
 use crate::layout::{self, Layout, Refusal};
+use crate::wording::address;
 
 /// The changes from one image to another.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `runs` | where two byte strings differ, at the speed of memory |
 //! | `atlas` | which fields and checks lie over a place |
+//! | `differences` | where two images differ, gaps and lengths included |
 //! | `changes` | the change list, changed fields, checks on both sides, totals |
 //! | `many` | more than two images: the same in all, unit-specific, unstable |
 //! | `align` | contents that moved: same, changed, missing, inserted, moved |
@@ -11,7 +12,6 @@
 //! | `amend` | instructions to a changed image |
 //! | `carry` | changes carried over to what somebody else made of the image meanwhile |
 //! | `change_list` | a change list that is kept and applied to another image |
-//! | `words` | words for findings: addresses, counts, lists |
 //!
 //! Images are compared address by address. Where their first addresses differ, [`common_base`] fills the front of
 //! one with a gap, so that offsets mean the same in both.
@@ -25,18 +25,16 @@ mod carry;
 mod cases;
 mod change_list;
 mod changes;
+mod differences;
 mod many;
 mod runs;
 #[cfg(test)]
 mod tests;
-mod words;
 
 pub use atlas::{Atlas, Touched, TouchedPlace};
 pub use carry::{Carried, NotCarried, carry};
 pub use change_list::{ChangeList, Listed};
-pub use changes::{
-    Changed, CheckPair, Comparison, Differences, FieldChange, Total, common_base, compare, compare_at,
-    decode_both,
-};
+pub use changes::{Changed, CheckPair, Comparison, FieldChange, Total, compare, compare_at, decode_both};
+pub use differences::{Differences, common_base};
 pub use many::{Stability, Stretch, Summary, summary};
 pub use runs::differing;

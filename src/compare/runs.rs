@@ -52,11 +52,7 @@ fn in_chunk(base: usize, a: &[u8], b: &[u8], runs: &mut Vec<Span>) {
         }
         let base = base + n * WORD;
         for (i, _) in x.iter().zip(y).enumerate().filter(|(_, (x, y))| x != y) {
-            let at = base + i;
-            match runs.last_mut() {
-                Some(last) if last.end == at => last.end = at + 1,
-                _ => runs.push(Span::of(at, 1)),
-            }
+            Span::of(base + i, 1).go_on(runs);
         }
     }
 }

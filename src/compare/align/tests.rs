@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::noise::noise;
 
 /// The least cost of turning `a` into `b`, by the recurrence as it is written down, three full tables.
 fn naive_cost(a: &[u8], b: &[u8]) -> usize {
@@ -52,20 +53,6 @@ fn check_sound(before: &[u8], after: &[u8], alignment: &Alignment) {
     }
     assert_eq!(made, after.len());
     assert!(used.iter().all(|&n| n == 1), "each byte of the first image is told of once");
-}
-
-/// Bytes in which no eight repeat.
-fn noise(len: usize, seed: u64) -> Vec<u8> {
-    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
-    (0..len)
-        .map(|_| {
-            // Marsaglia, "Xorshift RNGs", Journal of Statistical Software 8 (2003).
-            state ^= state << 13;
-            state ^= state >> 7;
-            state ^= state << 17;
-            (state >> 32) as u8
-        })
-        .collect()
 }
 
 proptest! {

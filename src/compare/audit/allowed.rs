@@ -1,11 +1,10 @@
 //! What a person named as meant.
 
 use super::super::changes::Changed;
-use super::super::words::address;
 use crate::image::Image;
-use crate::layout::{Decoded, Refusal};
-use crate::notation::nearest;
+use crate::layout::{Decoded, Refusal, is_inside};
 use crate::span::Span;
+use crate::wording::address;
 
 /// Fields and places that may change although their role says otherwise, because a person named each.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -26,21 +25,8 @@ impl Allowed {
     /// # Errors
     /// When `decoded` has no such field.
     pub fn allow_field(&mut self, decoded: &Decoded, path: &str) -> Result<(), Refusal> {
-        match decoded.field(path) {
-            Some(field) => {
-                self.paths.push(field.path.clone());
-                Ok(())
-            }
-            None => {
-                let known = decoded.fields.iter().flat_map(|f| [f.path.as_str(), &*f.name]);
-                let advice = match nearest(path, known) {
-                    Some(near) => format!("did you mean {near}?"),
-                    None => "name a field as `readproof show` lists it, or a range such as 0x1F0..0x200"
-                        .to_owned(),
-                };
-                Err(Refusal { what: format!("there is no field \"{path}\" to allow"), advice })
-            }
-        }
+        self.paths.push(decoded.named(path)?.path.clone());
+        Ok(())
     }
 
     /// Allows the bytes of `span`, whatever lies there.
@@ -58,11 +44,6 @@ impl Allowed {
     pub(super) fn has_field(&self, path: &str) -> bool {
         self.paths.iter().any(|named| is_inside(path, named))
     }
-}
-
-/// Whether `path` is `outer` or inside it.
-pub(in crate::compare) fn is_inside(path: &str, outer: &str) -> bool {
-    path.strip_prefix(outer).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
 }
 
 /// What would allow each of `changes`, as `--allow` takes it: paths, and ranges of addresses where there is no

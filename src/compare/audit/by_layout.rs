@@ -1,23 +1,20 @@
 //! Changes judged by what the layout says about their places.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{HashMap, HashSet};
 
 use super::super::atlas::{Touched, TouchedPlace};
 use super::super::changes::{Changed, Comparison, FieldChange};
-use super::super::words::{count, hex, list};
 use super::allowed::{self, Allowed};
 use super::{Judged, suspects};
 use crate::check::Seal;
 use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
-use crate::layout::{Check, Decoded, Field, FieldState, Role, Shape};
+use crate::layout::{Check, Decoded, Field, FieldState, Role};
 use crate::span::Span;
+use crate::wording::{count, hex_short, short_list};
 
 /// Taking over what may change, instead of writing somebody's file.
 const TAKE_OVER: &str = "do not write it; take what is wanted over into the original with `readproof amend BEFORE --copy all-settings --from AFTER --reseal -o OUT`";
-/// What is done about a change that must not be.
-const KEEP: &str = "keep what the original holds";
-
 /// What is needed to judge.
 pub(super) struct Judgement<'a> {
     pub before: &'a Image,
@@ -125,7 +122,7 @@ impl Judgement<'_> {
 
     /// Everything that was seen, but for what became of Records.
     pub(super) fn findings(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
-        let mut findings = self.suspects(changes);
+        let mut findings = self.suspects(comparison, changes);
         findings.extend(other_unit(comparison, changes));
         for (role, code) in [
             (Role::Identity, Code::IdentityChanged),
@@ -142,12 +139,13 @@ impl Judgement<'_> {
 
     /// Changes that look like a poor read: where no sealed check speaks for them and nobody meant them. Where a
     /// check is broken as well, that settles it.
-    fn suspects(&self, changes: &[Judged]) -> Vec<Finding> {
+    fn suspects(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
+        let rested = comparison.fields.iter().filter(|f| f.came_to_rest());
+        let rested: HashSet<&str> = rested.map(|f| f.path.as_str()).collect();
         let by =
             |seal: Seal, span: Span| self.decoded.checks.iter().any(|c| c.seal == seal && covers(c, span));
         let settled = |change: &&Judged| {
-            change.changed.touched.iter().any(|t| t.role == Role::Check)
-                || change.why.contains("now at rest")
+            change.changed.touched.iter().any(|t| t.role == Role::Check || rested.contains(t.path.as_str()))
                 || self.allowed.has_span(change.changed.span)
                 || by(Seal::Sealed, change.changed.span)
         };
@@ -173,7 +171,6 @@ impl Judgement<'_> {
         let first = *spans.first()?;
         let refused = changes.iter().filter(|j| !j.allowed).filter(is_role);
         let names = allowed::names(refused.clone().map(|j| &j.changed), self.before);
-        let weight = if names.is_empty() { Weight::Note } else { Weight::Fault };
         let mut told: Vec<String> =
             comparison.fields.iter().filter(|f| f.role() == Some(role)).map(told).collect();
         if told.is_empty() {
@@ -181,24 +178,19 @@ impl Judgement<'_> {
                 changes.iter().filter(is_role).flat_map(|j| j.changed.paths()).map(str::to_owned).collect();
             told.dedup();
         }
-        let (means, advice) = match (weight, role) {
-            (Weight::Note, _) => ("it was named as meant".to_owned(), "check it against the label once more"),
-            (_, Role::Identity) => {
-                ("the file is another unit's, or somebody put another number in".to_owned(), KEEP)
-            }
-            (_, Role::Calibration) => (
-                "these were measured for the unit the file comes from and are wrong in any other".to_owned(),
-                KEEP,
-            ),
-            _ => ("the maker keeps these bytes for itself".to_owned(), KEEP),
-        };
-        let advice = if names.is_empty() {
-            advice.to_owned()
+        let seen = format!("{} changed: {}", role.word(), short_list(&told));
+        let (weight, means, advice) = if names.is_empty() {
+            (Weight::Note, "it was named as meant", "check it against the label once more".to_owned())
         } else {
-            let options: Vec<String> = names.iter().map(|n| format!("--allow {}", argument(n))).collect();
-            format!("{advice}; if the change is meant, say so with {}", list(&options))
+            let means = match role {
+                Role::Identity => "the file is another unit's, or somebody put another number in",
+                Role::Calibration => {
+                    "these were measured for the unit the file comes from and are wrong in any other"
+                }
+                _ => "the maker keeps these bytes for itself",
+            };
+            (Weight::Fault, means, keep_unless_meant(&names))
         };
-        let seen = format!("{} changed: {}", role.word(), list(&told));
         Some(Finding::new(weight, code, seen, means, advice).at(first))
     }
 
@@ -207,8 +199,7 @@ impl Judgement<'_> {
         let first = open().next()?.changed.span;
         let bytes: usize = open().map(|j| j.changed.span.len()).sum();
         let names = allowed::names(open().map(|j| &j.changed), self.before);
-        let part = |image: &Image| first.of_bytes(image.bytes()).map(hex).unwrap_or_default();
-        let options: Vec<String> = names.iter().map(|n| format!("--allow {}", argument(n))).collect();
+        let part = |image: &Image| hex_short(first.of_bytes(image.bytes()).unwrap_or_default(), 8);
         Some(
             Finding::new(
                 Weight::Fault,
@@ -220,7 +211,7 @@ impl Judgement<'_> {
                     part(self.after)
                 ),
                 "nobody has said what these bytes are; a change there is no setting and no record",
-                format!("{KEEP}; if the change is meant, say so with {}", list(&options)),
+                keep_unless_meant(&names),
             )
             .at(first),
         )
@@ -293,6 +284,12 @@ impl Judgement<'_> {
     }
 }
 
+/// What is done about changes that must not be, unless each of `names` is meant.
+fn keep_unless_meant(names: &[String]) -> String {
+    let options: Vec<String> = names.iter().map(|n| format!("--allow {}", argument(n))).collect();
+    format!("keep what the original holds; if the change is meant, say so with {}", short_list(&options))
+}
+
 /// Identity and calibration both changed: the mark of another unit's image.
 fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
     let of = |role: Role| comparison.fields.iter().filter(move |f| f.role() == Some(role));
@@ -332,7 +329,7 @@ fn resealed(made_right: &[(&str, Span)]) -> Option<Finding> {
         Finding::new(
             Weight::Fault,
             Code::ResealedOverIdentity,
-            format!("the {which} {} {are} right over changed identity or calibration", list(&names)),
+            format!("the {which} {} {are} right over changed identity or calibration", short_list(&names)),
             "whoever changed it made that right, so the unit would accept it without complaint",
             "do not write it: a right check makes no right image; ask who changed it and why",
         )
@@ -390,83 +387,5 @@ fn told(change: &FieldChange) -> String {
         // Of long values only that they changed can be told in a sentence.
         false if before.chars().count().max(after.chars().count()) > MOST => change.path.clone(),
         false => format!("{} from {before} to {after}", change.path),
-    }
-}
-
-/// What became of the Records of an image.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Records {
-    /// Records that changed, by the outermost field they are in, in the order of the layout.
-    pub groups: Vec<RecordGroup>,
-}
-
-/// The Records inside one outermost field.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RecordGroup {
-    /// The path of that field.
-    pub path: String,
-    /// Fields that now hold their rest value and did not.
-    pub rested: usize,
-    /// Fields that changed and do not hold their rest value.
-    pub rewritten: usize,
-    /// Fields that do not hold their rest value, rewritten ones included.
-    pub left: usize,
-}
-
-impl Records {
-    pub(super) fn of(decoded: &Decoded, comparison: &Comparison) -> Self {
-        let mut groups: BTreeMap<usize, RecordGroup> = BTreeMap::new();
-        let mut order: Vec<&str> = Vec::new();
-        let mut place = |path: &str| {
-            let top = path.split(['.', '[']).next().unwrap_or(path).to_owned();
-            match order.iter().position(|&known| known == top) {
-                Some(at) => (at, top),
-                None => {
-                    let known = decoded.fields.iter().map(|f| f.path.as_str()).find(|&p| p == top);
-                    order.extend(known);
-                    (order.len().saturating_sub(usize::from(known.is_some())), top)
-                }
-            }
-        };
-        let empty = |path: String| RecordGroup { path, rested: 0, rewritten: 0, left: 0 };
-        let leaves = decoded.fields.iter().filter(|f| f.shape == Shape::Leaf && f.role == Role::Record);
-        for field in leaves.filter(|f| f.at_rest == Some(false)) {
-            let (at, top) = place(&field.path);
-            groups.entry(at).or_insert_with(|| empty(top)).left += 1;
-        }
-        for change in comparison.fields.iter().filter(|f| f.role() == Some(Role::Record)) {
-            let (at, top) = place(&change.path);
-            let group = groups.entry(at).or_insert_with(|| empty(top));
-            // Rows that are not there any more, because their count went to rest, are at rest too.
-            let gone = change.after.is_none();
-            group.rested += usize::from(change.came_to_rest() || gone);
-            group.rewritten += usize::from(change.after.as_ref().is_some_and(|f| f.at_rest == Some(false)));
-        }
-        let mut groups: Vec<RecordGroup> = groups.into_values().collect();
-        groups.retain(|g| g.rested + g.rewritten > 0);
-        Records { groups }
-    }
-
-    pub(super) fn finding(&self) -> Option<Finding> {
-        let rested = || self.groups.iter().filter(|g| g.rested > 0);
-        let went: Vec<String> =
-            rested().map(|g| format!("{} of {}", count(g.rested, "field"), g.path)).collect();
-        let left: Vec<String> = rested()
-            .filter(|g| g.left > 0)
-            .map(|g| format!("{} of {}", count(g.left, "field"), g.path))
-            .collect();
-        let left = match left.as_slice() {
-            [] => "nothing is left recorded there".to_owned(),
-            left => format!("{} still recorded", list(left)),
-        };
-        (!went.is_empty()).then(|| {
-            Finding::new(
-                Weight::Note,
-                Code::RecordsRested,
-                format!("{} went to rest; {left}", list(&went)),
-                "what the unit recorded there is gone from the changed image",
-                "keep the original read; the cause of a fault must be found before its record is cleared",
-            )
-        })
     }
 }

@@ -2,11 +2,11 @@
 //! never that a changed one is.
 
 use super::super::changes::Comparison;
-use super::super::words::{address, count};
 use super::{Allowed, Judged, suspects};
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::{address, count};
 
 /// The shortest text that is taken for a number or a name.
 const TEXT_BYTES: usize = 6;

@@ -9,17 +9,18 @@
 mod allowed;
 mod by_layout;
 mod inferred;
+mod records;
 mod suspects;
 
-use super::changes::{Changed, Comparison, Differences, common_base, compare_at};
-use super::words::{address, count};
+use super::changes::{Changed, Comparison, compare_at};
+use super::differences::{Differences, common_base};
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
 use crate::layout::{self, Decoded, Layout, Role};
+use crate::wording::{address, count};
 
 pub use allowed::Allowed;
-pub(super) use allowed::is_inside;
-pub use by_layout::Records;
+pub use records::Records;
 
 /// Whether an image may be written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -177,7 +178,7 @@ fn cautions(layout: &Layout, decoded: &Decoded, comparison: &Comparison) -> Vec<
     }
     let guarded = decoded.fields.iter().filter_map(|f| Some((f.path.as_str(), f.caution.as_deref()?)));
     for (path, caution) in guarded {
-        let touched = comparison.fields.iter().any(|f| allowed::is_inside(&f.path, path));
+        let touched = comparison.fields.iter().any(|f| layout::is_inside(&f.path, path));
         let said = |text: &str| format!("{path}: {text}");
         if touched && !cautions.contains(&said(caution)) {
             cautions.push(said(caution));

@@ -1,9 +1,9 @@
 //! Changes that look like a fault of reading rather than like an edit.
 
-use super::super::words::{address, count, list};
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::{address, count, short_list};
 
 /// Bytes of one value from which a stretch looks like a clip that lost its contact.
 const BLOCK_BYTES: usize = 16;
@@ -14,23 +14,9 @@ const FLIPS: usize = 3;
 /// Looks at changes in `open` places: those that no sealed check speaks for and nobody meant. A sealed check all but
 /// rules out a fault of reading.
 pub(super) fn findings(before: &Image, after: &Image, open: impl Iterator<Item = Span>) -> Vec<Finding> {
-    let open: Vec<Span> = joined(open);
-    let mut findings = Vec::new();
-    findings.extend(flips(before, after, &open));
-    findings.extend(blocks(before, after, &open));
-    findings
-}
-
-/// Changes next to each other as one.
-fn joined(spans: impl Iterator<Item = Span>) -> Vec<Span> {
-    let mut joined: Vec<Span> = Vec::new();
-    for span in spans {
-        match joined.last_mut() {
-            Some(last) if last.end == span.start => last.end = span.end,
-            _ => joined.push(span),
-        }
-    }
-    joined
+    let mut joined = Vec::new();
+    open.for_each(|span| span.go_on(&mut joined));
+    flips(before, after, &joined).into_iter().chain(blocks(before, after, &joined)).collect()
 }
 
 fn flips(before: &Image, after: &Image, open: &[Span]) -> Option<Finding> {
@@ -52,7 +38,7 @@ fn flips(before: &Image, after: &Image, open: &[Span]) -> Option<Finding> {
         Finding::new(
             Weight::Doubt,
             Code::LooksLikeReadFault,
-            format!("{} differ by a single bit: {}", count(flipped.len(), "byte"), list(&places)),
+            format!("{} differ by a single bit: {}", count(flipped.len(), "byte"), short_list(&places)),
             "bits that flip one by one are a poor read, not an edit",
             "read the chip again, vet both reads with `readproof vet BEFORE READ2`, and ask how the changed image came about",
         )
