@@ -12,10 +12,12 @@
 //! | `lint` | what can be said about a layout without an image |
 //! | `decode` | a layout over an image |
 //! | `marks` | by which layout an image is found |
+//! | [`choice`] | what is to be said about the layout that was taken |
 //! | `set`, `seal`, `patch` | changes through a layout |
 //! | `order` | what hangs on something comes after it |
 //! | `shipped` | the layouts that come with the program |
 
+pub mod choice;
 pub mod composed;
 mod decode;
 pub mod expr;
@@ -47,8 +49,10 @@ pub use shipped::SHIPPED;
 
 use crate::check::{Placed, Seal};
 use crate::finding::Finding;
+use crate::notation::nearest;
 use crate::span::Span;
 use crate::value::Value;
+use crate::wording::short_list;
 
 words! {
     /// What a field is to the repair. The word is that of screens and of JSON, too.
@@ -189,6 +193,34 @@ impl Decoded {
         })
     }
 
+    /// The same, for a path that somebody typed.
+    ///
+    /// # Errors
+    /// When there is no such field, with the nearest; when several have that name, with their paths.
+    pub fn named(&self, path: &str) -> Result<&Field, Refusal> {
+        if let Some(field) = self.field(path) {
+            return Ok(field);
+        }
+        let same: Vec<&str> =
+            self.fields.iter().filter(|f| &*f.name == path).map(|f| f.path.as_str()).collect();
+        if !same.is_empty() {
+            return Err(Refusal {
+                what: format!("several fields are called {path:?}"),
+                advice: format!("say which: {}", short_list(&same)),
+            });
+        }
+        let known = self.fields.iter().flat_map(|f| [f.path.as_str(), &*f.name]);
+        Err(Refusal {
+            what: format!("the layout has no field {path:?}"),
+            advice: match nearest(path, known) {
+                Some(near) => format!("did you mean {near}?"),
+                None => {
+                    "name a field as `readproof show IMAGE` lists it, with the groups around it".to_owned()
+                }
+            },
+        })
+    }
+
     /// The innermost leaf that lies over `offset`.
     #[must_use]
     pub fn leaf_at(&self, offset: usize) -> Option<&Field> {
@@ -197,6 +229,18 @@ impl Decoded {
             .rev()
             .find(|f| f.shape == Shape::Leaf && f.spans.iter().any(|s| s.contains(offset)))
     }
+}
+
+/// Whether the field at `path` is the one at `outer` or inside it.
+#[must_use]
+pub fn is_inside(path: &str, outer: &str) -> bool {
+    path.strip_prefix(outer).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+}
+
+/// The path of the outermost field that the one at `path` is in.
+#[must_use]
+pub fn top(path: &str) -> &str {
+    path.split(['.', '[']).next().unwrap_or(path)
 }
 
 /// A layout, read and validated.

@@ -8,12 +8,9 @@ use super::{Field, FieldState, Layout, Refusal, Role, Shape};
 use crate::check::ones;
 use crate::edit::Change;
 use crate::image::Image;
-use crate::notation::nearest;
 use crate::span::{ByteOrder, Span};
 use crate::value::{Kind, Value};
-
-/// How many fields a refusal names.
-const NAMES_TOLD: usize = 4;
+use crate::wording::short_list;
 
 /// The change that makes the field at `path` and all its copies hold what `typed` says; no edits when they
 /// already do.
@@ -71,29 +68,8 @@ pub fn expects(layout: &Layout, image: &Image, path: &str) -> Option<String> {
 
 /// The index of the field at `path`.
 fn find(tree: &Tree, path: &str) -> Result<usize, Refusal> {
-    let fields = &tree.decoded.fields;
-    if let Some(field) = tree.decoded.field(path)
-        && let Some(index) = fields.iter().position(|f| f.path == field.path)
-    {
-        return Ok(index);
-    }
-    let same: Vec<_> = fields.iter().filter(|f| &*f.name == path).map(|f| f.path.as_str()).collect();
-    let advice = if same.is_empty() {
-        match nearest(path, fields.iter().map(|f| f.path.as_str())) {
-            Some(near) => format!("did you mean {near}?"),
-            None => "name a field as it is listed, with the groups around it".to_string(),
-        }
-    } else {
-        format!("say which: {}", listed(&same))
-    };
-    let what = if same.is_empty() { "there is no field" } else { "several fields are called" };
-    Err(Refusal { what: format!("{what} \"{path}\""), advice })
-}
-
-/// The first few of `names`.
-fn listed(names: &[&str]) -> String {
-    let more = if names.len() > NAMES_TOLD { ", …" } else { "" };
-    format!("{}{more}", names[..names.len().min(NAMES_TOLD)].join(", "))
+    let field = tree.decoded.named(path)?;
+    Ok(tree.decoded.fields.iter().position(|f| f.path == field.path).unwrap_or_default())
 }
 
 /// The item of a field that may be changed by its value.
@@ -213,7 +189,7 @@ fn same_shape(layout: &Layout, before: &Tree, patch: &Patch<'_>, field: &Field) 
         let mut told = std::collections::HashSet::new();
         moved.retain(|path| told.insert(*path));
         return Err(Refusal {
-            what: format!("{} says where other fields lie: {}", field.path, listed(&moved)),
+            what: format!("{} says where other fields lie: {}", field.path, short_list(&moved)),
             advice: "these would move or vanish while their bytes stay; edit the bytes if that is meant"
                 .to_string(),
         });

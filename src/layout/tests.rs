@@ -143,7 +143,7 @@ fn an_edit_that_suits_nothing_is_refused_with_what_would() {
         let r = set(&layout, &image, path, typed).unwrap_err();
         format!("{}; {}", r.what, r.advice)
     };
-    assert_eq!(refused("setpiont", "1"), "there is no field \"setpiont\"; did you mean setpoint?");
+    assert_eq!(refused("setpiont", "1"), "the layout has no field \"setpiont\"; did you mean setpoint?");
     assert!(refused("part_number", "FK-20470-1B").contains("does not suit the pattern"));
     assert!(refused("lockouts[3]", "1").contains("holds other fields"));
     assert!(refused("cause", "1").contains("say which: lockouts[0].cause"));
@@ -378,7 +378,7 @@ fn a_value_that_others_hang_on_is_refused_with_what_would_move() {
     let image = Image::raw(vec![2, 7, 8, 9, 10]);
     let refusal = set(&l, &image, "count", "3").unwrap_err();
     assert!(
-        refusal.what.starts_with("count says where other fields lie: rows, tail, rows[2]"),
+        refusal.what.starts_with("count says where other fields lie: rows, tail and rows[2]"),
         "{}",
         refusal.what
     );

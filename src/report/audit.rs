@@ -14,6 +14,7 @@ use super::table::{Cell, Table};
 use super::{finding, text};
 use crate::compare::audit::{Audit, Judged, Ruling};
 use crate::image::Image;
+use crate::layout::top;
 use crate::span::Span;
 
 /// A changed image and what is thought of it.
@@ -94,7 +95,7 @@ fn groups(changes: &[Judged], extent: Extent) -> Vec<(&Judged, Together)> {
     for judged in changes {
         let paths: Vec<&str> = judged.changed.paths().collect();
         let tops: Vec<&str> = {
-            let mut tops: Vec<&str> = paths.iter().map(|p| p.split(['.', '[']).next().unwrap_or(p)).collect();
+            let mut tops: Vec<&str> = paths.iter().map(|p| top(p)).collect();
             tops.dedup();
             tops
         };
@@ -103,8 +104,7 @@ fn groups(changes: &[Judged], extent: Extent) -> Vec<(&Judged, Together)> {
             && let Some((first, group)) = groups.last_mut()
             && (first.allowed, &first.why) == (judged.allowed, &judged.why)
             && tops.len() <= 1
-            && group.name.split(['.', '[']).next().unwrap_or_default()
-                == tops.first().copied().unwrap_or_default()
+            && top(&group.name) == tops.first().copied().unwrap_or_default()
         {
             group.span.end = span.end;
             group.bytes += span.len();

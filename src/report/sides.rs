@@ -12,7 +12,7 @@ use super::text;
 use crate::check::Seal;
 use crate::compare::{Changed, CheckPair, Comparison, FieldChange};
 use crate::image::{Format, Image};
-use crate::layout::{Check, Field, Role};
+use crate::layout::{Check, Field, Role, top};
 use crate::span::Span;
 
 /// One of the images that are compared.
@@ -90,12 +90,6 @@ fn short(field: Option<&Field>, extent: Extent) -> Cell {
         Extent::Short => text::cut(&text, VALUE_COLUMNS).into(),
         Extent::All => text.into(),
     }
-}
-
-/// The outermost field that a path is in.
-#[must_use]
-pub fn top(path: &str) -> &str {
-    path.split(['.', '[']).next().unwrap_or(path)
 }
 
 /// How many of `changes`, from the first on, went to rest in one outermost field; see [`MOST_RESTED`].

@@ -59,7 +59,7 @@ const SLIPS: &[(&str, &[&str])] = &[
     ("amend G -o new.bin --set setpoint=much", &["much", "setpoint"]),
     ("amend G -o new.bin --set setpoint=99999", &["99999", "setpoint"]),
     ("amend G -o new.bin --set serial=12AB", &["12AB"]),
-    ("amend G -o new.bin --rest nothing", &["\"nothing\"", "as it is listed"]),
+    ("amend G -o new.bin --rest nothing", &["\"nothing\"", "lists it, with the groups"]),
     ("amend G -o new.bin --copy nothing --from G", &["nothing"]),
     ("amend G -o new.bin --bytes 0x9000=00", &["0x9000", "0x0000..0x2000"]),
     ("amend G -o new.bin --bytes 0x10=0", &["\"0\"", "0x1F0=4B0431"]),

@@ -10,7 +10,7 @@ use super::{Band, Lane, Picture, Strip, WIDE_LANE, fact, portrait, short_name};
 use crate::check::Seal;
 use crate::compare::align::{Alignment, Step};
 use crate::compare::{FieldChange, Stability};
-use crate::layout::{Decoded, Role};
+use crate::layout::{Decoded, Role, top};
 use crate::report::compare::{Compared, Pair};
 use crate::report::decoded::value;
 use crate::report::text;
@@ -163,17 +163,12 @@ fn labels(compared: &Compared<'_>, first: impl Fn(u64) -> u64) -> Vec<Label> {
     labels
 }
 
-/// The first step of a path.
-fn head(path: &str) -> &str {
-    path.split(['.', '[']).next().unwrap_or(path)
-}
-
 fn field_labels(pair: &Pair<'_>, at: u64, several: bool) -> Vec<Label> {
     let mut groups: Vec<(&str, Vec<&FieldChange>)> = Vec::new();
     for change in &pair.comparison.fields {
         match groups.last_mut() {
-            Some((name, changes)) if *name == head(&change.path) => changes.push(change),
-            _ => groups.push((head(&change.path), vec![change])),
+            Some((name, changes)) if *name == top(&change.path) => changes.push(change),
+            _ => groups.push((top(&change.path), vec![change])),
         }
     }
     let mut labels = Vec::new();

@@ -148,7 +148,7 @@ fn cautions_on(app: &App, path: &str) -> Vec<Remark> {
     let cautions = cautions(app, path);
     // A layout of which nobody thought so far says nothing; what it describes may hurt all the same.
     let is_silent = it.layout.as_ref().is_some_and(|l| l.layout.cautions.is_empty());
-    let is_record = |f: &Field| f.role == Role::Record && lies_in(&f.path, path);
+    let is_record = |f: &Field| f.role == Role::Record && layout::is_inside(&f.path, path);
     if cautions.is_empty() && is_silent && it.decoded.fields.iter().any(is_record) {
         return vec![caution(USUAL_CAUTION)];
     }
@@ -157,7 +157,7 @@ fn cautions_on(app: &App, path: &str) -> Vec<Remark> {
 
 /// What the layout says is to be heeded before the field at `path`, what it lies in or what lies in it is changed.
 fn cautions(app: &App, path: &str) -> Vec<Remark> {
-    let about = |f: &&Field| lies_in(&f.path, path) || lies_in(path, &f.path);
+    let about = |f: &&Field| layout::is_inside(&f.path, path) || layout::is_inside(path, &f.path);
     let mut cautions: Vec<Remark> = Vec::new();
     for told in app.it().decoded.fields.iter().filter(about).filter_map(|f| f.caution.as_deref()) {
         let told = caution(told);
@@ -170,11 +170,6 @@ fn cautions(app: &App, path: &str) -> Vec<Remark> {
 
 fn caution(told: &str) -> Remark {
     (Tone::Doubt, format!("Caution: {told}"))
-}
-
-/// Whether the field at one path is the field at another, or is inside it.
-fn lies_in(inner: &str, outer: &str) -> bool {
-    inner.strip_prefix(outer).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
 }
 
 pub(super) fn unlocked_layout(app: &App) -> Option<&'static str> {

@@ -3,6 +3,7 @@
 use super::{Command, USUAL};
 use crate::check::Seal;
 use crate::compare::audit::{Allowed, Audit, Ruling, audit_at};
+use crate::layout;
 use crate::report::{sides, text};
 use crate::tui::app::App;
 use crate::tui::dialog::{Page, Paragraph, Remark};
@@ -110,7 +111,7 @@ fn page(app: &App) -> Vec<Paragraph> {
         let together = sides::rested_together(changes);
         if together > sides::MOST_RESTED {
             let role = change.role().map_or("", crate::layout::Role::word);
-            let (top, fields) = (sides::top(&change.path), text::count(together, "field"));
+            let (top, fields) = (layout::top(&change.path), text::count(together, "field"));
             tell(Tone::Plain, 0, &format!("{top} ({fields}, {role}): recorded → at rest"));
             changes = changes.get(together..).unwrap_or_default();
             continue;
