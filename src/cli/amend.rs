@@ -6,12 +6,13 @@ use super::audit::allowed;
 use super::choose::{Choice, LayoutArgs};
 use super::{Console, Outcome, parse_address, sides};
 use crate::compare::amend::{Amended, Instruction, Selection, amend, named};
-use crate::compare::audit::{Audit, Ruling, audit};
-use crate::compare::{ChangeList, common_base};
+use crate::compare::audit::{Ruling, audit};
+use crate::compare::ChangeList;
 use crate::error::Error;
 use crate::finding::{Code, Finding};
 use crate::image::{self, Format, Image, Writing};
-use crate::layout::{self, Layout, Role};
+use crate::layout::{self, Role};
+use crate::notation::get::hex_bytes;
 use crate::report::amend::{self as report, Written};
 use crate::report::audit::{Audited, sentence};
 use crate::report::sides::{Extent, Side};
@@ -118,7 +119,8 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     let kept = args.save_changes.as_deref().filter(|_| audit.ruling != Ruling::NotSafe);
     if let Some(path) = kept {
-        store::save_change_list(path, &change_list(&before.image, &amended.image, layout, &audit))?;
+        let list = ChangeList::of(&before.image, &amended.image, layout, &audit.comparison);
+        store::save_change_list(path, &list)?;
     }
     let audited = Audited {
         before: sides::side(&before)?,
@@ -203,10 +205,6 @@ fn tell(
     Ok(())
 }
 
-fn change_list(before: &Image, after: &Image, layout: Option<&Layout>, audit: &Audit) -> ChangeList {
-    ChangeList::of(before, after, layout, &audit.comparison)
-}
-
 /// The format of the file to write: its ending's, else that of the image.
 fn format(args: &Args, before: &Opened) -> Format {
     let ending = args.output.as_ref().and_then(|path| path.extension()).and_then(|e| e.to_str());
@@ -221,7 +219,7 @@ fn instructions<'a>(
 ) -> Result<Vec<Instruction<'a>>, Error> {
     let mut instructions: Vec<Instruction<'a>> = list.map(Instruction::Apply).into_iter().collect();
     if let Some(other) = other {
-        if common_base(image, &other.image).is_none_or(|_| image.base() != other.image.base()) {
+        if image.base() != other.image.base() {
             return Err(Error::new("the image to copy from begins at another address")
                 .in_file(&other.path)
                 .advice("convert it with `readproof convert --base` first"));
@@ -271,14 +269,7 @@ fn parse_bytes(typed: &str, image: &Image) -> Result<(usize, Vec<u8>), Error> {
             text::address(image.address(image.len()))
         )));
     };
-    let digits: String = hex.chars().filter(|c| !c.is_whitespace()).collect();
-    let bytes: Option<Vec<u8>> = (!digits.is_empty() && digits.len().is_multiple_of(2) && digits.is_ascii())
-        .then(|| {
-            let pairs = (0..digits.len()).step_by(2).map(|i| digits.get(i..i + 2).unwrap_or_default());
-            pairs.map(|pair| u8::from_str_radix(pair, 16).ok()).collect()
-        })
-        .flatten();
-    match bytes {
+    match hex_bytes(hex).filter(|bytes| !bytes.is_empty()) {
         Some(bytes) => Ok((offset, bytes)),
         None => Err(wrong(format!("{hex:?} is no row of hexadecimal bytes"))),
     }

@@ -2,30 +2,27 @@
 //! with their number.
 //!
 //! Each image is worked on with a [`Console`] of its own, so a command does the same to one image and to many. What
-//! is wrong with one image is told in its place and stops nothing. The images wait in a window: nobody starts on one
-//! that is more than [`WINDOW`] after the first that is not done, so a slow one holds back its followers instead of
-//! filling the memory with their results.
+//! is wrong with one image is told in its place and stops nothing.
 
 use std::collections::BTreeMap;
-use std::io::{self, IsTerminal, Read, Write};
+use std::io::{self, Read};
 use std::panic::{self, AssertUnwindSafe};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, mpsc};
+use std::sync::{Arc, mpsc};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use super::hush::first_sentence;
-use super::journal::Journal;
+use super::for_docket::ForDocket;
+use super::overhear::first_sentence;
+use super::wait::Progress;
+use super::window::Window;
 use super::{Console, Outcome};
 use crate::error::Error;
 use crate::platform::Interrupts;
 use crate::report::batch::Told;
 use crate::report::{self, json, text};
-use crate::store::{self, Walk};
-
-/// Images that are worked on or wait for an earlier one.
-const WINDOW: usize = 64;
+use crate::store;
 
 /// Images that are read at one time at least, on however few cores: small files that no cache holds are waited for
 /// much longer than they take to look at.
@@ -55,7 +52,7 @@ struct Finished<T> {
     number: usize,
     done: Done<T>,
     err: Vec<u8>,
-    journal: Option<Journal>,
+    for_docket: Option<ForDocket>,
 }
 
 /// Does `work` to every image of `paths`, the files below folders included, and hands what came of each to `each`, in
@@ -70,7 +67,7 @@ pub(super) fn run<T: Send>(
     mut each: impl FnMut(Done<T>, &mut Console<'_>) -> Result<(), Error>,
 ) -> Result<Told, Error> {
     console.lines = true;
-    if console.journal.is_some()
+    if console.for_docket.is_some()
         && let Some(folder) = paths.iter().find(|path| store::is_folder(path))
     {
         return Err(Error::new("a docket keeps the images of one job, not whatever is in a folder")
@@ -83,7 +80,7 @@ pub(super) fn run<T: Send>(
     let interrupt = Interrupts::set(&cancel);
     let setting = Setting::of(console);
     let mut told = Told::default();
-    let mut progress = Progress::begin(io::stderr().is_terminal() && !console.json && !console.quiet);
+    let mut progress = Progress::begin(!console.json && !console.quiet);
     let ended = thread::scope(|scope| {
         let (sender, finished) = mpsc::channel();
         for _ in 0..thread::available_parallelism().map_or(1, usize::from).max(READERS) {
@@ -114,9 +111,10 @@ pub(super) fn run<T: Send>(
         ))
         .advice("what was told until then holds"));
     }
-    told.left_out = words_of(window.left_out());
+    told.left_out = window.left_out();
     if told.images + told.failed == 0 {
-        let none = Error::new("there is no image in it").at(list(paths));
+        let named: Vec<String> = paths.iter().map(|path| path.display().to_string()).collect();
+        let none = Error::new("there is no image in it").at(named.join(", "));
         return Err(match told.left_out.as_str() {
             "" => none.advice("name a folder that holds images"),
             left_out => none.advice(format!("left out: {left_out}")),
@@ -162,13 +160,18 @@ fn hand_on<T>(
             }
             progress.clear(console.err);
             console.err.write_all(&one.err)?;
-            if let (Some(all), Some(one)) = (&mut console.journal, one.journal) {
+            if let (Some(all), Some(one)) = (&mut console.for_docket, one.for_docket) {
                 all.add(one);
             }
             each(one.done, console)?;
             window.advance();
         }
-        progress.show(told.images + told.failed, console)?;
+        if progress.is_due() {
+            // A line of results that is half written would be torn.
+            console.out.flush()?;
+            let images = text::count(told.images + told.failed, "image");
+            progress.show(console.err, &format!("{images}, Ctrl-C stops"));
+        }
     }
 }
 
@@ -264,14 +267,14 @@ struct Setting {
     json: bool,
     quiet: bool,
     paint: report::paint::Paint,
-    journal: Option<Journal>,
+    for_docket: Option<ForDocket>,
 }
 
 impl Setting {
     fn of(console: &Console<'_>) -> Self {
-        let journal = console.journal.as_ref().map(Journal::for_one_image);
+        let for_docket = console.for_docket.as_ref().map(ForDocket::for_one_image);
         let Console { json, quiet, paint, .. } = *console;
-        Setting { typed: console.typed.clone(), json, quiet, paint, journal }
+        Setting { typed: console.typed.clone(), json, quiet, paint, for_docket }
     }
 
     /// Does the work to one image, or carries on why it could not be reached.
@@ -287,7 +290,7 @@ impl Setting {
             (self.json, self.quiet, true, self.paint);
         console.typed.clone_from(&self.typed);
         let path = met.as_ref().ok().cloned();
-        console.journal = self.journal.as_ref().map(Journal::for_one_image);
+        console.for_docket = self.for_docket.as_ref().map(ForDocket::for_one_image);
         let result = met.and_then(|path| {
             // Whatever an image does to the program, the others are done.
             let worked = panic::catch_unwind(AssertUnwindSafe(|| work(&path, &mut console)));
@@ -296,126 +299,11 @@ impl Setting {
                 None => error.in_file(path),
             })
         });
-        let journal = console.journal.take();
-        Finished { number, done: Done { result, path, out }, err, journal }
+        let for_docket = console.for_docket.take();
+        Finished { number, done: Done { result, path, out }, err, for_docket }
     }
 }
 
 fn broke_down() -> Error {
     Error::new("the program broke down on this image").advice("report it with the image, if you may")
-}
-
-/// Which image comes next, and which are done.
-struct Window {
-    state: Mutex<State>,
-    moved: Condvar,
-}
-
-struct State {
-    walk: Walk,
-    taken: usize,
-    handed_on: usize,
-    closed: bool,
-}
-
-impl Window {
-    fn over(paths: &[PathBuf]) -> Self {
-        let state = State { walk: Walk::over(paths.to_vec()), taken: 0, handed_on: 0, closed: false };
-        Window { state: Mutex::new(state), moved: Condvar::new() }
-    }
-
-    fn lock(&self) -> MutexGuard<'_, State> {
-        self.state.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// The next image and its number, once it is near enough to the first that is not done; `None` at the end.
-    fn take(&self) -> Option<(usize, Result<PathBuf, Error>)> {
-        let full = |state: &mut State| !state.closed && state.taken - state.handed_on >= WINDOW;
-        let mut state = self.moved.wait_while(self.lock(), full).unwrap_or_else(PoisonError::into_inner);
-        if state.closed {
-            return None;
-        }
-        let met = state.walk.next();
-        match met {
-            Some(met) => {
-                state.taken += 1;
-                Some((state.taken - 1, met))
-            }
-            None => {
-                drop(state);
-                self.close();
-                None
-            }
-        }
-    }
-
-    fn advance(&self) {
-        self.lock().handed_on += 1;
-        self.moved.notify_all();
-    }
-
-    fn close(&self) {
-        self.lock().closed = true;
-        self.moved.notify_all();
-    }
-
-    fn left_out(&self) -> store::LeftOut {
-        self.lock().walk.left_out()
-    }
-}
-
-/// How far it is, on standard error, when somebody watches there and it takes its time.
-struct Progress {
-    watched: bool,
-    began: Instant,
-    /// When it was last told.
-    told: Option<Instant>,
-    /// Whether it stands on the screen.
-    stands: bool,
-}
-
-impl Progress {
-    fn begin(watched: bool) -> Self {
-        Progress { watched, began: Instant::now(), told: None, stands: false }
-    }
-
-    fn show(&mut self, images: usize, console: &mut Console<'_>) -> Result<(), Error> {
-        const PATIENCE: Duration = Duration::from_millis(500);
-        const PAUSE: Duration = Duration::from_millis(100);
-        let soon = self.began.elapsed() < PATIENCE || self.told.is_some_and(|at| at.elapsed() < PAUSE);
-        if !self.watched || soon {
-            return Ok(());
-        }
-        // A line of results that is half written would be torn.
-        console.out.flush()?;
-        let shown = write!(console.err, "\r{}, Ctrl-C stops ", text::count(images, "image"));
-        // Where progress cannot be shown, the results still can.
-        let _ = shown.and_then(|()| console.err.flush());
-        (self.told, self.stands) = (Some(Instant::now()), true);
-        Ok(())
-    }
-
-    fn clear(&mut self, err: &mut dyn Write) {
-        if std::mem::take(&mut self.stands) {
-            let _ = write!(err, "\r{:40}\r", "").and_then(|()| err.flush());
-        }
-    }
-}
-
-/// `2 hidden, 1 link to a folder`; nothing when nothing was left out.
-fn words_of(left_out: store::LeftOut) -> String {
-    let parts = [
-        (left_out.hidden, "hidden file or folder", "hidden files and folders"),
-        (left_out.linked_folders, "link to a folder", "links to folders"),
-        (left_out.special, "pipe, socket or device", "pipes, sockets and devices"),
-        (left_out.ron, "layout or docket (.ron)", "layouts and dockets (.ron)"),
-    ];
-    let told = |&(n, one, more): &(usize, &str, &str)| {
-        (n > 0).then(|| format!("{n} {}", if n == 1 { one } else { more }))
-    };
-    parts.iter().filter_map(told).collect::<Vec<_>>().join(", ")
-}
-
-fn list(paths: &[PathBuf]) -> String {
-    paths.iter().map(|path| path.display().to_string()).collect::<Vec<_>>().join(", ")
 }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::error::Error;
-use crate::finding::{Code, Finding, Weight, argument};
+use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::layout::{self, Layout};
 use crate::notation::nearest;
@@ -192,44 +192,34 @@ impl Shelf {
     #[must_use]
     pub fn choose(&self, image: &Image) -> Choice<'_> {
         let mut choice = Choice { chosen: None, why: String::new(), findings: self.left_out.clone() };
+        let fits = layout::fits(&self.layouts, image);
+        let best = fits.first();
         if self.named {
             choice.chosen = self.at(0);
             choice.why = "named by you".to_owned();
+        } else if let Some(best) = best {
+            choice.chosen = self.at(best.index);
+            choice.why.clone_from(&best.why);
+            choice.findings.extend(self.tie(best.index, layout::choice::as_good(&fits)));
         }
-        let fits = layout::fits(&self.layouts, image);
-        let Some(best) = fits.first() else {
-            if choice.chosen.is_some_and(|c| c.layout.has_marks()) {
-                choice.findings.push(unfit());
+        if let Some(Chosen { layout, .. }) = choice.chosen {
+            match best {
+                None if layout.has_marks() => choice.findings.push(layout::choice::unfit(&layout.title)),
+                Some(best) if !best.sized => {
+                    choice.findings.push(layout::choice::wrong_size(image.len(), &layout.title));
+                }
+                _ => {}
             }
-            return choice;
-        };
-        if !best.sized {
-            choice.findings.push(wrong_size(image));
-        }
-        if self.named {
-            return choice;
-        }
-        choice.chosen = self.at(best.index);
-        choice.why = best.why.clone();
-        let as_good: Vec<&str> = fits
-            .iter()
-            .skip(1)
-            .take_while(|f| f.bits == best.bits && f.sized == best.sized)
-            .filter_map(|f| self.files.get(f.index).map(|file| file.name.as_str()))
-            .collect();
-        if !as_good.is_empty() {
-            let taken = choice.chosen.map(|c| c.file.name.as_str());
-            let names = taken.into_iter().chain(as_good.iter().copied());
-            let options: Vec<String> = names.map(|name| format!("--layout {}", argument(name))).collect();
-            choice.findings.push(Finding::new(
-                Weight::Note,
-                Code::LayoutTie,
-                format!("the marks of {} fit the image as well", text::list(&as_good)),
-                "the marks alone do not tell which layout is the right one",
-                format!("name the right one: {}", text::list(&options)),
-            ));
         }
         choice
+    }
+
+    /// That the layouts `others` fit as well as `taken`; none when there are no others.
+    #[must_use]
+    pub fn tie(&self, taken: usize, others: impl IntoIterator<Item = usize>) -> Option<Finding> {
+        let all = std::iter::once(taken).chain(others);
+        let names: Vec<&str> = all.filter_map(|i| self.files.get(i)).map(|file| file.name.as_str()).collect();
+        (names.len() > 1).then(|| layout::choice::tie(&names))
     }
 
     /// What `--verbose` tells of the choice for `image`: every layout whose marks fit, the best first, and how many do
@@ -282,36 +272,4 @@ impl Shelf {
     pub fn files(&self) -> &[LayoutFile] {
         &self.files
     }
-}
-
-fn unfit() -> Finding {
-    Finding::new(
-        Weight::Doubt,
-        Code::LayoutUnfit,
-        "the marks of the named layout are not in the image",
-        "the image is of another kind of memory, or the read is poor; the fields then mean nothing",
-        "look whether another layout is meant, which `readproof layouts` lists, and read the chip again",
-    )
-}
-
-fn wrong_size(image: &Image) -> Finding {
-    Finding::new(
-        Weight::Doubt,
-        Code::WrongSize,
-        format!("the image has {}, a size that its layout does not allow", text::count(image.len(), "byte")),
-        "another device was selected when the chip was read, or the read stopped early",
-        "look what `readproof vet IMAGE` says, and read the chip again with the right device selected",
-    )
-}
-
-/// The finding that no layout is known for an image.
-#[must_use]
-pub fn no_layout(weight: Weight) -> Finding {
-    Finding::new(
-        weight,
-        Code::NoLayout,
-        "the marks of no layout at hand fit the image",
-        "this kind of memory is not known yet, or the read is too poor for its marks",
-        "name a layout with --layout, or make a first one with `readproof survey IMAGE --draft OUT.ron`",
-    )
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::choose::Shelf;
-use super::journal::Journal;
+use super::for_docket::ForDocket;
 use crate::error::Error;
 use crate::image::{Format, Image};
 use crate::report::paint::Paint;
@@ -30,7 +30,7 @@ pub struct Console<'a> {
     /// How text may look.
     pub paint: Paint,
     /// What is to be kept in a docket; `None` when none was named.
-    pub(super) journal: Option<Journal>,
+    pub(super) for_docket: Option<ForDocket>,
     /// The command's first sentence, where it said which that is.
     pub(super) sentence: Option<String>,
     pub(super) terminal: bool,
@@ -57,7 +57,7 @@ impl<'a> Console<'a> {
             lines: false,
             quiet: false,
             paint: Paint::default(),
-            journal: None,
+            for_docket: None,
             sentence: None,
             terminal: false,
             gone: Arc::default(),

@@ -159,10 +159,7 @@ fn add(file: &Path, what: What, console: &mut Console<'_>) -> Result<Outcome, Er
     // A slip in the name must not begin another docket.
     store::open_docket(file)?;
     let added = store::add_to_docket(file, &Entry { at: store::now(), what })?;
-    if let Some(aside) = added.damaged {
-        let (path, aside) = (text::path(file), text::path(&aside));
-        writeln!(console.err, "readproof: {path} was damaged; it is kept as it was in {aside}")?;
-    }
+    console.tell_damage(file, &added)?;
     told(file, "kept", console)
 }
 
@@ -173,7 +170,10 @@ fn told(file: &Path, done: &str, console: &mut Console<'_>) -> Result<Outcome, E
     if console.json {
         shown.json().write(console.out)?;
     } else {
-        let entries = text::count(docket.entries.len(), "entry").replace("entrys", "entries");
+        let entries = match docket.entries.len() {
+            1 => "1 entry".to_owned(),
+            n => format!("{n} entries"),
+        };
         writeln!(console.out, "{done}: {} now has {entries}.", text::path(file))?;
     }
     Ok(Outcome::Good)

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use super::choose::at_hand_or_file;
 use super::wait::wait;
 use super::{Console, Outcome};
 use crate::error::Error;
@@ -78,7 +79,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     }
     if let Some(named) = &args.layout {
         let at_hand = store::layouts(None, &args.images.iter().map(PathBuf::as_path).collect::<Vec<_>>())?;
-        let layout = store::read_layout(&store::layout_file(named, &at_hand)?)?;
+        let layout = store::read_layout(&at_hand_or_file(named, &at_hand)?)?;
         let decoded = layout::decode(&layout, first);
         bounds.extend(decoded.fields.iter().map(layout::Field::cover).flat_map(|span| [span.start, span.end]));
     }

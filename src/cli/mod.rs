@@ -9,14 +9,16 @@ mod arguments;
 mod batch;
 pub mod choose;
 mod console;
+mod for_docket;
 mod hush;
-mod journal;
+mod overhear;
 mod picture;
 mod sides;
 mod start;
 mod stream;
 mod vet_each;
 mod wait;
+mod window;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -31,6 +33,7 @@ pub use choose::LayoutArgs;
 pub use console::Console;
 
 use crate::error::Error;
+use crate::finding::Verdict;
 use crate::notation::nearest;
 use crate::report::paint::{self, Paint};
 use crate::report::{self, json};
@@ -59,10 +62,10 @@ impl Outcome {
 
     /// What a verdict comes to: only a sound one is good.
     #[must_use]
-    pub const fn of(verdict: crate::finding::Verdict) -> Self {
+    pub const fn of(verdict: Verdict) -> Self {
         match verdict {
-            crate::finding::Verdict::Sound => Outcome::Good,
-            _ => Outcome::Attention,
+            Verdict::Sound => Outcome::Good,
+            Verdict::Doubtful | Verdict::Unsound => Outcome::Attention,
         }
     }
 }
@@ -288,14 +291,14 @@ impl Arguments {
         match (&self.command, &self.docket) {
             (Some(command), None) => command.run(console),
             (Some(command), Some(docket)) => {
-                journal::run(docket, command.name(), typed, console, |c| command.run(c))
+                for_docket::run(docket, command.name(), typed, console, |c| command.run(c))
             }
             (None, None) => match mistyped(typed) {
                 Some(error) => Err(error),
                 None => crate::tui::run(&self.editor, console),
             },
             (None, Some(docket)) => {
-                journal::run(docket, "editor", typed, console, |c| crate::tui::run(&self.editor, c))
+                for_docket::run(docket, "editor", typed, console, |c| crate::tui::run(&self.editor, c))
             }
         }
     }

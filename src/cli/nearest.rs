@@ -51,7 +51,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let wanted = Wanted::new(&opened.image, chosen.map(|c| c.layout));
     let (mut nearest, mut itself) = (Nearest::of_at_most(usize::from(args.most)), 0);
     // The docket gets what came of it, not ten thousand images.
-    let journal = console.journal.take();
+    let for_docket = console.for_docket.take();
     let told = batch::run(
         &args.known,
         console,
@@ -73,7 +73,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             Ok(())
         },
     );
-    console.journal = journal;
+    console.for_docket = for_docket;
     console.lines = false;
     let mut told = told?;
     told.images -= itself;

@@ -38,15 +38,17 @@ impl PictureArgs {
         Ok(())
     }
 
-    /// Nothing, where the command has one picture to give.
+    /// For images that are told one by one: of those no picture is drawn.
     ///
     /// # Errors
-    /// When one is wanted of images that are told one by one.
-    pub fn only_of_one(&self, is_one: bool) -> Result<(), Error> {
-        if self.picture.is_none() || is_one {
-            return Ok(());
+    /// When one is wanted.
+    pub fn only_of_one(&self) -> Result<(), Error> {
+        match self.picture {
+            None => Ok(()),
+            Some(_) => {
+                Err(Error::new("a picture is drawn of one image, and several are told one by one here")
+                    .advice("name one image, or draw several side by side with `readproof compare`"))
+            }
         }
-        Err(Error::new("a picture is drawn of one image, and several are told one by one here")
-            .advice("name one image, or draw several side by side with `readproof compare`"))
     }
 }

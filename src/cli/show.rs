@@ -3,17 +3,16 @@
 use std::path::{Path, PathBuf};
 
 use super::batch::Blocks;
-use super::choose::{Choice, LayoutArgs, Shelf, Shelves, no_layout};
+use super::choose::{Choice, LayoutArgs, Shelf, Shelves};
 use super::picture::PictureArgs;
 use super::sides;
 use super::{Console, Outcome, batch};
 use crate::error::Error;
 use crate::finding::Weight;
 use crate::layout::{self, Decoded, Field, Shape};
-use crate::notation::nearest;
 use crate::report::decoded::Detail;
 use crate::report::picture::{self, Contents};
-use crate::report::show::{Shown, Taken};
+use crate::report::show::Shown;
 use crate::report::text;
 use crate::store;
 
@@ -56,7 +55,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     {
         return show_one(args, &*shelves.for_image(path)?, path, console);
     }
-    args.picture.only_of_one(false)?;
+    args.picture.only_of_one()?;
     let (mut good, mut blocks) = (true, Blocks::new());
     let told = batch::run(
         &args.images,
@@ -85,7 +84,7 @@ fn show_one(
     let decoded = chosen.map_or(Decoded::default(), |c| layout::decode(c.layout, image));
     findings.extend(opened.remarks.iter().chain(&decoded.findings).cloned());
     if chosen.is_none() {
-        findings.push(no_layout(Weight::Doubt));
+        findings.push(layout::choice::unknown(Weight::Doubt));
     }
     args.layout.names().with("IMAGE", path).fill(&mut findings);
     let shown = Shown {
@@ -93,12 +92,7 @@ fn show_one(
         format: opened.format,
         image,
         sha256: store::Sha256::of(image.bytes()).to_string(),
-        layout: chosen.map(|c| Taken {
-            layout: c.layout,
-            name: &c.file.name,
-            path: c.file.path.as_deref().map(text::Name::of),
-            why: &why,
-        }),
+        layout: chosen.map(|c| sides::taken(c, &why)),
         decoded: &decoded,
         findings: &findings,
     };
@@ -127,26 +121,9 @@ fn show_one(
 fn wanted_fields<'a>(decoded: &'a Decoded, paths: &[String]) -> Result<Vec<&'a Field>, Error> {
     let mut wanted = Vec::new();
     for path in paths {
-        let Some(field) = decoded.field(path) else { return Err(no_such_field(decoded, path)) };
-        let inside = |f: &&Field| {
-            f.path == field.path
-                || f.path.strip_prefix(&field.path).is_some_and(|rest| rest.starts_with(['.', '[']))
-        };
+        let field = decoded.named(path)?;
+        let inside = |f: &&Field| layout::is_inside(&f.path, &field.path);
         wanted.extend(decoded.fields.iter().filter(|f| f.shape == Shape::Leaf).filter(inside));
     }
     Ok(wanted)
-}
-
-fn no_such_field(decoded: &Decoded, path: &str) -> Error {
-    let same: Vec<&str> =
-        decoded.fields.iter().filter(|f| &*f.name == path).map(|f| f.path.as_str()).take(5).collect();
-    if !same.is_empty() {
-        return Error::new(format!("several fields are called {path:?}"))
-            .advice(format!("write the whole path: {}", same.join(", ")));
-    }
-    let error = Error::new(format!("the layout has no field {path:?}"));
-    match nearest(path, decoded.fields.iter().map(|f| f.path.as_str())) {
-        Some(near) => error.advice(format!("did you mean {near}?")),
-        None => error.advice("`readproof show IMAGE` lists the fields"),
-    }
 }

@@ -61,7 +61,7 @@ const MOST_CHANCE: f64 = 0.01;
 /// When an image or a layout cannot be used, or the draft cannot be written.
 pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if args.each || batch::has_folder(&args.images) {
-        args.picture.only_of_one(false)?;
+        args.picture.only_of_one()?;
         return many(args, console);
     }
     let opened = args

@@ -6,10 +6,9 @@ use super::choose::{LayoutArgs, Shelf};
 use super::{Console, Outcome, batch, vet_each};
 use crate::chip::{self, Chip};
 use crate::error::Error;
-use crate::finding::{Code, Verdict};
+use crate::finding::{Code, Finding, Verdict};
 use crate::image::{self, Format, Image, Writing};
 use crate::layout::Layout;
-use crate::notation::nearest;
 use crate::report::text;
 use crate::report::vet::{Proven, Read, Vetted, Written};
 use crate::store::{self, Opened, Sha256};
@@ -116,12 +115,11 @@ fn judge(
     expected_fields_exist(&report, &args.expect)?;
     let majority =
         args.majority.as_deref().map(|out| write_majority(out, opened, &images, console)).transpose()?;
-    report.add(shelf.left_out().iter().chain(opened.iter().flat_map(|o| &o.remarks)).cloned());
-    if let Some(without) = majority.as_ref().and_then(majority::finding) {
-        report.add([without]);
-    }
-    let names = args.layout.names().with_reads(paths.iter().copied());
-    names.with("IMAGE", paths.get(report.judged_read).unwrap_or(&paths[0])).fill(&mut report.findings);
+    report.add(remarks(&report, &shelf, opened));
+    report.add(majority.as_ref().and_then(majority::finding));
+    let judged_read = paths.get(report.judged_read).copied().unwrap_or(Path::new("-"));
+    let names = args.layout.names().with_reads(paths.iter().copied()).with("IMAGE", judged_read);
+    names.fill(&mut report.findings);
     for (n, opened) in opened.iter().enumerate() {
         console.saw(format!("read {}", n + 1), opened)?;
     }
@@ -133,7 +131,7 @@ fn judge(
     let reads: Vec<Read<'_>> = opened.iter().map(read).collect();
     let vetted = Vetted {
         reads: &reads,
-        next: next(args, &report, &shelf),
+        next: (judged_read != Path::new("-")).then(|| names.filled_next(next(args, &report))),
         report: &report,
         chip: ask.chip,
         layout: layout_of(&report, &shelf),
@@ -155,6 +153,13 @@ fn judge(
     Ok(Outcome::of(report.verdict))
 }
 
+/// What is to be said besides: about layouts that were left out or fit as well, and about the files.
+pub(super) fn remarks(report: &Report, shelf: &Shelf, opened: &[Opened]) -> Vec<Finding> {
+    let tie = report.layout.iter().filter_map(|j| shelf.tie(j.index, j.as_good.iter().copied()));
+    let of_files = shelf.left_out().iter().chain(opened.iter().flat_map(|o| &o.remarks));
+    tie.chain(of_files.cloned()).collect()
+}
+
 /// The layout that the reads were judged by, and the name it goes by.
 pub(super) fn layout_of<'a>(report: &Report, shelf: &'a Shelf) -> Option<(&'a Layout, &'a str)> {
     let index = report.layout.as_ref()?.index;
@@ -173,13 +178,8 @@ pub(super) fn read(opened: &Opened) -> Read<'_> {
 /// A field that the layout does not have is a slip of the user, not a fault of the read.
 pub(super) fn expected_fields_exist(report: &Report, expect: &[Expectation]) -> Result<(), Error> {
     let Some(judged) = &report.layout else { return Ok(()) };
-    let Some(unknown) = expect.iter().find(|e| judged.decoded.field(&e.field).is_none()) else { return Ok(()) };
-    let error = Error::new(format!("the layout has no field {:?}, or more than one of that name", unknown.field));
-    let paths = judged.decoded.fields.iter().map(|f| f.path.as_str());
-    Err(error.advice(match nearest(&unknown.field, paths) {
-        Some(near) => format!("did you mean {near}?"),
-        None => "`readproof show READ` lists the fields".to_owned(),
-    }))
+    expect.iter().try_for_each(|expected| judged.decoded.named(&expected.field).map(drop))?;
+    Ok(())
 }
 
 /// Votes and writes the outcome as a new file, in the format that its ending names, else that of the first read.
@@ -204,27 +204,19 @@ fn write_majority(
     Ok(voted)
 }
 
-/// What to run next.
-fn next(args: &Args, report: &Report, shelf: &Shelf) -> Option<String> {
-    let first = args.reads.get(report.judged_read).filter(|p| p.as_os_str() != "-").map(|p| text::shell(p))?;
+/// What to do next: a command, or words; both name files as findings do.
+fn next(args: &Args, report: &Report) -> &'static str {
     let has = |code: Code| report.findings.iter().any(|f| f.code == code);
     match report.verdict {
-        Verdict::Sound if has(Code::OneRead) => {
-            Some(format!("read the chip again, then `readproof vet {first} READ2`"))
-        }
-        Verdict::Sound if report.layout.is_some() => Some(format!("readproof show {first}")),
-        Verdict::Sound => Some(format!("readproof survey {first}")),
-        _ if has(Code::CheckBroken) && !has(Code::ReadsDisagree) => {
-            let named = args.layout.layout.as_ref().map_or(String::new(), |l| format!(" --layout {}", text::shell(l)));
-            Some(format!("readproof show {first}{named}"))
-        }
+        Verdict::Sound if has(Code::OneRead) => "read the chip again, then `readproof vet IMAGE READ2`",
+        Verdict::Sound if report.layout.is_some() => "readproof show IMAGE",
+        Verdict::Sound => "readproof survey IMAGE",
         _ if has(Code::ReadsDisagree) && args.reads.len() >= 3 && args.majority.is_none() => {
-            let all: Vec<String> = args.reads.iter().map(|p| text::shell(p)).collect();
-            Some(format!("readproof vet {} --majority OUT", all.join(" ")))
+            "readproof vet READS --majority OUT"
         }
-        _ if has(Code::ReadsDisagree) => Some("read the chip once more and vet all reads together".to_owned()),
-        _ if shelf.files().is_empty() => None,
-        _ => Some("put the cause right, read the chip again, and vet the new read".to_owned()),
+        _ if has(Code::ReadsDisagree) => "read the chip once more and vet all reads together",
+        _ if has(Code::CheckBroken) => "readproof show IMAGE",
+        _ => "put the cause right, read the chip again, and vet the new read",
     }
 }
 
@@ -243,6 +235,8 @@ fn prove(
         before: before.as_ref().map(|b| &b.image),
     };
     let mut proof = written::prove(images, chip);
+    let files = [Some(readback), Some(&approved), before.as_ref()];
+    proof.add(files.into_iter().flatten().flat_map(|file| file.remarks.iter().cloned()));
     let names = args.layout.names().with("READBACK", &readback.path).with("IMAGE", &readback.path);
     names.fill(&mut proof.findings);
     console.saw("read-back", readback)?;

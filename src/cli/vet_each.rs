@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::choose::Shelves;
-use super::vet::{Args, expected_fields_exist, layout_of, read};
+use super::vet::{Args, expected_fields_exist, layout_of, read, remarks};
 use super::{Console, Outcome, batch};
 use crate::chip::Chip;
 use crate::error::Error;
@@ -88,7 +88,7 @@ fn judge(
     if shelf.is_named() {
         expected_fields_exist(&report, &args.expect)?;
     }
-    report.add(shelf.left_out().iter().chain(&opened.remarks).cloned());
+    report.add(remarks(&report, &shelf, std::slice::from_ref(&opened)));
     args.layout.names().with("IMAGE", path).fill(&mut report.findings);
     console.saw("image", &opened)?;
     console.heeded(layout_of(&report, &shelf).map(|(layout, _)| layout));
@@ -102,8 +102,9 @@ fn judge(
         let name = layout.map(|(_, name)| name);
         let entry = listed::judged(console.paint, &text::path(path), &opened.image, &report, name);
         console.out.write_all(entry.as_bytes())?;
-        if console.paint.whole && !report.findings.is_empty() {
+        if console.paint.whole {
             finding::write(console.out, console.paint, &report.findings, opened.image.base())?;
+            console.tell_choice(&shelf, &opened.image)?;
             writeln!(console.out)?;
         }
     }

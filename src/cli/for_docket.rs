@@ -1,11 +1,10 @@
-//! What a command adds to the docket named by `--docket`.
+//! What a command keeps for the docket that `--docket` names.
 
 use std::ffi::OsString;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
-use super::hush::{first_sentence, keep_head};
+use super::overhear::{first_sentence, overhear};
 use super::{Console, Outcome};
 use crate::compare::audit::Audit;
 use crate::docket::{ChangeRecord, Entry, FindingRecord, MOST_CHANGES, Run, What};
@@ -15,7 +14,7 @@ use crate::image::Image;
 use crate::layout::Layout;
 use crate::report::paint::Paint;
 use crate::report::text;
-use crate::store::{self, Opened};
+use crate::store::{self, DocketAdded, Opened};
 
 /// Runs a command and adds it to the docket, whatever came of it.
 pub(super) fn run(
@@ -29,76 +28,54 @@ pub(super) fn run(
         return Err(Error::new("a docket is not kept of the docket command itself")
             .advice("leave --docket out; `readproof docket` takes the docket as its argument"));
     }
-    let mut out = Overheard::new(console.out);
-    let mut inner = Console {
-        out: &mut out,
-        err: console.err,
-        input: console.input,
-        journal: Some(Journal::new(docket, command, typed)),
-        sentence: None,
-        gone: Arc::clone(&console.gone),
-        loud: Arc::clone(&console.loud),
-        typed: None,
-        ..*console
-    };
-    let result = run(&mut inner);
-    (console.lines, console.streamed) = (inner.lines, inner.streamed);
-    console.sentence = inner.sentence.take();
-    let Some(journal) = inner.journal.take() else { return result };
-    let (status, said) = match &result {
-        Ok(outcome) => (outcome.status(), first_sentence(&out.head)),
+    let heard = overhear(console, false, Some(ForDocket::new(docket, command, typed)), run);
+    let (status, said) = match &heard.result {
+        Ok(outcome) => (outcome.status(), heard.sentence()),
         Err(error) => (2, error.what.clone()),
     };
-    let added = match store::add_to_docket(docket, &journal.entry(status, said)) {
+    console.sentence = heard.said;
+    let Some(kept) = heard.for_docket else { return heard.result };
+    let added = match store::add_to_docket(docket, &kept.entry(status, said)) {
         Ok(added) => added,
         // What the command could not do matters more.
-        Err(error) => return result.and(Err(error)),
+        Err(error) => return heard.result.and(Err(error)),
     };
-    let path = text::path(docket);
     if added.is_new {
-        console.remark(&format!("a docket was begun: {path}"))?;
+        console.remark(&format!("a docket was begun: {}", text::path(docket)))?;
     }
-    if let Some(aside) = added.damaged {
-        let aside = text::path(&aside);
-        writeln!(console.err, "readproof: {path} was damaged; it is kept as it was in {aside}")?;
-    }
-    result
+    console.tell_damage(docket, &added)?;
+    heard.result
 }
 
 /// What is known of the running command so far.
 #[derive(Debug)]
-pub(super) struct Journal {
+pub(super) struct ForDocket {
     docket: PathBuf,
     run: Run,
+    verdict: Option<Verdict>,
 }
 
-impl Journal {
-    /// A journal for the docket at `docket`, of the command called `command`.
+impl ForDocket {
+    /// Of the command called `command`, for the docket at `docket`.
     fn new(docket: &Path, command: &str, arguments: &[OsString]) -> Self {
         let run = Run { command: command.to_owned(), line: line(arguments), ..Run::default() };
-        Journal { docket: docket.to_owned(), run }
+        ForDocket { docket: docket.to_owned(), run, verdict: None }
     }
 
-    /// A journal of the same command, for one of several images that it works on at the same time.
+    /// Of the same command, for one of several images that it works on at the same time.
     pub(super) fn for_one_image(&self) -> Self {
         let run = Run { command: self.run.command.clone(), line: self.run.line.clone(), ..Run::default() };
-        Journal { docket: self.docket.clone(), run }
+        ForDocket { docket: self.docket.clone(), run, verdict: None }
     }
 
     /// Takes what was kept about one of several images; the gravest verdict is that of all.
-    pub(super) fn add(&mut self, one: Journal) {
+    pub(super) fn add(&mut self, one: ForDocket) {
         self.run.images.extend(one.run.images);
         self.run.findings.extend(one.run.findings);
         for caution in one.run.cautions {
             self.heed(&caution);
         }
-        let gravity = |word: &Option<String>| {
-            let all = [Verdict::Sound, Verdict::Doubtful, Verdict::Unsound];
-            all.iter().position(|v| word.as_deref() == Some(v.word()))
-        };
-        if gravity(&one.run.verdict) > gravity(&self.run.verdict) {
-            self.run.verdict = one.run.verdict;
-        }
+        self.verdict = self.verdict.max(one.verdict);
     }
 
     fn heed(&mut self, caution: &str) {
@@ -111,6 +88,7 @@ impl Journal {
     fn entry(self, status: u8, said: String) -> Entry {
         let mut run = self.run;
         run.status = status;
+        run.verdict = self.verdict.map(|verdict| verdict.word().to_owned());
         if run.said.is_empty() {
             run.said = said;
         }
@@ -124,15 +102,15 @@ impl Console<'_> {
     /// # Errors
     /// When its digest cannot be made.
     pub fn saw(&mut self, role: impl Into<String>, opened: &Opened) -> Result<(), Error> {
-        let Some(journal) = &mut self.journal else { return Ok(()) };
-        journal.run.images.push(store::record_opened(&journal.docket, &role.into(), opened)?);
+        let Some(kept) = &mut self.for_docket else { return Ok(()) };
+        kept.run.images.push(store::record_opened(&kept.docket, &role.into(), opened)?);
         Ok(())
     }
 
     /// Keeps in the docket, if there is one, what the layout of an image says is to be heeded.
     pub fn heeded(&mut self, layout: Option<&Layout>) {
-        if let (Some(journal), Some(layout)) = (&mut self.journal, layout) {
-            layout.cautions.iter().for_each(|caution| journal.heed(caution));
+        if let (Some(kept), Some(layout)) = (&mut self.for_docket, layout) {
+            layout.cautions.iter().for_each(|caution| kept.heed(caution));
         }
     }
 
@@ -141,18 +119,17 @@ impl Console<'_> {
     /// # Errors
     /// When the file cannot be read back.
     pub fn wrote(&mut self, role: impl Into<String>, path: &Path) -> Result<(), Error> {
-        let Some(journal) = &mut self.journal else { return Ok(()) };
-        journal.run.images.push(store::record_file(&journal.docket, &role.into(), path)?);
+        let Some(kept) = &mut self.for_docket else { return Ok(()) };
+        kept.run.images.push(store::record_file(&kept.docket, &role.into(), path)?);
         Ok(())
     }
 
     /// Keeps in the docket, if there is one, what the command thinks and saw; `base` is the address of the first
     /// byte of the image that the findings speak of.
     pub fn judged(&mut self, verdict: Option<Verdict>, findings: &[Finding], base: u64) {
-        let Some(journal) = &mut self.journal else { return };
-        let word = verdict.map(Verdict::word).map(str::to_owned);
-        journal.run.verdict = word.or(journal.run.verdict.take());
-        journal.run.findings.extend(findings.iter().map(|f| FindingRecord {
+        let Some(kept) = &mut self.for_docket else { return };
+        kept.verdict = verdict.or(kept.verdict);
+        kept.run.findings.extend(findings.iter().map(|f| FindingRecord {
             weight: f.weight.word().to_owned(),
             code: f.code.word().to_owned(),
             at: f.place.map(|p| base.saturating_add(p.start as u64)),
@@ -165,8 +142,8 @@ impl Console<'_> {
     /// Keeps the command's first sentence, for the docket if there is one and for `--quiet`.
     pub fn said(&mut self, sentence: impl Into<String>) {
         let sentence = sentence.into();
-        if let Some(journal) = &mut self.journal {
-            journal.run.said.clone_from(&sentence);
+        if let Some(kept) = &mut self.for_docket {
+            kept.run.said.clone_from(&sentence);
         }
         self.sentence = Some(sentence);
     }
@@ -180,25 +157,35 @@ impl Console<'_> {
         &mut self,
         write: impl FnOnce(&mut dyn Write, Paint) -> io::Result<()>,
     ) -> Result<(), Error> {
-        if self.json && self.journal.is_some() {
-            let mut nowhere = io::sink();
-            let mut heard = Overheard::new(&mut nowhere);
-            write(&mut heard, Paint::default())?;
-            let sentence = first_sentence(&heard.head);
-            self.said(sentence);
+        if self.json && self.for_docket.is_some() {
+            let mut printed = Vec::new();
+            write(&mut printed, Paint::default())?;
+            self.said(first_sentence(&printed));
+        }
+        Ok(())
+    }
+
+    /// Says where a docket that was damaged is kept as it was, before something was added to it.
+    ///
+    /// # Errors
+    /// When it cannot be said.
+    pub(super) fn tell_damage(&mut self, docket: &Path, added: &DocketAdded) -> Result<(), Error> {
+        if let Some(aside) = &added.damaged {
+            let (path, aside) = (text::path(docket), text::path(aside));
+            writeln!(self.err, "readproof: {path} was damaged; it is kept as it was in {aside}")?;
         }
         Ok(())
     }
 
     /// Keeps in the docket, if there is one, the change list that was judged, and what is to be heeded about it.
     pub fn changed(&mut self, audit: &Audit, before: &Image, after: &Image) {
-        let Some(journal) = &mut self.journal else { return };
+        let Some(kept) = &mut self.for_docket else { return };
         let changes = &audit.changes;
         if !changes.is_empty() {
-            audit.cautions.iter().for_each(|caution| journal.heed(caution));
+            audit.cautions.iter().for_each(|caution| kept.heed(caution));
         }
-        journal.run.more_changes = changes.len().saturating_sub(MOST_CHANGES);
-        journal.run.changes = changes
+        kept.run.more_changes = changes.len().saturating_sub(MOST_CHANGES);
+        kept.run.changes = changes
             .iter()
             .take(MOST_CHANGES)
             .map(|judged| {
@@ -220,33 +207,6 @@ impl Console<'_> {
 fn line(arguments: &[OsString]) -> String {
     let words: Vec<String> = arguments.iter().skip(1).map(|word| text::word(word)).collect();
     format!("readproof {}", words.join(" "))
-}
-
-/// A stream that hands on everything and keeps the beginning.
-struct Overheard<'a> {
-    out: &'a mut dyn Write,
-    head: Vec<u8>,
-}
-
-/// Bytes that are kept.
-const HEAD_BYTES: usize = 2048;
-
-impl<'a> Overheard<'a> {
-    fn new(out: &'a mut dyn Write) -> Self {
-        Overheard { out, head: Vec::new() }
-    }
-}
-
-impl Write for Overheard<'_> {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        let written = self.out.write(bytes)?;
-        keep_head(&mut self.head, bytes.get(..written).unwrap_or(bytes), HEAD_BYTES);
-        Ok(written)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        self.out.flush()
-    }
 }
 
 #[cfg(test)]
