@@ -17,7 +17,7 @@ use crate::compare::{self, FieldChange};
 use crate::image::Image;
 use crate::layout::{self, Decoded, FieldState, Layout, Shape};
 use crate::span::Span;
-use crate::vet::address::{self, Lines};
+use crate::vet;
 
 /// A read, ready to be compared with many known images.
 pub struct Wanted<'a> {
@@ -141,13 +141,7 @@ impl<'a> Wanted<'a> {
     /// A read and the layout it is read by, if one is known.
     #[must_use]
     pub fn new(read: &'a Image, layout: Option<&'a Layout>) -> Self {
-        let mut wanted = Wanted { read, part: None, layout: None, numbers: Vec::new() };
-        wanted.part = match address::examine(read.bytes()).first() {
-            Some(&Lines::Repeat { period, .. }) => {
-                read.bytes().get(..period).map(|part| Image::raw(part.to_vec()))
-            }
-            _ => None,
-        };
+        let mut wanted = Wanted { read, part: vet::repeated(read), layout: None, numbers: Vec::new() };
         if let Some(layout) = layout {
             let decoded = layout::decode(layout, wanted.image());
             wanted.numbers = part_numbers(&decoded, wanted.image());

@@ -66,8 +66,14 @@ impl Names {
         }
     }
 
-    fn filled(&self, advice: &str) -> String {
-        let parts = advice.split('`').enumerate();
+    /// What to do next, a command alone or words with commands between backticks, with the names put in.
+    #[must_use]
+    pub fn filled_next(&self, next: &str) -> String {
+        if next.starts_with("readproof ") { self.command(next) } else { self.filled(next) }
+    }
+
+    fn filled(&self, text: &str) -> String {
+        let parts = text.split('`').enumerate();
         let parts: Vec<String> =
             parts.map(|(n, part)| if n % 2 == 1 { self.command(part) } else { part.to_owned() }).collect();
         parts.join("`")

@@ -85,7 +85,7 @@ impl Shown<'_> {
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint, detail: Detail) -> io::Result<()> {
         let (verdict, base) = (self.verdict(), self.image.base());
-        writeln!(out, "{}: {}.", paint.tone(verdict, verdict.word()), self.sentence())?;
+        write_verdict(out, paint, verdict, &format!("{}: {}", verdict.word(), self.sentence()))?;
         self.write_head(out, paint)?;
         if !self.decoded.fields.is_empty() {
             writeln!(out)?;
@@ -212,6 +212,24 @@ pub fn write_considered(
         table.row([layout, why]);
     }
     table.write(out, paint)
+}
+
+/// The first sentence, which begins with the word of `verdict`.
+pub(super) fn write_verdict(
+    out: &mut dyn Write,
+    paint: Paint,
+    verdict: Verdict,
+    sentence: &str,
+) -> io::Result<()> {
+    let word = verdict.word();
+    let clean = text::clean(sentence);
+    for (i, line) in text::wrap(&format!("{clean}."), paint.width).iter().enumerate() {
+        match line.strip_prefix(word).filter(|_| i == 0) {
+            Some(rest) => writeln!(out, "{}{rest}", paint.tone(verdict, word))?,
+            None => writeln!(out, "{line}")?,
+        }
+    }
+    Ok(())
 }
 
 /// What to do next: a command, whole on its line so that it can be copied, or words.

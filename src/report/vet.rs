@@ -8,7 +8,7 @@ use super::characters::{self, DifferenceJson};
 use super::decoded::CheckJson;
 use super::json::Report as Object;
 use super::paint::{Paint, Tone};
-use super::show::{write_labelled, write_next};
+use super::show::{write_labelled, write_next, write_verdict};
 use super::{finding, text};
 use crate::chip::Chip;
 use crate::image::Image;
@@ -120,23 +120,6 @@ impl Vetted<'_> {
     }
 }
 
-fn write_verdict(
-    out: &mut dyn Write,
-    paint: Paint,
-    verdict: crate::finding::Verdict,
-    sentence: &str,
-) -> io::Result<()> {
-    let word = verdict.word();
-    let clean = text::clean(sentence);
-    for (i, line) in text::wrap(&format!("{clean}."), paint.width).iter().enumerate() {
-        match line.strip_prefix(word).filter(|_| i == 0) {
-            Some(rest) => writeln!(out, "{}{rest}", paint.tone(verdict, word))?,
-            None => writeln!(out, "{line}")?,
-        }
-    }
-    Ok(())
-}
-
 fn of_read(read: &Read<'_>, paint: Paint) -> String {
     let digest = text::digest(&read.sha256, paint);
     format!("{}, {}, SHA-256 {digest}", text::named(&read.path), text::count(read.image.len(), "byte"))
@@ -147,11 +130,12 @@ fn write_met(out: &mut dyn Write, paint: Paint, met: &Met) -> io::Result<()> {
         let said = format!("{} is {}, as expected", met.field, met.wanted);
         return write_labelled(out, paint, Tone::Good, "expected", &said);
     }
+    let Some(_) = met.stored else {
+        let said = format!("{}: {} was not found", met.field, met.wanted);
+        return write_labelled(out, paint, Tone::Bad, "expected", &said);
+    };
     write_labelled(out, paint, Tone::Bad, "expected", &format!("{} is not {}", met.field, met.wanted))?;
-    match met.stored {
-        Some(_) => characters::write(out, paint, &met.wanted, &met.differs),
-        None => Ok(()),
-    }
+    characters::write(out, paint, &met.wanted, &met.differs)
 }
 
 /// Everything that `vet --must-equal` says.
@@ -176,7 +160,9 @@ impl Proven<'_> {
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let (proof, base) = (self.proof, self.readback.image.base());
-        writeln!(out, "{}.", paint.tone(proof.verdict, &text::clean(&proof.sentence)))?;
+        for line in text::wrap(&format!("{}.", text::clean(&proof.sentence)), paint.width) {
+            writeln!(out, "{}", paint.tone(proof.verdict, &line))?;
+        }
         write_labelled(
             out,
             paint,

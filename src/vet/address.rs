@@ -6,7 +6,9 @@
 //! the commonest value count as evidence, and there must be enough of them with enough different values.
 
 use crate::finding::{Code, Finding, Weight};
+use crate::image::Image;
 use crate::span::Span;
+use crate::wording::count;
 
 /// Places with a telling byte that are looked at; more add nothing.
 const MOST_PLACES: usize = 1 << 16;
@@ -23,14 +25,12 @@ const SMALLEST_CHIP: usize = 16;
 
 /// What the address lines of a read look like.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Lines {
-    /// The contents repeat with this period, `exact`ly or but for a few bytes.
+pub(super) enum Lines {
+    /// The contents repeat, exactly or but for a few bytes.
     Repeat {
         /// Bytes after which everything comes again: the likely capacity.
         period: usize,
-        /// Whether every byte agrees.
-        exact: bool,
-        /// Bytes of all repetitions that differ from the first.
+        /// Bytes of the repetitions that differ from the first.
         slips: usize,
     },
     /// This line has no effect; the lines above it have.
@@ -40,19 +40,31 @@ pub enum Lines {
 }
 
 impl Lines {
-    /// Offset past which the image holds nothing of its own because of this; 0 when that is not one place.
-    #[must_use]
-    pub fn period(&self) -> usize {
+    /// Offset past which the image holds nothing of its own because of this, when that is one place.
+    pub(super) fn period(&self) -> Option<usize> {
         match *self {
-            Lines::Repeat { period, .. } => period,
-            Lines::Stuck(_) | Lines::Shorted(..) => 0,
+            Lines::Repeat { period, .. } => Some(period),
+            Lines::Stuck(_) | Lines::Shorted(..) => None,
         }
     }
 }
 
-/// What is wrong with the address lines of a read, if anything.
+/// The part of a read that comes again and again, when its contents repeat.
 #[must_use]
-pub fn examine(bytes: &[u8]) -> Vec<Lines> {
+pub fn repeated(image: &Image) -> Option<Image> {
+    let period = examine(image.bytes()).first()?.period()?;
+    Some(first_part(image, period))
+}
+
+/// The first bytes of an image, with the gaps in them.
+pub(super) fn first_part(image: &Image, bytes: usize) -> Image {
+    let within = Span::new(0, bytes.min(image.len()));
+    let gaps = image.gaps().iter().filter_map(|g| g.intersection(within)).collect();
+    Image::with_gaps(image.base(), image.bytes()[within.range()].to_vec(), gaps)
+}
+
+/// What is wrong with the address lines of a read, if anything.
+pub(super) fn examine(bytes: &[u8]) -> Vec<Lines> {
     let telling = Telling::of(bytes);
     let lines = bytes.len().next_power_of_two().trailing_zeros();
     let across = |k: u32| telling.pairs(|i| Some(i ^ 1 << k));
@@ -65,8 +77,8 @@ pub fn examine(bytes: &[u8]) -> Vec<Lines> {
     let dead = weak.iter().copied().filter(|&k| alone(k) && across(k).holds(PAIRS_PER_SLIP));
     if let Some(from) = from.filter(|k| 1_usize << k >= SMALLEST_CHIP) {
         let period = 1 << from;
-        let slips = bytes.iter().zip(bytes.iter().skip(period)).filter(|(a, b)| a != b).count();
-        found.push(Lines::Repeat { period, exact: slips == 0, slips });
+        let slips = bytes.iter().zip(bytes[..period].iter().cycle()).filter(|(a, b)| a != b).count();
+        found.push(Lines::Repeat { period, slips });
     }
     // A short pattern makes all of them dead; that is told elsewhere.
     if from.is_none_or(|k| 1_usize << k >= SMALLEST_CHIP) {
@@ -162,10 +174,9 @@ impl<'a> Telling<'a> {
 
 /// The finding for what the lines look like. `chip` is the capacity that the chip has, when it is known from the
 /// chip or from a layout whose marks fit.
-#[must_use]
-pub fn finding(lines: &Lines, len: usize, chip: Option<usize>) -> Finding {
+pub(super) fn finding(lines: &Lines, len: usize, chip: Option<usize>) -> Finding {
     match *lines {
-        Lines::Repeat { period, exact, slips } => repeat(period, exact, slips, len, chip),
+        Lines::Repeat { period, slips } => repeat(period, slips, len, chip),
         Lines::Stuck(line) => Finding::new(
             Weight::Fault,
             Code::AddressLine,
@@ -189,12 +200,11 @@ pub fn finding(lines: &Lines, len: usize, chip: Option<usize>) -> Finding {
     }
 }
 
-fn repeat(period: usize, exact: bool, slips: usize, len: usize, chip: Option<usize>) -> Finding {
+fn repeat(period: usize, slips: usize, len: usize, chip: Option<usize>) -> Finding {
     let times = len / period;
-    let but = match (exact, slips) {
-        (true, _) => "exactly".to_owned(),
-        (false, 1) => "but for 1 byte".to_owned(),
-        (false, n) => format!("but for {n} bytes"),
+    let but = match slips {
+        0 => "exactly".to_owned(),
+        n => format!("but for {}", count(n, "byte")),
     };
     let seen = format!("the contents repeat every {period} bytes, {times} times, {but}");
     if !len.is_power_of_two() {
@@ -208,7 +218,7 @@ fn repeat(period: usize, exact: bool, slips: usize, len: usize, chip: Option<usi
         .at(Span::of(0, period));
     }
     let confirmed = chip == Some(period);
-    let weight = if confirmed || (exact && times >= 4) { Weight::Fault } else { Weight::Doubt };
+    let weight = if confirmed || (slips == 0 && times >= 4) { Weight::Fault } else { Weight::Doubt };
     let means = if chip == Some(len) {
         format!(
             "the maker keeps a copy in the upper half, or address line A{} does nothing",
@@ -251,10 +261,10 @@ mod tests {
     fn a_larger_device_repeats_and_the_period_is_the_capacity() {
         assert_eq!(examine(&content()), []);
         let twice = content().repeat(8);
-        assert_eq!(examine(&twice), [Lines::Repeat { period: 256, exact: true, slips: 0 }]);
+        assert_eq!(examine(&twice), [Lines::Repeat { period: 256, slips: 0 }]);
         let mut nearly = twice.clone();
         nearly[700] ^= 1;
-        assert_eq!(examine(&nearly), [Lines::Repeat { period: 256, exact: false, slips: 2 }]);
+        assert_eq!(examine(&nearly), [Lines::Repeat { period: 256, slips: 1 }]);
     }
 
     #[test]
@@ -308,7 +318,7 @@ mod tests {
 
     #[test]
     fn two_copies_are_a_doubt_until_the_chip_is_known() {
-        let lines = Lines::Repeat { period: 4096, exact: true, slips: 0 };
+        let lines = Lines::Repeat { period: 4096, slips: 0 };
         assert_eq!(finding(&lines, 8192, None).weight, Weight::Doubt);
         assert_eq!(finding(&lines, 8192, Some(4096)).weight, Weight::Fault);
         assert_eq!(finding(&lines, 8192, Some(8192)).weight, Weight::Doubt);

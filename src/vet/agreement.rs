@@ -1,9 +1,10 @@
-//! Do several reads of one chip agree, and if not, what kind of fault is it?
+//! Do several reads of one chip agree, and which of them are to be trusted?
 
-use super::transform::Transform;
+use super::pattern::Pattern;
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::{count, list};
 
 /// How several reads compare.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,14 +15,12 @@ pub struct Agreement {
     pub bytes_unstable: usize,
     /// Bits that are not the same in all reads.
     pub bits_unstable: usize,
-    /// The unstable places, close ones taken together; offsets of the first read.
-    pub places: Vec<Span>,
     /// For each read, the number (from 0) of the group of equal reads it is in; groups are counted in the order
     /// of their first read.
     pub groups: Vec<usize>,
     /// The group of equal reads, two at least, that is larger than every other.
     pub trusted: Option<usize>,
-    /// Whether every read covers the same addresses.
+    /// Whether every read has bytes at the same addresses.
     pub same_extent: bool,
     /// What the differences have in common, for each read that is not in the trusted group (or, without one, for
     /// each read against the first).
@@ -41,229 +40,145 @@ pub struct Flips {
     pub rising: usize,
     /// Bits that are 0 here and 1 there.
     pub falling: usize,
+    /// From the first difference to the last; offsets of the first read.
+    pub place: Span,
     /// What the differences have in common.
     pub pattern: Pattern,
 }
 
-/// What the differences between two reads have in common.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Pattern {
-    /// All in this one bit of their bytes.
-    OneBit(u8),
-    /// One read has the bytes of the addresses with this line the other way.
-    OneAddressLine(u32),
-    /// All in this stretch.
-    Burst(Span),
-    /// Most of them (so many bytes) in this stretch, the rest scattered.
-    BurstAndScattered(Span, usize),
-    /// Everything from here on is one value in one of the reads.
-    Tail(Span, u8),
-    /// One read is the other turned about as a whole.
-    Transformed(Transform),
-    /// Nothing.
-    Scattered,
-}
-
-/// Unstable places with fewer stable bytes between them are told as one.
-const JOIN_WITHIN: usize = 8;
-/// Differences that must share a bit, an address line or a stretch before that counts.
-const LEAST_SHARED: usize = 4;
-
 /// Compares reads; fewer than two have nothing to agree on.
-#[must_use]
-pub fn compare(reads: &[&Image]) -> Option<Agreement> {
+pub(super) fn compare(reads: &[&Image]) -> Option<Agreement> {
     if reads.len() < 2 {
         return None;
     }
-    let start = reads.iter().map(|r| r.base()).max()?;
-    let end = reads.iter().map(|r| r.address(r.len())).min()?;
-    let common: Vec<&[u8]> = reads.iter().map(|r| between(r, start, end)).collect();
-    let same_extent = reads.windows(2).all(|w| w[0].base() == w[1].base() && w[0].len() == w[1].len());
-    let first = common.first()?;
-    // Offsets are those of the first read.
-    let shift = usize::try_from(start.saturating_sub(reads[0].base())).unwrap_or(0);
-
-    let mut groups: Vec<usize> = Vec::new();
-    for (i, read) in reads.iter().enumerate() {
-        let like = |j: &usize| reads[*j].base() == read.base() && reads[*j].bytes() == read.bytes();
-        let next = groups.iter().max().map_or(0, |g| g + 1);
-        groups.push((0..i).find(like).map_or(next, |j| groups[j]));
-    }
-
-    let mut agreement = Agreement {
-        bytes_compared: first.len(),
-        bytes_unstable: 0,
-        bits_unstable: 0,
-        places: Vec::new(),
-        trusted: trusted(&groups),
+    let common = Common::of(reads)?;
+    let groups = groups(reads);
+    let trusted = trusted(&groups);
+    let anchor = trusted.and_then(|group| groups.iter().position(|&g| g == group)).unwrap_or(0);
+    let others = (0..reads.len()).filter(|&read| groups[read] != groups[anchor]);
+    let flips = others.filter_map(|read| common.flips(read, anchor)).collect();
+    let unstable = common.unstable();
+    Some(Agreement {
+        bytes_compared: common.len() - common.unknown.iter().map(|s| s.len()).sum::<usize>(),
+        bytes_unstable: unstable.len(),
+        bits_unstable: unstable.iter().map(|bits| bits.count_ones() as usize).sum(),
         groups,
-        same_extent,
-        flips: Vec::new(),
-    };
-    if common.iter().all(|c| c == first) {
-        return Some(agreement);
-    }
-    for at in 0..first.len() {
-        let unstable = common.iter().fold(0, |bits, read| bits | (read[at] ^ first[at]));
-        if unstable != 0 {
-            agreement.bytes_unstable += 1;
-            agreement.bits_unstable += unstable.count_ones() as usize;
-            match agreement.places.last_mut() {
-                Some(last) if at + shift < last.end + JOIN_WITHIN => last.end = at + shift + 1,
-                _ => agreement.places.push(Span::of(at + shift, 1)),
-            }
-        }
-    }
-    let anchor = agreement.trusted.and_then(|g| agreement.groups.iter().position(|&x| x == g)).unwrap_or(0);
-    for (i, bytes) in common.iter().enumerate() {
-        if agreement.groups[i] != agreement.groups[anchor]
-            && let Some(flips) = flips(i, bytes, anchor, common[anchor], shift)
-        {
-            agreement.flips.push(flips);
-        }
-    }
-    Some(agreement)
+        trusted,
+        same_extent: reads.windows(2).all(|w| same_extent(w[0], w[1])),
+        flips,
+    })
 }
 
-fn between(read: &Image, start: u64, end: u64) -> &[u8] {
-    let offset = |address: u64| usize::try_from(address.saturating_sub(read.base())).unwrap_or(usize::MAX);
-    let from = offset(start).min(read.len());
-    let to = offset(end).clamp(from, read.len());
-    &read.bytes()[from..to]
+fn same_extent(a: &Image, b: &Image) -> bool {
+    a.base() == b.base() && a.len() == b.len() && a.gaps() == b.gaps()
+}
+
+fn groups(reads: &[&Image]) -> Vec<usize> {
+    let mut groups: Vec<usize> = Vec::new();
+    for (i, read) in reads.iter().enumerate() {
+        let equal = |j: &usize| same_extent(reads[*j], read) && reads[*j].bytes() == read.bytes();
+        let next = groups.iter().max().map_or(0, |g| g + 1);
+        groups.push((0..i).find(equal).map_or(next, |j| groups[j]));
+    }
+    groups
 }
 
 /// The group with at least two reads and more than any other.
 fn trusted(groups: &[usize]) -> Option<usize> {
-    let size = |g: usize| groups.iter().filter(|&&x| x == g).count();
-    let most = groups.iter().map(|&g| size(g)).max().filter(|&n| n >= 2)?;
-    let mut largest: Vec<usize> = groups.iter().copied().filter(|&g| size(g) == most).collect();
-    largest.dedup();
-    largest.sort_unstable();
-    largest.dedup();
-    if let [only] = largest[..] { Some(only) } else { None }
+    let size = |group: usize| groups.iter().filter(|&&g| g == group).count();
+    let all = 0..=groups.iter().copied().max()?;
+    let largest = all.clone().max_by_key(|&group| size(group))?;
+    let is_alone = all.filter(|&group| size(group) == size(largest)).count() == 1;
+    (size(largest) >= 2 && is_alone).then_some(largest)
 }
 
-fn flips(read: usize, here: &[u8], against: usize, there: &[u8], shift: usize) -> Option<Flips> {
-    let differing: Vec<usize> = (0..here.len()).filter(|&i| here[i] != there[i]).collect();
-    if differing.is_empty() {
-        return None;
-    }
-    let count =
-        |f: fn(u8, u8) -> u8| differing.iter().map(|&i| f(here[i], there[i]).count_ones() as usize).sum();
-    Some(Flips {
-        read,
-        against,
-        bytes: differing.len(),
-        rising: count(|h, t| h & !t),
-        falling: count(|h, t| !h & t),
-        pattern: pattern(here, there, &differing, shift),
-    })
+/// The stretch of addresses that lies in every read.
+struct Common<'a> {
+    /// What each read holds there.
+    parts: Vec<&'a [u8]>,
+    /// Where some read has a gap; sorted, offsets in the stretch.
+    unknown: Vec<Span>,
+    /// Where the stretch begins in the first read.
+    shift: usize,
 }
 
-fn pattern(here: &[u8], there: &[u8], differing: &[usize], shift: usize) -> Pattern {
-    let Some(&first) = differing.first() else { return Pattern::Scattered };
-    if differing.len() < LEAST_SHARED {
-        return Pattern::Scattered;
-    }
-    let whole = |t: &Transform| {
-        let inner = 1..here.len().saturating_sub(1).max(1);
-        t.apply(there).get(inner.clone()) == here.get(inner)
-    };
-    if differing.len() * 4 >= there.iter().filter(|&&b| b != 0xFF && b != 0x00).count()
-        && let Some(transform) = Transform::ALL.into_iter().find(whole)
-    {
-        return Pattern::Transformed(transform);
-    }
-    let bits = differing.iter().fold(0, |bits, &i| bits | (here[i] ^ there[i]));
-    if bits.is_power_of_two() {
-        return Pattern::OneBit(bits.trailing_zeros() as u8);
-    }
-    for line in 0..usize::BITS - here.len().leading_zeros() {
-        let other = |i: usize| i ^ 1 << line;
-        let explained = |from: &[u8], to: &[u8]| {
-            let same = |&&i: &&usize| from.get(other(i)) == Some(&to[i]);
-            differing.iter().filter(same).count() * 20 >= differing.len() * 19
-        };
-        if explained(there, here) || explained(here, there) {
-            return Pattern::OneAddressLine(line);
+impl<'a> Common<'a> {
+    fn of(reads: &[&'a Image]) -> Option<Self> {
+        let start = reads.iter().map(|r| r.base()).max()?;
+        let end = reads.iter().map(|r| r.address(r.len())).min()?.max(start);
+        let len = usize::try_from(end - start).unwrap_or(usize::MAX);
+        let offset =
+            |read: &Image| usize::try_from(start - read.base()).unwrap_or(usize::MAX).min(read.len());
+        let mut gaps: Vec<Span> = Vec::new();
+        for read in reads {
+            let from = offset(read);
+            let inside = read.gaps().iter().filter_map(|gap| gap.intersection(Span::of(from, len)));
+            gaps.extend(inside.map(|gap| Span::new(gap.start - from, gap.end - from)));
         }
-    }
-    // An end of one value that begins where the differences begin.
-    for bytes in [here, there] {
-        if let Some((tail, value)) = super::tail::one_value(bytes)
-            && tail.start <= first
-            && first < tail.start + JOIN_WITHIN
-        {
-            return Pattern::Tail(Span::new(tail.start + shift, tail.end + shift), value);
-        }
-    }
-    burst(differing, shift)
-}
-
-/// The stretch with most of the differences in it, if they lie closer together there than elsewhere.
-fn burst(differing: &[usize], shift: usize) -> Pattern {
-    // Runs in which at least every eighth byte differs.
-    let runs: Vec<&[usize]> = differing.chunk_by(|a, b| b - a <= JOIN_WITHIN).collect();
-    let Some(longest) = runs.iter().max_by_key(|r| r.len()).filter(|r| r.len() >= LEAST_SHARED) else {
-        return Pattern::Scattered;
-    };
-    let span = Span::new(longest[0] + shift, longest[longest.len() - 1] + 1 + shift);
-    if longest.len() == differing.len() {
-        Pattern::Burst(span)
-    } else if longest.len() * 3 >= differing.len() {
-        Pattern::BurstAndScattered(span, longest.len())
-    } else {
-        Pattern::Scattered
-    }
-}
-
-impl Pattern {
-    /// What the differences have in common, and what that usually means.
-    fn words(&self) -> (String, String) {
-        let (seen, means): (String, &str) = match self {
-            Pattern::OneBit(bit) => {
-                (format!("all in bit {bit}"), "a weak or stuck data bit, or a poor contact of the data line")
+        gaps.sort_unstable();
+        let mut unknown: Vec<Span> = Vec::new();
+        for gap in gaps {
+            match unknown.last_mut().filter(|last| gap.start <= last.end) {
+                Some(last) => last.end = last.end.max(gap.end),
+                None => unknown.push(gap),
             }
-            Pattern::OneAddressLine(line) => (
-                format!("all where address line A{line} matters"),
-                "address line contact, or a bit lost while the address was sent",
-            ),
-            Pattern::Burst(span) => (
-                format!("all in one burst, offsets {span}"),
-                "contact or supply was disturbed for a moment, or the chip changed there between the reads",
-            ),
-            Pattern::BurstAndScattered(span, n) => (
-                format!("{n} of them in one burst, offsets {span}, the rest scattered"),
-                "contact or supply was disturbed during that read",
-            ),
-            Pattern::Tail(span, value) => (
-                format!("from offset 0x{:04X} to the end, where one read holds only {value:02X}", span.start),
-                "contact was lost during one of the reads",
-            ),
-            Pattern::Transformed(transform) => (
-                format!("one read is the other turned about: {}", transform.remedy()),
-                "the reads were made with different settings",
-            ),
-            Pattern::Scattered => (
-                "scattered, with nothing in common".to_owned(),
-                "noise: a poor contact, long wires, a clock that is too fast, or a weak supply",
-            ),
-        };
-        (seen, means.to_owned())
+        }
+        let parts = reads.iter().map(|r| r.bytes().get(offset(r)..).unwrap_or_default());
+        let parts = parts.map(|bytes| bytes.get(..len).unwrap_or_default()).collect();
+        Some(Common { parts, unknown, shift: offset(reads.first()?) })
+    }
+
+    fn len(&self) -> usize {
+        self.parts.first().map_or(0, |part| part.len())
+    }
+
+    fn is_known(&self, at: usize) -> bool {
+        let next = self.unknown.partition_point(|gap| gap.end <= at);
+        self.unknown.get(next).is_none_or(|gap| at < gap.start)
+    }
+
+    /// The bits that are not the same in all reads, for each byte that has any.
+    fn unstable(&self) -> Vec<u8> {
+        let Some((first, others)) = self.parts.split_first() else { return Vec::new() };
+        if others.iter().all(|part| part == first) {
+            return Vec::new();
+        }
+        let bits = |at: usize| others.iter().fold(0, |bits, part| bits | (part[at] ^ first[at]));
+        (0..first.len()).filter(|&at| self.is_known(at)).map(bits).filter(|&bits| bits != 0).collect()
+    }
+
+    fn flips(&self, read: usize, against: usize) -> Option<Flips> {
+        let (here, there) = (*self.parts.get(read)?, *self.parts.get(against)?);
+        let differing: Vec<usize> =
+            (0..here.len()).filter(|&at| here[at] != there[at] && self.is_known(at)).collect();
+        let (first, last) = (differing.first()?, differing.last()?);
+        let bits =
+            |f: fn(u8, u8) -> u8| differing.iter().map(|&i| f(here[i], there[i]).count_ones() as usize).sum();
+        Some(Flips {
+            read,
+            against,
+            bytes: differing.len(),
+            rising: bits(|h, t| h & !t),
+            falling: bits(|h, t| !h & t),
+            place: Span::new(first + self.shift, last + 1 + self.shift),
+            pattern: Pattern::of(here, there, &differing, self.shift),
+        })
     }
 }
 
 /// The findings for how reads compare: nothing when they agree.
-#[must_use]
-pub fn findings(agreement: &Agreement) -> Vec<Finding> {
+pub(super) fn findings(agreement: &Agreement) -> Vec<Finding> {
     let mut found = Vec::new();
     if !agreement.same_extent {
         found.push(Finding::new(
             Weight::Fault,
             Code::ReadsDisagree,
             format!(
-                "the reads are not equally long or do not begin at the same address; {} bytes are in all",
-                agreement.bytes_compared
+                "the reads are not equally long, do not begin at the same address or have different gaps; {} in all of them",
+                match agreement.bytes_compared {
+                    1 => "1 byte is".to_owned(),
+                    n => format!("{n} bytes are"),
+                }
             ),
             "different devices were selected, or a read was cut short",
             "select the device that is printed on the chip, and read all of it again each time",
@@ -290,29 +205,15 @@ pub fn findings(agreement: &Agreement) -> Vec<Finding> {
             None => "clean and reseat the contact and read until two reads agree; what most reads hold is written by `readproof vet READS --majority OUT`"
                 .to_owned(),
         };
-        let mut finding = Finding::new(weight, Code::ReadsDisagree, seen, means, advice);
-        if let (Some(first), Some(last)) = (agreement.places.first(), agreement.places.last()) {
-            finding = finding.at(Span::new(first.start, last.end));
-        }
-        found.push(finding);
+        found.push(Finding::new(weight, Code::ReadsDisagree, seen, means, advice).at(flips.place));
     }
     found
 }
 
 /// The numbers of the reads in a group: `1 and 2`.
-#[must_use]
-pub fn members(agreement: &Agreement, group: usize) -> String {
-    let numbers: Vec<String> = agreement
-        .groups
-        .iter()
-        .enumerate()
-        .filter(|&(_, &g)| g == group)
-        .map(|(i, _)| (i + 1).to_string())
-        .collect();
-    match numbers.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
-        _ => numbers.concat(),
-    }
+fn members(agreement: &Agreement, group: usize) -> String {
+    let of_group = agreement.groups.iter().enumerate().filter(|&(_, &g)| g == group);
+    list(&of_group.map(|(i, _)| (i + 1).to_string()).collect::<Vec<_>>())
 }
 
 fn direction(flips: &Flips) -> String {
@@ -321,10 +222,6 @@ fn direction(flips: &Flips) -> String {
         (0, _) => "all 0 here and 1 there".to_owned(),
         (up, down) => format!("{up} are 1 here and 0 there, {down} the other way round"),
     }
-}
-
-fn count(n: usize, noun: &str) -> String {
-    format!("{n} {noun}{}", if n == 1 { "" } else { "s" })
 }
 
 #[cfg(test)]
@@ -348,37 +245,6 @@ mod tests {
         assert_eq!((agreement.groups.as_slice(), agreement.trusted), ([0, 0].as_slice(), Some(0)));
         assert_eq!(findings(&agreement), []);
         assert_eq!(compare(&[&Image::raw(content())]), None);
-    }
-
-    #[test]
-    fn what_the_differences_have_in_common_is_told() {
-        let pattern = |change: fn(&mut Vec<u8>)| against(change).flips[0].pattern.clone();
-        assert_eq!(pattern(|b| b.iter_mut().step_by(50).for_each(|b| *b ^= 0x10)), Pattern::OneBit(4));
-        assert_eq!(
-            pattern(|b| b[100..120].iter_mut().for_each(|b| *b = !*b)),
-            Pattern::Burst(Span::new(100, 120))
-        );
-        assert_eq!(
-            pattern(|b| {
-                b[100..120].iter_mut().for_each(|b| *b = !*b);
-                [7, 300, 450].iter().for_each(|&i| b[i] ^= 0x81);
-            }),
-            Pattern::BurstAndScattered(Span::new(100, 120), 20)
-        );
-        assert_eq!(pattern(|b| b[333..].fill(0xFF)), Pattern::Tail(Span::new(333, 512), 0xFF));
-        assert_eq!(
-            pattern(|b| [3, 99, 201, 340, 400].iter().zip([1, 6, 128, 24, 3]).for_each(|(&i, x)| b[i] ^= x)),
-            Pattern::Scattered
-        );
-        assert_eq!(
-            pattern(|b| *b = (0..512).map(|i| content()[i & !64]).collect()),
-            Pattern::OneAddressLine(6)
-        );
-        for transform in Transform::ALL {
-            let other = Image::raw(transform.apply(&content()));
-            let agreement = compare(&[&Image::raw(content()), &other]).unwrap();
-            assert_eq!(agreement.flips[0].pattern, Pattern::Transformed(transform));
-        }
     }
 
     #[test]
@@ -419,5 +285,32 @@ mod tests {
         assert_eq!((agreement.bytes_compared, agreement.bytes_unstable), (256, 0));
         let apart = Image::with_gaps(0x4000, content(), Vec::new());
         assert_eq!(compare(&[&short, &apart]).unwrap().bytes_compared, 0);
+    }
+
+    #[test]
+    fn what_is_in_the_gap_of_a_read_is_not_compared_and_such_a_read_is_equal_to_no_whole_one() {
+        let mut bytes = content();
+        bytes[0x40..0x50].fill(0xFF);
+        let (whole, cut) =
+            (Image::raw(bytes.clone()), Image::with_gaps(0, bytes, vec![Span::new(0x40, 0x50)]));
+        let agreement = compare(&[&whole, &cut]).unwrap();
+        assert_eq!((agreement.same_extent, agreement.trusted, agreement.bytes_compared), (false, None, 496));
+        assert_eq!(findings(&agreement)[0].weight, Weight::Fault);
+        let agreement = compare(&[&Image::raw(content()), &cut]).unwrap();
+        assert_eq!((agreement.bytes_unstable, agreement.flips.as_slice()), (0, [].as_slice()));
+        assert_eq!(compare(&[&cut, &cut]).unwrap().trusted, Some(0));
+    }
+
+    #[test]
+    fn each_read_is_told_with_the_place_of_its_own_differences() {
+        let changed = |at: usize| {
+            let mut bytes = content();
+            bytes[at] ^= 1;
+            Image::raw(bytes)
+        };
+        let good = Image::raw(content());
+        let found = findings(&compare(&[&good, &good, &changed(9), &changed(300)]).unwrap());
+        let places: Vec<_> = found.iter().map(|f| f.place).collect();
+        assert_eq!(places, [Some(Span::of(9, 1)), Some(Span::of(300, 1))]);
     }
 }

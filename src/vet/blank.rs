@@ -3,13 +3,21 @@
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 
-/// A finding when every mapped byte holds the same value, or the same few bytes over and over.
-#[must_use]
-pub fn check(image: &Image) -> Option<Finding> {
+/// A finding when there is no byte, when every mapped byte holds the same value, or the same few bytes over and over.
+pub(super) fn check(image: &Image) -> Option<Finding> {
     let mut mapped = image.segments().flat_map(|(_, bytes)| bytes);
-    let &first = mapped.next()?;
+    let Some(&first) = mapped.next() else {
+        return Some(Finding::new(
+            Weight::Fault,
+            Code::Blank,
+            "the read holds no byte",
+            "the file is empty",
+            "read the chip again, and look at the size of the file before it is used",
+        ));
+    };
     if image.len() >= 2 && mapped.all(|&b| b == first) {
-        let seen = format!("all {} bytes are {first:02X}", image.len());
+        let bytes: usize = image.segments().map(|(span, _)| span.len()).sum();
+        let seen = format!("all {bytes} bytes are {first:02X}");
         let (means, advice) = match first {
             0xFF => (
                 "an erased chip, or no contact at all: a line that nobody drives reads as ones",
@@ -64,13 +72,14 @@ mod tests {
         let mut one_off = vec![0xFF; 256];
         one_off[200] = 0xFE;
         assert_eq!(code(one_off), None);
-        assert_eq!(code(Vec::new()), None);
+        assert_eq!(code(Vec::new()), Some(Code::Blank));
     }
 
     #[test]
     fn gaps_do_not_hide_blankness() {
         let image = Image::with_gaps(0, vec![0xFF, 0xFF, 0, 0], vec![Span::of(0, 2)]);
-        assert_eq!(check(&image).map(|f| f.code), Some(Code::Blank));
+        let found = check(&image).unwrap();
+        assert_eq!((found.code, found.seen.as_str()), (Code::Blank, "all 2 bytes are 00"));
     }
 
     #[test]

@@ -2,9 +2,9 @@
 
 use super::tail;
 use crate::check::Seal;
-use crate::finding::{Code, Finding, Weight};
+use crate::finding::{Finding, Weight};
 use crate::image::Image;
-use crate::layout::{self, Decoded, Layout, Role, Shape};
+use crate::layout::{self, Decoded, Layout, Role, Shape, choice};
 
 /// The layout that a read is judged by.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,8 +15,8 @@ pub struct Judged {
     pub sized: bool,
     /// Whether its marks fit; a layout that the user named is used whether they do or not.
     pub marked: bool,
-    /// Another layout whose marks fit as well, when there is one.
-    pub tie: Option<usize>,
+    /// Other layouts whose marks fit as well.
+    pub as_good: Vec<usize>,
     /// Fields, checks and findings.
     pub decoded: Decoded,
 }
@@ -58,69 +58,32 @@ impl Judged {
 }
 
 /// Finds the layout of a read and decodes it. `named` says that the user named the first of the layouts.
-#[must_use]
-pub fn judge(image: &Image, layouts: &[Layout], named: bool) -> Option<Judged> {
+pub(super) fn judge(image: &Image, layouts: &[Layout], named: bool) -> Option<Judged> {
     let fits = layout::fits(layouts, image);
     if named {
+        let layout = layouts.first()?;
         let fit = fits.iter().find(|f| f.index == 0);
-        let decoded = layout::decode(layouts.first()?, image);
         let sized = fit.is_none_or(|f| f.sized);
-        return Some(Judged { index: 0, sized, marked: fit.is_some(), tie: None, decoded });
+        let decoded = layout::decode(layout, image);
+        return Some(Judged { index: 0, sized, marked: fit.is_some(), as_good: Vec::new(), decoded });
     }
     let best = fits.first()?;
-    let tie = fits.get(1).filter(|f| f.bits == best.bits && f.sized == best.sized).map(|f| f.index);
     let decoded = layout::decode(layouts.get(best.index)?, image);
-    Some(Judged { index: best.index, sized: best.sized, marked: true, tie, decoded })
+    let as_good = choice::as_good(&fits).collect();
+    Some(Judged { index: best.index, sized: best.sized, marked: true, as_good, decoded })
 }
 
-/// What the layout finds, and that there is none or more than one.
-#[must_use]
-pub fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> Vec<Finding> {
-    let Some(judged) = judged else {
-        return vec![Finding::new(
-            Weight::Note,
-            Code::NoLayout,
-            "no layout's marks fit, so this is judged by its bytes alone",
-            "another kind of memory, or a read that is badly wrong",
-            "name a layout with --layout if you have one, or look what is in it with `readproof survey IMAGE`",
-        )];
+/// What the layout finds, and that there is none or that it does not suit.
+pub(super) fn findings(judged: Option<&Judged>, layouts: &[Layout], image: &Image) -> Vec<Finding> {
+    let Some((judged, layout)) = judged.and_then(|j| Some((j, layouts.get(j.index)?))) else {
+        return vec![choice::unknown(Weight::Note)];
     };
-    let title = |index: usize| layouts.get(index).map_or("", |l| l.title.as_str());
     let mut found = judged.decoded.findings.clone();
-    if !judged.marked {
-        found.push(Finding::new(
-            Weight::Doubt,
-            Code::LayoutUnfit,
-            format!("the marks of the layout {:?} are not in the image", title(judged.index)),
-            "the layout is for another kind of memory, or the read is badly wrong",
-            "look whether another layout is meant, which `readproof layouts` lists, and read the chip again",
-        ));
-    }
-    if let Some(other) = judged.tie {
-        found.push(Finding::new(
-            Weight::Note,
-            Code::LayoutTie,
-            format!(
-                "the layouts {:?} and {:?} fit equally well; the first is used",
-                title(judged.index),
-                title(other)
-            ),
-            "the marks cannot tell the two apart",
-            "look up their names with `readproof layouts`, and name the right one with --layout",
-        ));
+    if !judged.marked && layout.has_marks() {
+        found.push(choice::unfit(&layout.title));
     }
     if !judged.sized {
-        found.push(Finding::new(
-            Weight::Fault,
-            Code::WrongSize,
-            format!(
-                "the image has {} bytes, which is no size of the layout {:?}",
-                image.len(),
-                title(judged.index)
-            ),
-            "another device was selected for the read, or it was cut short",
-            "read the marking of the chip, which `readproof chips MARKING` explains, select that device, and read again",
-        ));
+        found.push(choice::wrong_size(image.len(), &layout.title));
     }
     found.extend(cut_field(judged, image.bytes()));
     found

@@ -25,8 +25,7 @@ const MANY_VALUES: usize = 32;
 const FILL_PART: usize = 8;
 
 /// The data bits of `bytes` that are stuck by the evidence.
-#[must_use]
-pub fn examine(bytes: &[u8]) -> Vec<StuckBit> {
+pub(super) fn examine(bytes: &[u8]) -> Vec<StuckBit> {
     let mut counts = [0_usize; 256];
     for &b in bytes {
         counts[usize::from(b)] += 1;
@@ -81,8 +80,7 @@ fn is_text(byte: u8) -> bool {
 }
 
 /// The finding for a stuck bit.
-#[must_use]
-pub fn finding(stuck: StuckBit) -> Finding {
+pub(super) fn finding(stuck: StuckBit) -> Finding {
     let level = u8::from(stuck.high);
     Finding::new(
         if stuck.certain { Weight::Fault } else { Weight::Doubt },

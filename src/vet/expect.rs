@@ -3,7 +3,7 @@
 use crate::find::{self, Difference};
 use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
-use crate::layout::{Decoded, FieldState};
+use crate::layout::{Decoded, Field, FieldState};
 use crate::span::Span;
 
 /// A field and the value it must have, as typed.
@@ -33,25 +33,9 @@ pub struct Met {
 }
 
 /// Compares one expectation with the image: by its field when a layout is known and has it, else by search.
-#[must_use]
-pub fn check(expectation: &Expectation, image: &Image, decoded: Option<&Decoded>) -> (Met, Finding) {
+pub(super) fn check(expectation: &Expectation, image: &Image, decoded: Option<&Decoded>) -> (Met, Finding) {
     match decoded.and_then(|d| d.field(&expectation.field)) {
-        Some(field) if field.state != FieldState::Absent => {
-            let stored = field.text.trim_end();
-            let wanted = expectation.value.trim_end();
-            let equal = stored == wanted || same_number(stored, wanted, field.unit.as_deref());
-            let differs = if equal { Vec::new() } else { find::differences(wanted, stored) };
-            let met = Met {
-                field: field.path.clone(),
-                wanted: wanted.to_owned(),
-                stored: Some(stored.to_owned()),
-                place: Some(field.cover()),
-                equal,
-                differs,
-            };
-            let finding = by_field(&met);
-            (met, finding)
-        }
+        Some(field) if field.state != FieldState::Absent => by_field(expectation, field),
         _ => by_search(expectation, image),
     }
 }
@@ -63,30 +47,46 @@ fn same_number(stored: &str, wanted: &str, unit: Option<&str>) -> bool {
     matches!((number(stored), number(wanted)), (Some(a), Some(b)) if a == b)
 }
 
-fn by_field(met: &Met) -> Finding {
-    let (field, wanted) = (&met.field, &met.wanted);
-    let stored = met.stored.as_deref().unwrap_or_default();
-    let finding = if met.equal {
+fn by_field(expectation: &Expectation, field: &Field) -> (Met, Finding) {
+    let (stored, wanted) = (field.text.trim_end(), expectation.value.trim_end());
+    let path = &field.path;
+    let equal = stored == wanted || same_number(stored, wanted, field.unit.as_deref());
+    let differs = if equal { Vec::new() } else { find::differences(wanted, stored) };
+    let finding = if equal {
+        let seen = match stored == wanted {
+            true => format!("{path} holds {wanted:?}, as expected, to the character"),
+            false => format!("{path} holds {stored:?}, which is the same number as {wanted:?}"),
+        };
         Finding::new(
             Weight::Note,
             Code::ExpectMet,
-            format!("{field} holds {wanted:?}, as expected, to the character"),
+            seen,
             "the image is of the unit that the label names",
             "compare the rest of the label in the same way, with one more --expect for each number",
         )
     } else {
-        Finding::new(
-            Weight::Fault,
-            Code::ExpectDiffers,
-            format!("{field} holds {stored:?}, not {wanted:?}: {}", words(&met.differs)),
-            "another part until the label says otherwise, or a poor read",
-            "read the label again, character by character, and read the chip again",
-        )
+        another_part(format!("{path} holds {stored:?}, not {wanted:?}: {}", words(&differs)))
     };
-    match met.place {
-        Some(place) => finding.at(place),
-        None => finding,
-    }
+    let place = field.cover();
+    let met = Met {
+        field: path.clone(),
+        wanted: wanted.to_owned(),
+        stored: Some(stored.to_owned()),
+        place: Some(place),
+        equal,
+        differs,
+    };
+    (met, finding.at(place))
+}
+
+fn another_part(seen: String) -> Finding {
+    Finding::new(
+        Weight::Fault,
+        Code::ExpectDiffers,
+        seen,
+        "another part until the label says otherwise, or a poor read",
+        find::CHECK_LABEL,
+    )
 }
 
 fn words(differs: &[Difference]) -> String {
@@ -108,6 +108,16 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
         equal: hit.as_ref().is_some_and(|h| h.exact),
         differs: hit.as_ref().map(|h| h.differs.clone()).unwrap_or_default(),
     };
+    if let Some(refusal) = find::refusal(wanted) {
+        let finding = Finding::new(
+            Weight::Doubt,
+            Code::ExpectDiffers,
+            format!("{wanted:?} was not looked for: {refusal}"),
+            format!("no layout names the field {field}, and without one a text is only found by searching"),
+            "name a layout that has the field with --layout, or compare it by eye with what `readproof survey IMAGE` tells",
+        );
+        return (met, finding);
+    }
     let finding = match &hit {
         Some(hit) if hit.exact => Finding::new(
             Weight::Note,
@@ -117,13 +127,11 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
             format!("look what stands around it with `readproof find IMAGE {}`", argument(wanted)),
         )
         .at(hit.place),
-        Some(hit) => Finding::new(
-            Weight::Fault,
-            Code::ExpectDiffers,
-            format!("the image holds {:?} where {wanted:?} was expected: {}", hit.text, words(&hit.differs)),
-            "another part until the label says otherwise, or a poor read",
-            "read the label again, character by character, and read the chip again",
-        )
+        Some(hit) => another_part(format!(
+            "the image holds {:?} where {wanted:?} was expected: {}",
+            hit.text,
+            words(&hit.differs)
+        ))
         .at(hit.place),
         None => Finding::new(
             Weight::Doubt,

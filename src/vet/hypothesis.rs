@@ -26,58 +26,42 @@ const GAINED_MARK_BITS: u32 = 16;
 
 /// What speaks for a transform.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Evidence {
-    /// This layout (its index) fits after undoing: why its marks do, and how many of its checks agree.
-    Layout {
-        /// Index in the list of layouts.
-        index: usize,
-        /// What agreed, in the words of the layout's marks.
-        why: String,
-        /// Checks that agree after undoing.
-        sealed: usize,
-        /// Checks of the layout.
-        checks: usize,
-    },
+pub(super) enum Evidence {
+    /// A layout fits after undoing.
+    Layout(Standing),
     /// The bytes look more like a memory, by so many bits.
     Likeness(i64),
 }
 
 /// The transform that most likely happened to a read by what layouts say, if any.
-#[must_use]
-pub fn by_layouts(image: &Image, layouts: &[Layout]) -> Option<(Transform, Evidence)> {
+pub(super) fn by_layouts(image: &Image, layouts: &[Layout]) -> Option<(Transform, Evidence)> {
     if layouts.is_empty() || image.len() > LARGEST {
         return None;
     }
-    let before = standing(image, layouts);
-    let (bits, sealed, checks) = before.as_ref().map_or((0, 0, 0), |s| (s.bits, s.sealed, s.checks));
-    if checks > 0 && sealed > 0 {
+    let before = standing(image, layouts).unwrap_or_default();
+    if before.sealed > 0 {
         return None;
     }
     let better = |s: &Standing| {
-        let marks = s.bits + s.check_bits >= MARK_BITS && s.bits >= bits + GAINED_MARK_BITS;
+        let marks = s.bits + s.check_bits >= MARK_BITS && s.bits >= before.bits + GAINED_MARK_BITS;
         // Marks that read the same both ways: the checks decide.
-        let seals = s.bits >= bits.max(1) && s.checks > 0 && s.sealed == s.checks && checks > 0;
+        let seals = s.bits >= before.bits.max(1) && s.checks > 0 && s.sealed == s.checks && before.checks > 0;
         marks || seals
     };
-    let (transform, best) = Transform::ALL
-        .into_iter()
+    Transform::all()
         .filter_map(|t| undone_standing(t, image, layouts).filter(better).map(|s| (t, s)))
-        .max_by(|a, b| a.1.cmp(&b.1))?;
-    let evidence =
-        Evidence::Layout { index: best.index, why: best.why, sealed: best.sealed, checks: best.checks };
-    Some((transform, evidence))
+        .max_by(|a, b| a.1.cmp(&b.1))
+        .map(|(transform, best)| (transform, Evidence::Layout(best)))
 }
 
 /// The transform that most likely happened to a read by what its bytes look like, if any.
 ///
 /// A stream that is so many bits late has its bytes cut at the same place as one that is the rest of eight bits
 /// early, so of the two only the late one is given. `bytes` must not repeat: the same evidence would count twice.
-#[must_use]
-pub fn by_likeness(bytes: &[u8]) -> Option<(Transform, Evidence)> {
+pub(super) fn by_likeness(bytes: &[u8]) -> Option<(Transform, Evidence)> {
     let bytes = &bytes[..bytes.len().min(WINDOW)];
     let before = i64::from(likeness::cost(bytes));
-    Transform::ALL
-        .into_iter()
+    Transform::all()
         .filter(|t| !matches!(t, Transform::Early(_)))
         .map(|transform| {
             let undone = transform.undo(bytes);
@@ -93,15 +77,20 @@ pub fn by_likeness(bytes: &[u8]) -> Option<(Transform, Evidence)> {
         .map(|(transform, gain)| (transform, Evidence::Likeness(gain)))
 }
 
-/// How well layouts fit: marks, then checks that agree.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-struct Standing {
+/// How well a layout fits: marks, then checks that agree.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub(super) struct Standing {
+    /// Bits of the marks.
     bits: u32,
+    /// Checks that agree.
     sealed: usize,
     /// Bits of the checks that agree, without the largest, which may be one of the marks.
     check_bits: u32,
+    /// All checks of the layout.
     checks: usize,
+    /// Which layout.
     index: usize,
+    /// What agreed, in the words of its marks.
     why: String,
 }
 
@@ -137,8 +126,7 @@ fn undone_standing(transform: Transform, image: &Image, layouts: &[Layout]) -> O
 }
 
 /// The finding for a transform.
-#[must_use]
-pub fn finding(transform: Transform, evidence: &Evidence, layouts: &[Layout]) -> Finding {
+pub(super) fn finding(transform: Transform, evidence: &Evidence, layouts: &[Layout]) -> Finding {
     let remedy = match (transform, evidence) {
         (Transform::Late(bits), Evidence::Likeness(_)) => {
             format!("{}, or {} towards the end", transform.remedy(), 8 - bits)
@@ -146,7 +134,7 @@ pub fn finding(transform: Transform, evidence: &Evidence, layouts: &[Layout]) ->
         _ => transform.remedy(),
     };
     let (weight, seen) = match evidence {
-        Evidence::Layout { index, why, sealed, checks } => {
+        Evidence::Layout(Standing { index, why, sealed, checks, .. }) => {
             let title = layouts.get(*index).map_or("", |l| l.title.as_str());
             let checks = match checks {
                 0 => String::new(),
@@ -201,7 +189,7 @@ mod tests {
     #[test]
     fn the_bytes_alone_name_what_happened() {
         assert_eq!(by_likeness(RECORD), None);
-        for transform in Transform::ALL {
+        for transform in Transform::all() {
             let found = by_likeness(&transform.apply(RECORD)).map(|(t, _)| t);
             let wanted = match transform {
                 Transform::Early(bits) => Transform::Late(8 - bits),

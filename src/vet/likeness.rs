@@ -98,8 +98,7 @@ fn cost_of(costs: &Costs, before: u8, byte: u8) -> u32 {
 
 /// What `bytes` cost under the table, in bits: the less, the more they look like a memory. Runs of fill are free,
 /// and so are long runs of anything else: they say no more than that the byte repeats.
-#[must_use]
-pub fn cost(bytes: &[u8]) -> u32 {
+pub(super) fn cost(bytes: &[u8]) -> u32 {
     total(bytes, &ANYWHERE, |i| {
         let byte = bytes[i];
         bytes[i - 1] != byte
@@ -111,8 +110,7 @@ pub fn cost(bytes: &[u8]) -> u32 {
 /// How many bits cheaper the text of `restored` is than that of `seen`, both as long as each other; 0 when that is
 /// too little for so much text. Only places in or beside text, in either of the two, count, so that a change that
 /// moves bytes by one place is judged by the words it makes and by nothing else.
-#[must_use]
-pub fn text_gain(seen: &[u8], restored: &[u8]) -> i64 {
+pub(super) fn text_gain(seen: &[u8], restored: &[u8]) -> i64 {
     let mut near = vec![false; seen.len().min(restored.len())];
     mark_text(seen, &mut near);
     mark_text(restored, &mut near);
@@ -158,6 +156,7 @@ fn mark_text(bytes: &[u8], near: &mut [bool]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::noise::noise;
     use crate::vet::transform::Transform;
 
     const RECORD: &[u8] =
@@ -165,7 +164,7 @@ mod tests {
 
     #[test]
     fn text_and_small_numbers_cost_less_than_the_same_bytes_turned_about() {
-        for transform in Transform::ALL.into_iter().filter(|t| *t != Transform::SwappedBytes) {
+        for transform in Transform::all().filter(|t| *t != Transform::SwappedBytes) {
             let turned = cost(&transform.apply(RECORD));
             assert!(turned > cost(RECORD) + 20, "{transform:?}: {turned} against {}", cost(RECORD));
         }
@@ -180,14 +179,8 @@ mod tests {
 
     #[test]
     fn noise_weighs_nothing() {
-        let mut state = 1_u32;
-        let noise: Vec<u8> = (0..8192)
-            .map(|_| {
-                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                (state >> 24) as u8
-            })
-            .collect();
-        for transform in Transform::ALL {
+        let noise = noise(8192, 1);
+        for transform in Transform::all() {
             let difference = i64::from(cost(&noise)) - i64::from(cost(&transform.apply(&noise)));
             assert!(difference.abs() < 60, "{transform:?}: {difference}");
         }

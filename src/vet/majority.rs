@@ -65,10 +65,7 @@ pub fn vote(reads: &[&Image]) -> Result<Majority, NoMajority> {
                     *lost += usize::from(read[at] != byte);
                 }
             }
-            None => match without.last_mut() {
-                Some(last) if last.end == at => last.end = at + 1,
-                _ => without.push(Span::of(at, 1)),
-            },
+            None => Span::of(at, 1).go_on(&mut without),
         }
     }
     Ok(Majority { image, without, outvoted })

@@ -5,31 +5,33 @@
 //!
 //! | file | fault |
 //! | --- | --- |
-//! | [`size`], [`blank`] | another size than the chip's; nothing in it |
-//! | [`address`] | contents repeat, an address line is stuck or shorted |
-//! | [`data_bit`] | a data bit is stuck |
-//! | [`transform`], [`likeness`], [`hypothesis`] | the whole read was turned about |
-//! | [`tail`] | the end was lost |
-//! | [`agreement`], [`majority`] | reads differ |
-//! | [`by_layout`], [`expect`] | what a layout and the label say |
+//! | `size`, `blank` | another size than the chip's; nothing in it |
+//! | `address` | contents repeat, an address line is stuck or shorted |
+//! | `data_bit` | a data bit is stuck |
+//! | `transform`, `likeness`, `hypothesis` | the whole read was turned about |
+//! | `tail` | the end was lost |
+//! | `agreement`, `pattern`, [`majority`] | reads differ |
+//! | `by_layout`, `expect` | what a layout and the label say |
 //! | [`written`] | what was read back is not what was to be written |
 //! | `sentence` | the verdict in one plain sentence |
 
-pub mod address;
-pub mod agreement;
-pub mod blank;
-pub mod by_layout;
-pub mod data_bit;
-pub mod expect;
-pub mod hypothesis;
-pub mod likeness;
+mod address;
+mod agreement;
+mod blank;
+mod by_layout;
+mod data_bit;
+mod expect;
+mod hypothesis;
+mod likeness;
 pub mod majority;
+mod pattern;
 mod sentence;
-pub mod size;
-pub mod tail;
-pub mod transform;
+mod size;
+mod tail;
+mod transform;
 pub mod written;
 
+pub use address::repeated;
 pub use agreement::Agreement;
 pub use by_layout::Judged;
 pub use expect::{Expectation, Met};
@@ -40,7 +42,6 @@ use crate::chip::Chip;
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
 use crate::layout::Layout;
-use crate::span::Span;
 
 /// What is asked about a read besides the read itself.
 #[derive(Debug, Clone, Default)]
@@ -75,14 +76,12 @@ pub struct Report {
 }
 
 impl Report {
-    /// Adds findings from elsewhere, such as remarks on the files; a heavier one changes the verdict.
+    /// Adds findings from elsewhere, such as remarks on the files, and judges anew.
     pub fn add(&mut self, findings: impl IntoIterator<Item = Finding>) {
-        for finding in findings {
-            if Verdict::of(std::slice::from_ref(&finding)) > self.verdict {
-                self.verdict = Verdict::of(std::slice::from_ref(&finding));
-                self.sentence = format!("{}: {}", self.verdict.word(), finding.seen);
-            }
-            self.findings.push(finding);
+        self.findings.extend(findings);
+        self.verdict = Verdict::of(&self.findings);
+        if let Some(sentence) = sentence::against(self.verdict, &self.findings) {
+            self.sentence = sentence;
         }
     }
 }
@@ -146,16 +145,6 @@ struct Examined {
 
 fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     let mut findings = Vec::new();
-    if image.is_empty() {
-        findings.push(Finding::new(
-            Weight::Fault,
-            Code::Blank,
-            "the read holds no byte",
-            "the file is empty",
-            "read the chip again, and look at the size of the file before it is used",
-        ));
-        return Examined { findings, ..Examined::default() };
-    }
     findings.extend(ask.chip.and_then(|chip| size::check(image.len(), chip)));
     if let Some(blank) = blank::check(image) {
         findings.push(blank);
@@ -165,32 +154,21 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     let proven = layout.as_ref().is_some_and(Judged::proves);
     let lines = address::examine(image.bytes());
     let stuck = data_bit::examine(image.bytes());
-    if !proven {
-        // A stuck bit or address line spoils the likeness, and no transform makes one.
-        let whole = stuck.is_empty() && lines.iter().all(|l| matches!(l, address::Lines::Repeat { .. }));
-        let period = lines.first().map_or(image.len(), |l| l.period());
-        let once = image.bytes().get(..period).filter(|_| whole);
-        let by_likeness = || once.and_then(hypothesis::by_likeness);
-        let turned = hypothesis::by_layouts(image, ask.layouts).or_else(by_likeness);
-        if let Some((transform, evidence)) = turned {
-            // Everything else would be a consequence of it.
-            findings.push(hypothesis::finding(transform, &evidence, ask.layouts));
-            return Examined { findings, layout, ..Examined::default() };
-        }
+    if !proven && let Some(turned) = turned_about(image, ask.layouts, &lines, &stuck) {
+        // Everything else would be a consequence of it.
+        findings.push(turned);
+        return Examined { findings, layout, ..Examined::default() };
     }
     if ask.chip.is_none() && layout.is_none() && !ask.layouts.is_empty() {
         findings.extend(size::of_no_chip(image.bytes()));
     }
     // Where the contents repeat, the layout is asked about the part that repeats.
     let part = lines.iter().find_map(|line| part_with_layout(image, line, layout.as_ref(), ask));
-    let (judged, cut) = match &part {
-        Some((part, _)) => (part, true),
-        None => (image, false),
-    };
+    let judged = part.as_ref().map_or(image, |(part, _)| part);
     if let Some((_, of_part)) = &part {
         layout = Some(of_part.clone());
     }
-    let capacity = ask.chip.map(|c| c.bytes).or(cut.then_some(judged.len()));
+    let capacity = ask.chip.map(|c| c.bytes).or(part.as_ref().map(|(part, _)| part.len()));
     for line in &lines {
         let excused = proven && layout.as_ref().is_some_and(|j| is_by_design(image, line, j, ask));
         findings.push(by_design_if(excused, address::finding(line, image.len(), capacity)));
@@ -199,9 +177,7 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     let by_layout = by_layout::findings(layout.as_ref(), ask.layouts, judged);
     if !by_layout.iter().any(|f| f.code == Code::TailLost) {
         let lost = tail::examine(image.bytes(), ask.chip.map(|c| c.page));
-        findings.extend(lost.map(|(end, value)| {
-            by_design_if(proven, tail::finding(end, value, tail::weight(value), tail::UNLIKE_OTHER_FILL))
-        }));
+        findings.extend(lost.map(|finding| by_design_if(proven, finding)));
     }
     findings.extend(by_layout);
     let mut expected = Vec::new();
@@ -211,6 +187,23 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
         findings.push(finding);
     }
     Examined { findings, layout, expected }
+}
+
+/// That the whole read was turned about, when that explains it.
+fn turned_about(
+    image: &Image,
+    layouts: &[Layout],
+    lines: &[address::Lines],
+    stuck: &[data_bit::StuckBit],
+) -> Option<Finding> {
+    let by_likeness = || {
+        // A stuck bit or address line spoils the likeness, and no transform makes one.
+        let whole = stuck.is_empty() && lines.iter().all(|l| l.period().is_some());
+        let once = lines.iter().find_map(address::Lines::period).unwrap_or(image.len());
+        hypothesis::by_likeness(image.bytes().get(..once).filter(|_| whole)?)
+    };
+    let (transform, evidence) = hypothesis::by_layouts(image, layouts).or_else(by_likeness)?;
+    Some(hypothesis::finding(transform, &evidence, layouts))
 }
 
 /// Checks that agree are proof, and what looks strange by the bytes alone is then so by design.
@@ -226,8 +219,8 @@ fn by_design_if(proven: bool, mut finding: Finding) -> Finding {
 /// Whether a layout that proves an image accounts for what its address lines look like: a check covers what
 /// repeats, and the layout would not prove the first of the copies just as well.
 fn is_by_design(image: &Image, line: &address::Lines, proves: &Judged, ask: &Ask<'_>) -> bool {
-    let address::Lines::Repeat { period, .. } = *line else { return true };
-    let part = by_layout::judge(&first_part(image, period), ask.layouts, ask.named);
+    let Some(period) = line.period() else { return true };
+    let part = by_layout::judge(&address::first_part(image, period), ask.layouts, ask.named);
     proves.checks_past(period) && !part.is_some_and(|j| j.sized && j.marked && j.is_sealed())
 }
 
@@ -242,17 +235,9 @@ fn part_with_layout(
     if of_whole.is_some_and(fits) || !image.len().is_power_of_two() {
         return None;
     }
-    let address::Lines::Repeat { period, .. } = *line else { return None };
-    let part = first_part(image, period);
+    let part = address::first_part(image, line.period()?);
     let judged = by_layout::judge(&part, ask.layouts, ask.named).filter(fits)?;
     Some((part, judged))
-}
-
-fn first_part(image: &Image, bytes: usize) -> Image {
-    let end = bytes.min(image.len());
-    let within = Span::new(0, end);
-    let gaps = image.gaps().iter().filter_map(|g| g.intersection(within)).collect();
-    Image::with_gaps(image.base(), image.bytes()[..end].to_vec(), gaps)
 }
 
 #[cfg(test)]

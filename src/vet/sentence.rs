@@ -1,15 +1,20 @@
 //! The verdict in one plain sentence.
 
 use super::{Ask, Report};
-use crate::finding::{Finding, Verdict};
+use crate::finding::{Finding, Verdict, Weight};
 use crate::image::Image;
 
 /// What the report comes to and why, without the full stop.
 pub(super) fn of(report: &Report, reads: &[&Image], ask: &Ask<'_>) -> String {
-    match report.verdict {
-        Verdict::Sound => sound(report, reads, ask),
-        Verdict::Doubtful => format!("doubtful: {}", gravest(&report.findings)),
-        Verdict::Unsound => format!("unsound, do not use it as it is: {}", gravest(&report.findings)),
+    against(report.verdict, &report.findings).unwrap_or_else(|| sound(report, reads, ask))
+}
+
+/// What speaks against the reads; nothing when they are sound.
+pub(super) fn against(verdict: Verdict, findings: &[Finding]) -> Option<String> {
+    match verdict {
+        Verdict::Sound => None,
+        Verdict::Doubtful => Some(format!("doubtful: {}", gravest(findings))),
+        Verdict::Unsound => Some(format!("unsound, do not use it as it is: {}", gravest(findings))),
     }
 }
 
@@ -43,10 +48,9 @@ fn sound(report: &Report, reads: &[&Image], ask: &Ask<'_>) -> String {
 fn gravest(findings: &[Finding]) -> String {
     let Some(heaviest) = findings.iter().map(|f| f.weight).max() else { return String::new() };
     let seen = findings.iter().find(|f| f.weight == heaviest).map_or("", |f| f.seen.as_str());
-    let more = findings.iter().filter(|f| f.weight > crate::finding::Weight::Note).count().saturating_sub(1);
+    let more = findings.iter().filter(|f| f.weight > Weight::Note).count().saturating_sub(1);
     match more {
         0 => seen.to_owned(),
-        1 => format!("{seen}; and 1 more finding"),
-        n => format!("{seen}; and {n} more findings"),
+        n => format!("{seen}; and {n} more {}", if n == 1 { "finding" } else { "findings" }),
     }
 }

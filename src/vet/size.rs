@@ -4,8 +4,7 @@ use crate::chip::{self, Chip};
 use crate::finding::{Code, Finding, Weight};
 
 /// A finding unless an image of `bytes` bytes is the whole chip.
-#[must_use]
-pub fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
+pub(super) fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
     if bytes == chip.bytes {
         return None;
     }
@@ -27,8 +26,7 @@ pub fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
 /// A finding when an image, which no layout fits and of which no chip was named, has the size of no chip either, and
 /// is smaller than every chip or holds text alone: nothing says then that it is a read at all. Other sizes are common
 /// among parts of reads.
-#[must_use]
-pub fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
+pub(super) fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
     let smallest = chip::CHIPS.iter().map(|chip| chip.bytes).min().unwrap_or(0);
     let plain = |text: &str| text.chars().all(|c| !c.is_control() || c.is_ascii_whitespace());
     let is_text = || std::str::from_utf8(bytes).is_ok_and(plain);

@@ -18,17 +18,15 @@ const LEAST_OTHER_FILL: usize = 12;
 const SMALLEST_PAGE: usize = 8;
 
 /// The end of `bytes` that holds one value; `None` when that is all of them or less than a few.
-#[must_use]
-pub fn one_value(bytes: &[u8]) -> Option<(Span, u8)> {
+pub(super) fn one_value(bytes: &[u8]) -> Option<(Span, u8)> {
     let &last = bytes.last()?;
     let start = bytes.iter().rposition(|&b| b != last)? + 1;
     let span = Span::new(start, bytes.len());
     (span.len() >= LEAST_BYTES).then_some((span, last))
 }
 
-/// The end that was likely lost, with its value. `page` is the chip's page, when it is known.
-#[must_use]
-pub fn examine(bytes: &[u8], page: Option<usize>) -> Option<(Span, u8)> {
+/// The end that was likely lost, by the bytes alone. `page` is the chip's page, when it is known.
+pub(super) fn examine(bytes: &[u8], page: Option<usize>) -> Option<Finding> {
     let (end, value) = one_value(bytes)?;
     if end.start % page.unwrap_or(SMALLEST_PAGE).max(SMALLEST_PAGE) == 0 {
         return None;
@@ -48,12 +46,13 @@ pub fn examine(bytes: &[u8], page: Option<usize>) -> Option<(Span, u8)> {
         b' ' => false,
         _ => same == 0,
     };
-    odd.then_some((end, value))
+    let weight = if value == 0xFF { Weight::Note } else { Weight::Doubt };
+    let why = "which begins off a page boundary and is not what the other free places of this image hold";
+    odd.then(|| finding(end, value, weight, why))
 }
 
 /// The finding for a lost end.
-#[must_use]
-pub fn finding(end: Span, value: u8, weight: Weight, why: &str) -> Finding {
+pub(super) fn finding(end: Span, value: u8, weight: Weight, why: &str) -> Finding {
     Finding::new(
         weight,
         Code::TailLost,
@@ -73,16 +72,6 @@ pub fn finding(end: Span, value: u8, weight: Weight, why: &str) -> Finding {
     .at(end)
 }
 
-/// How much an end weighs that is odd by the bytes alone.
-#[must_use]
-pub fn weight(value: u8) -> Weight {
-    if value == 0xFF { Weight::Note } else { Weight::Doubt }
-}
-
-/// Why the bytes alone make an end odd.
-pub const UNLIKE_OTHER_FILL: &str =
-    "which begins off a page boundary and is not what the other free places of this image hold";
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -94,19 +83,23 @@ mod tests {
         bytes
     }
 
+    fn lost(bytes: &[u8], page: Option<usize>) -> Option<(Span, Weight)> {
+        examine(bytes, page).and_then(|f| Some((f.place?, f.weight)))
+    }
+
     #[test]
     fn an_end_unlike_the_other_fill_and_off_a_page_is_lost() {
-        assert_eq!(examine(&image(0x00, 333, 0xFF), None), Some((Span::new(333, 512), 0xFF)));
-        assert_eq!(examine(&image(0xFF, 333, 0x6A), None), Some((Span::new(333, 512), 0x6A)));
-        assert_eq!(examine(&image(0xFF, 336, 0xFF), None), None, "on a page boundary");
-        assert_eq!(examine(&image(0xFF, 333, 0xFF), None), None, "the usual fill");
-        assert_eq!(examine(&image(0x00, 510, 0xFF), None), None, "too short");
-        assert_eq!(examine(&image(0x00, 333, b' '), None), None, "spaces");
+        assert_eq!(lost(&image(0x00, 333, 0xFF), None), Some((Span::new(333, 512), Weight::Note)));
+        assert_eq!(lost(&image(0xFF, 333, 0x6A), None), Some((Span::new(333, 512), Weight::Doubt)));
+        assert_eq!(lost(&image(0xFF, 336, 0xFF), None), None, "on a page boundary");
+        assert_eq!(lost(&image(0xFF, 333, 0xFF), None), None, "the usual fill");
+        assert_eq!(lost(&image(0x00, 510, 0xFF), None), None, "too short");
+        assert_eq!(lost(&image(0x00, 333, b' '), None), None, "spaces");
     }
 
     #[test]
     fn a_known_page_counts_instead_of_the_smallest() {
-        assert_eq!(examine(&image(0x00, 336, 0xFF), Some(32)), Some((Span::new(336, 512), 0xFF)));
-        assert_eq!(examine(&image(0x00, 352, 0xFF), Some(32)), None);
+        assert_eq!(lost(&image(0x00, 336, 0xFF), Some(32)), Some((Span::new(336, 512), Weight::Note)));
+        assert_eq!(lost(&image(0x00, 352, 0xFF), Some(32)), None);
     }
 }

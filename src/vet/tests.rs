@@ -103,7 +103,7 @@ fn without_a_layout_what_is_expected_is_searched_for() {
 }
 
 #[test]
-fn a_named_layout_that_does_not_fit_leaves_a_doubt_and_two_that_fit_alike_a_note() {
+fn a_named_layout_that_does_not_fit_leaves_a_doubt_and_those_that_fit_alike_are_told() {
     let marked = |mark: &str| {
         let text = format!(
             r#"(layout: "{mark}", format: 1, source: "invented for the tests", order: Big,
@@ -115,15 +115,36 @@ fn a_named_layout_that_does_not_fit_leaves_a_doubt_and_two_that_fit_alike_a_note
     let image = Image::raw(memory());
     let told = |layouts: &[Layout], named| {
         let report = vet(&[&image, &image], &Ask { layouts, named, ..Ask::default() });
-        let codes = report.findings.iter().map(|f| f.code);
-        (
-            report.verdict,
-            codes.filter(|c| [Code::LayoutUnfit, Code::LayoutTie].contains(c)).collect::<Vec<_>>(),
-        )
+        let is_unfit = report.findings.iter().any(|f| f.code == Code::LayoutUnfit);
+        (report.verdict, is_unfit, report.layout.unwrap().as_good)
     };
-    assert_eq!(told(&[marked("FKCR8")], true), (Verdict::Sound, vec![]));
-    assert_eq!(told(&[marked("OTHER")], true), (Verdict::Doubtful, vec![Code::LayoutUnfit]));
-    assert_eq!(told(&[marked("FKCR8"), marked("FKCR8")], false), (Verdict::Sound, vec![Code::LayoutTie]));
+    assert_eq!(told(&[marked("FKCR8")], true), (Verdict::Sound, false, vec![]));
+    assert_eq!(told(&[marked("OTHER")], true), (Verdict::Doubtful, true, vec![]));
+    assert_eq!(told(&[marked("FKCR8"), marked("FKCR8")], false), (Verdict::Sound, false, vec![1]));
+    // One that says nothing of its images cannot be found unfit.
+    let text = r#"(layout: "any", format: 1, source: "invented for the tests",
+        fields: [(name: "mark", at: 0, kind: Text(bytes: 5))])"#;
+    assert_eq!(told(&[crate::layout::read(text).unwrap()], true), (Verdict::Sound, false, vec![]));
+}
+
+#[test]
+fn what_no_search_can_find_is_not_said_to_be_missing() {
+    let image = Image::raw(memory());
+    let expect = [Expectation { field: "name".to_owned(), value: "Kälte".to_owned() }];
+    let report = vet(&[&image], &Ask { expect: &expect, ..Ask::default() });
+    assert_eq!((report.verdict, report.expected[0].equal), (Verdict::Doubtful, false));
+    assert!(report.sentence.contains("was not looked for"), "{}", report.sentence);
+}
+
+#[test]
+fn what_is_added_from_elsewhere_counts_in_verdict_and_sentence() {
+    let image = Image::raw(memory());
+    let mut report = vet(&[&image, &image], &Ask::default());
+    let of = |weight| Finding::new(weight, Code::LooseRecords, "the file is odd", "", "");
+    report.add([of(Weight::Note)]);
+    assert_eq!(report.verdict, Verdict::Sound);
+    report.add([of(Weight::Doubt), of(Weight::Doubt)]);
+    assert_eq!(report.sentence, "doubtful: the file is odd; and 1 more finding");
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! Ways in which a whole read comes out changed although every cell was read: the order of bytes and bits, the
 //! sense of the bits, and the phase of the clock.
 
+use crate::wording::count;
+
 /// What happened to the stream of bits on its way from the chip.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Transform {
@@ -18,25 +20,12 @@ pub enum Transform {
 
 impl Transform {
     /// Every one of them.
-    pub const ALL: [Transform; 17] = [
-        Transform::SwappedBytes,
-        Transform::ReversedBits,
-        Transform::InvertedBits,
-        Transform::Late(1),
-        Transform::Late(2),
-        Transform::Late(3),
-        Transform::Late(4),
-        Transform::Late(5),
-        Transform::Late(6),
-        Transform::Late(7),
-        Transform::Early(1),
-        Transform::Early(2),
-        Transform::Early(3),
-        Transform::Early(4),
-        Transform::Early(5),
-        Transform::Early(6),
-        Transform::Early(7),
-    ];
+    pub fn all() -> impl Iterator<Item = Transform> {
+        [Transform::SwappedBytes, Transform::ReversedBits, Transform::InvertedBits]
+            .into_iter()
+            .chain((1..=7).map(Transform::Late))
+            .chain((1..=7).map(Transform::Early))
+    }
 
     /// The bytes as they come out when this happens; stray bits are ones, as on an idle line.
     #[must_use]
@@ -75,7 +64,7 @@ impl Transform {
     /// What the bytes look like, to go after "the image looks right once".
     #[must_use]
     pub fn remedy(self) -> String {
-        let bits = |n: u8| if n == 1 { "1 bit".to_owned() } else { format!("{n} bits") };
+        let bits = |n: u8| count(n.into(), "bit");
         match self {
             Transform::SwappedBytes => "the two bytes of each 16-bit word change places".to_owned(),
             Transform::ReversedBits => "the bits of each byte are put in the other order".to_owned(),
@@ -127,7 +116,7 @@ mod tests {
     proptest! {
         #[test]
         fn undoing_gives_back_all_but_the_lost_bits(bytes in prop::collection::vec(any::<u8>(), 2..60)) {
-            for transform in Transform::ALL {
+            for transform in Transform::all() {
                 let back = transform.undo(&transform.apply(&bytes));
                 prop_assert_eq!(back.len(), bytes.len());
                 let whole = match transform {

@@ -1,11 +1,13 @@
 //! Did the chip take what was written? What was read back is held against what was approved.
 
-use super::agreement::{self, Pattern};
+use super::pattern::Pattern;
 use super::{blank, size};
 use crate::chip::Chip;
+use crate::compare::{Differences, common_base};
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::{address, count};
 
 /// What holding a read-back against the approved image came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,6 +25,17 @@ pub struct Proof {
 }
 
 impl Proof {
+    /// Adds findings from elsewhere, such as remarks on the files, and judges anew.
+    pub fn add(&mut self, findings: impl IntoIterator<Item = Finding>) {
+        let before = self.verdict;
+        self.findings.extend(findings);
+        self.verdict = Verdict::of(&self.findings);
+        let heaviest = self.findings.iter().max_by_key(|f| f.weight).filter(|_| self.verdict > before);
+        if let Some(heaviest) = heaviest {
+            self.sentence = format!("{}; but {}", self.sentence, heaviest.seen);
+        }
+    }
+
     /// How many bytes did not take.
     #[must_use]
     pub fn bytes_differing(&self) -> usize {
@@ -46,31 +59,34 @@ pub struct Write<'a> {
 pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
     let Write { readback, approved, before } = write;
     let mut findings: Vec<Finding> = chip.and_then(|c| size::check(readback.len(), c)).into_iter().collect();
-    if readback.base() != approved.base() || readback.len() != approved.len() {
-        findings.push(Finding::new(
-            Weight::Fault,
-            Code::WrongSize,
-            format!(
-                "{} bytes from 0x{:04X} were read back, but {} from 0x{:04X} were approved",
-                readback.len(),
-                readback.base(),
-                approved.len(),
-                approved.base()
-            ),
-            "another device was selected, or only a part was read back",
-            "read back all of the chip with the device selected that is printed on it",
-        ));
+    // From one first address on; the gap that this puts in front of a read-back is taken off every place that is told.
+    let framed = common_base(readback, approved);
+    let (here, there) = framed.as_ref().map_or((readback, approved), |(here, there)| (&**here, &**there));
+    let front = here.len() - readback.len();
+    let differences = match framed {
+        Some(_) => Differences::between(here, there),
+        None => Differences::default(),
+    };
+    findings.extend(other_places(readback, approved, &differences));
+    if readback.is_empty() {
+        findings.extend(blank::check(readback));
     }
-    let (here, there) = aligned(readback, approved);
-    let at: Vec<usize> = (0..here.bytes.len()).filter(|&i| here.bytes[i] != there.bytes[i]).collect();
-    let differing: Vec<Span> = at
-        .chunk_by(|a, b| a + 1 == *b)
-        .filter_map(|run| Some(Span::new(*run.first()? + here.from, *run.last()? + 1 + here.from)))
-        .collect();
-    let bytes_compared = here.bytes.len();
-    if at.is_empty() && findings.is_empty() {
-        let sentence =
-            format!("written exactly: all {bytes_compared} bytes that were read back are the approved ones");
+    let differing: Vec<Span> =
+        differences.changed.iter().map(|s| Span::new(s.start - front, s.end - front)).collect();
+    let bytes_compared = differences.common_bytes;
+    let proof = |findings: Vec<Finding>, sentence: String| Proof {
+        verdict: Verdict::of(&findings),
+        findings,
+        sentence,
+        bytes_compared,
+        differing: differing.clone(),
+    };
+    let (Some(first), Some(last)) = (differing.first(), differing.last()) else {
+        if !findings.is_empty() {
+            let sentence =
+                "not proven: what both images have is equal, but they do not cover the same addresses";
+            return proof(findings, sentence.to_owned());
+        }
         let note = Finding::new(
             Weight::Note,
             Code::WrittenExactly,
@@ -78,51 +94,62 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
             "the chip holds what was approved",
             "keep the read-back with the record of the job: `readproof docket image DOCKET READBACK --as read-back`",
         );
-        return Proof { findings: vec![note], verdict: Verdict::Sound, sentence, bytes_compared, differing };
-    }
-    if !at.is_empty() {
-        let differences = Differences {
-            here: here.bytes,
-            there: there.bytes,
-            before: before
-                .filter(|b| b.base() == readback.base() && b.len() == readback.len())
-                .and_then(|b| b.bytes().get(here.from..here.from + bytes_compared)),
-            at: &at,
-        };
-        let place = Span::new(at[0] + here.from, at[at.len() - 1] + 1 + here.from);
-        findings.push(blank::check(readback).unwrap_or_else(|| differences.finding(chip)).at(place));
-    }
-    let sentence = match at.len() {
-        0 => {
-            "not proven: what both images have is equal, but they do not cover the same addresses".to_owned()
-        }
-        n => format!(
-            "not written exactly: {n} of {bytes_compared} bytes did not take, from 0x{:04X} to 0x{:04X}",
-            at[0] + here.from,
-            at[at.len() - 1] + here.from
+        return proof(vec![note], exactly(bytes_compared, &differences));
+    };
+    let cause = || {
+        let at: Vec<usize> = differences.changed.iter().flat_map(|s| s.range()).collect();
+        let before = before.filter(|b| (b.base(), b.len()) == (here.base(), here.len())).map(Image::bytes);
+        Cause { here, there, before, at: &at, front }.finding(chip)
+    };
+    let place = Span::new(first.start, last.end);
+    findings.push(blank::check(readback).unwrap_or_else(cause).at(place));
+    let sentence = format!(
+        "not written exactly: {} of {bytes_compared} bytes did not take, from 0x{:04X} to 0x{:04X}",
+        differences.changed_bytes(),
+        place.start,
+        place.end - 1
+    );
+    proof(findings, sentence)
+}
+
+fn exactly(bytes: usize, differences: &Differences) -> String {
+    match differences.only_before.iter().map(|s| s.len()).sum() {
+        0_usize => format!("written exactly: all {bytes} bytes that were read back are the approved ones"),
+        more => format!(
+            "written exactly: all {bytes} approved bytes were read back; for {more} more that were read back nothing was approved"
         ),
-    };
-    let verdict = Verdict::of(&findings);
-    Proof { findings, verdict, sentence, bytes_compared, differing }
+    }
 }
 
-struct Part<'a> {
-    bytes: &'a [u8],
-    from: usize,
-}
-
-/// The parts of two images at the addresses that both have.
-fn aligned<'a>(a: &'a Image, b: &'a Image) -> (Part<'a>, Part<'a>) {
-    let start = a.base().max(b.base());
-    let end = a.address(a.len()).min(b.address(b.len()));
-    let part = |image: &'a Image| {
-        let offset =
-            |address: u64| usize::try_from(address.saturating_sub(image.base())).unwrap_or(usize::MAX);
-        let from = offset(start).min(image.len());
-        let to = offset(end).clamp(from, image.len());
-        Part { bytes: &image.bytes()[from..to], from }
+/// That the two images do not have bytes at the same addresses. Where the approved image has gaps inside, nothing was to
+/// be written there, and what the chip holds there is no fault.
+fn other_places(readback: &Image, approved: &Image, differences: &Differences) -> Option<Finding> {
+    let missing: usize = differences.only_after.iter().map(|s| s.len()).sum();
+    let seen = if readback.base() != approved.base() || readback.len() != approved.len() {
+        format!(
+            "{} bytes from {} were read back, but {} from {} were approved",
+            readback.len(),
+            address(readback.base()),
+            approved.len(),
+            address(approved.base())
+        )
+    } else if let Some(first) = differences.only_after.first() {
+        format!(
+            "{} of the approved image {} not read back, the first at {}",
+            count(missing, "byte"),
+            if missing == 1 { "was" } else { "were" },
+            address(approved.address(first.start))
+        )
+    } else {
+        return None;
     };
-    (part(a), part(b))
+    Some(Finding::new(
+        Weight::Fault,
+        Code::WrongSize,
+        seen,
+        "another device was selected, or only a part was read back",
+        "read back all of the chip with the device selected that is printed on it",
+    ))
 }
 
 /// The largest page whose multiple a distance is.
@@ -131,11 +158,15 @@ fn page_of(shift: usize) -> usize {
 }
 
 /// What differs, for finding out why.
-struct Differences<'a> {
-    here: &'a [u8],
-    there: &'a [u8],
+struct Cause<'a> {
+    /// What was read back, and what was approved, from the same address on.
+    here: &'a Image,
+    there: &'a Image,
     before: Option<&'a [u8]>,
+    /// Where they differ.
     at: &'a [usize],
+    /// Bytes of the gap that was put in front of what was read back.
+    front: usize,
 }
 
 /// Bytes that must speak for a cause before it is named.
@@ -143,10 +174,15 @@ const LEAST_BYTES: usize = 4;
 /// Largest page that a burst can wrap in.
 const LARGEST_SHIFT: usize = 512;
 
-impl Differences<'_> {
+impl Cause<'_> {
+    fn here(&self, at: usize) -> Option<u8> {
+        self.here.bytes().get(at).copied()
+    }
+
     fn finding(&self, chip: Option<&Chip>) -> Finding {
         let bytes = self.at.len();
-        let all_old = self.before.is_some_and(|before| self.at.iter().all(|&i| self.here[i] == before[i]));
+        let all_old =
+            self.before.is_some_and(|before| self.at.iter().all(|&i| self.here(i) == before.get(i).copied()));
         if let Some((page, wrapped)) = self.page_wrap().filter(|_| !all_old) {
             let by_chip = match chip {
                 Some(chip) if chip.page == page => format!(", which is the page of a {}", chip.name),
@@ -167,7 +203,7 @@ impl Differences<'_> {
             );
         }
         if let Some(before) = self.before {
-            if self.here == before {
+            if self.here.bytes() == before {
                 return self.protected(
                     "the chip still holds what it held before: nothing was written",
                     Code::OldContents,
@@ -175,7 +211,7 @@ impl Differences<'_> {
             }
             if all_old {
                 // Protection keeps all of its block as it was, not only what differs.
-                let kept = |&(from, _): &(usize, &str)| self.here.get(from..) == before.get(from..);
+                let kept = |&(from, _): &(usize, &str)| self.here.bytes().get(from..) == before.get(from..);
                 return match self.block().filter(kept) {
                     Some((_, block)) => self.protected(
                         &format!("all {bytes} differing bytes hold what they held before, and all lie in {block} of the chip"),
@@ -239,7 +275,7 @@ impl Differences<'_> {
             .step_by(8)
             .map(|shift| (self.wrapped(shift), shift))
             .max_by_key(|(wrapped, shift)| (wrapped.len(), std::cmp::Reverse(*shift)))?;
-        let mut values: Vec<u8> = wrapped.iter().map(|&i| self.here[i]).collect();
+        let mut values: Vec<u8> = wrapped.iter().filter_map(|&i| self.here(i)).collect();
         values.sort_unstable();
         values.dedup();
         let enough = wrapped.len() >= LEAST_BYTES && values.len() >= 3 && wrapped.len() * 10 >= self.at.len();
@@ -253,59 +289,60 @@ impl Differences<'_> {
             let (Some(first), Some(&last)) = (in_page.first(), in_page.last()) else { return false };
             let start = first / page * page;
             in_page.len() >= LEAST_BYTES
-                && self.there.get(start + shift..=last + shift) == self.here.get(start..=last)
+                && self.there.bytes().get(start + shift..=last + shift) == self.here.bytes().get(start..=last)
         };
         self.at.chunk_by(|a, b| a / page == b / page).filter(wraps).flatten().copied().collect()
     }
 
     fn lost_bit(&self) -> Option<Finding> {
-        let bits = self.at.iter().fold(0, |bits, &i| bits | (self.here[i] ^ self.there[i]));
-        let (up, down) = self.at.iter().fold((0_usize, 0_usize), |(up, down), &i| {
-            let rose = self.here[i] & !self.there[i] != 0;
-            (up + usize::from(rose), down + usize::from(!rose))
-        });
+        let [here, there] = [self.here, self.there].map(Image::bytes);
+        let bits = self.at.iter().fold(0, |bits, &i| bits | (here[i] ^ there[i]));
         if !bits.is_power_of_two() {
             return None;
         }
-        let direction = match (up, down) {
-            (_, 0) => "1 where 0 was to be written",
-            (0, _) => "0 where 1 was to be written",
+        let up = self.at.iter().filter(|&&i| here[i] & bits != 0).count();
+        let bytes = self.at.len();
+        let direction = match up {
+            0 => "0 where 1 was to be written",
+            n if n == bytes => "1 where 0 was to be written",
             _ => "the other one than was to be written",
         };
-        let bytes = self.at.len();
         Some(Finding::new(
             Weight::Fault,
             Code::BitLost,
-            format!(
-                "bit {} is {direction}, in {bytes} byte{}",
-                bits.trailing_zeros(),
-                if bytes == 1 { "" } else { "s" }
-            ),
+            format!("bit {} is {direction}, in {}", bits.trailing_zeros(), count(bytes, "byte")),
             "a cell that is worn or was not written fully, or a poor contact while reading back",
             "read back once more; if the same bit differs, write again, and if it stays, replace the chip",
         ))
     }
 
     fn unexplained(&self) -> Finding {
-        let (here, there) = (Image::raw(self.here.to_vec()), Image::raw(self.there.to_vec()));
-        let pattern =
-            agreement::compare(&[&there, &here]).and_then(|a| a.flips.into_iter().next()).map(|f| f.pattern);
+        let (here, there) = (self.here.bytes(), self.there.bytes());
+        let len = here.len().min(there.len());
         let bytes = self.at.len();
-        let (seen, means) = match pattern {
-            Some(Pattern::Tail(span, value)) => (
-                format!("from offset 0x{:04X} to the end everything is {value:02X}", span.start),
+        let told = |span: Span| Span::new(span.start - self.front, span.end - self.front);
+        let (seen, means) = match Pattern::of(&here[..len], &there[..len], self.at, 0) {
+            Pattern::Tail(span, value) => (
+                format!(
+                    "from offset {} to the end everything is {value:02X}",
+                    address(told(span).start as u64)
+                ),
                 "the write or the read-back broke off there",
             ),
-            Some(Pattern::Transformed(transform)) => (
+            Pattern::Transformed(transform) => (
                 format!("what was read back is the approved image once {}", transform.remedy()),
                 "the write and the read-back were made with different settings",
             ),
-            Some(Pattern::Burst(span)) => (
-                format!("all {bytes} differing bytes lie in offsets {span}"),
+            Pattern::Burst(span) => (
+                format!("all {bytes} differing bytes lie in offsets {}", told(span)),
                 "a page that was not written: protection, a write that was cut short, or old contents left",
             ),
             _ => (
-                format!("{bytes} bytes differ, with nothing in common"),
+                format!(
+                    "{} {}, with nothing in common",
+                    count(bytes, "byte"),
+                    if bytes == 1 { "differs" } else { "differ" }
+                ),
                 "a poor contact while writing or reading back, or old contents left",
             ),
         };
@@ -384,5 +421,37 @@ mod tests {
         let proof = proof(content(1)[..512].to_vec(), None);
         assert_eq!((proof.verdict, proof.findings[0].code), (Verdict::Unsound, Code::WrongSize));
         assert!(proof.differing.is_empty() && proof.sentence.starts_with("not proven"));
+    }
+
+    #[test]
+    fn bytes_that_were_not_read_back_are_not_proven_and_where_nothing_was_approved_nothing_is_wrong() {
+        let gap = vec![Span::new(64, 80)];
+        let mut whole = content(1);
+        whole[64..80].fill(0xFF);
+        let (whole, cut) = (Image::raw(whole.clone()), Image::with_gaps(0, whole, gap));
+        let proof = |readback, approved| prove(Write { readback, approved, before: None }, None);
+        let missing = proof(&cut, &whole);
+        assert_eq!((missing.verdict, missing.bytes_compared), (Verdict::Unsound, 1008));
+        assert!(missing.sentence.starts_with("not proven"), "{}", missing.sentence);
+        assert_eq!(
+            missing.findings[0].seen,
+            "16 bytes of the approved image were not read back, the first at 0x0040"
+        );
+        let old = Image::raw(content(1));
+        let spare = proof(&old, &cut);
+        assert_eq!((spare.verdict, spare.differing.len()), (Verdict::Sound, 0), "{spare:?}");
+        assert!(spare.sentence.contains("16 more"), "{}", spare.sentence);
+    }
+
+    #[test]
+    fn places_are_offsets_of_the_read_back_wherever_it_begins() {
+        let mut bytes = content(1);
+        bytes[100..120].iter_mut().for_each(|b| *b ^= 0x55);
+        let approved = Image::raw(content(1));
+        let readback = Image::with_gaps(64, bytes[64..].to_vec(), Vec::new());
+        let proof = prove(Write { readback: &readback, approved: &approved, before: None }, None);
+        assert_eq!(proof.differing, [Span::new(36, 56)]);
+        assert!(proof.findings[1].seen.ends_with("0x0024..0x0038"), "{:?}", proof.findings);
+        assert!(proof.sentence.ends_with("from 0x0024 to 0x0037"), "{}", proof.sentence);
     }
 }

@@ -143,7 +143,7 @@ fn a_broken_check_makes_a_read_unsound_and_names_the_next_command() {
 fn every_transform_of_a_sample_is_proven_by_marks_and_checks() {
     let layouts: Vec<Layout> = layout::SHIPPED.iter().map(|(_, text)| layout::read(text).unwrap()).collect();
     let ask = Ask { layouts: &layouts, ..Ask::default() };
-    for transform in Transform::ALL {
+    for transform in Transform::all() {
         let image = Image::raw(transform.apply(&sample("unit9.bin")));
         let report = vet(&[&image], &ask);
         let seen = &report.findings[0].seen;
@@ -261,7 +261,7 @@ proptest! {
         let other = Image::raw(other);
         let agreement = vet(&[&image, &other], &Ask::default()).agreement.unwrap();
         prop_assert_eq!((agreement.bytes_unstable, agreement.bits_unstable), (1, 1));
-        prop_assert_eq!(agreement.places[0].start, place);
+        prop_assert_eq!(agreement.flips[0].place.start, place);
     }
 }
 
