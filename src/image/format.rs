@@ -2,8 +2,8 @@
 
 use std::borrow::Cow;
 
-use super::records::{MAX_SPAN, Rejected};
-use super::{Image, ihex, srec};
+use super::records::{self, MAX_SPAN, Rejected};
+use super::{Image, StartAddress, ihex, srec};
 use crate::finding::{Code, Finding, Weight};
 
 /// Declares [`Format`]: the one list of formats, each with its word, its name and the endings of its files.
@@ -73,7 +73,7 @@ impl Format {
         let head = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head);
         let lines = head.split(|&b| b == b'\n' || b == b'\r').map(<[u8]>::trim_ascii);
         let (mut all, mut hex, mut srec) = (0usize, 0usize, 0usize);
-        for line in lines.filter(|l| !l.is_empty() && *l != b"\x1A") {
+        for line in lines.filter(|l| l.iter().any(|&b| b != records::END_OF_FILE)) {
             all += 1;
             match line {
                 [b':', rest @ ..] if begins_with_digits(rest, 8) => hex += 1,
@@ -81,10 +81,12 @@ impl Format {
                 _ => {}
             }
         }
-        match () {
-            () if hex > 0 && hex * 2 >= all => Format::IntelHex,
-            () if srec > 0 && srec * 2 >= all => Format::SRecord,
-            () => Format::Raw,
+        if hex > 0 && hex * 2 >= all {
+            Format::IntelHex
+        } else if srec > 0 && srec * 2 >= all {
+            Format::SRecord
+        } else {
+            Format::Raw
         }
     }
 }
@@ -184,7 +186,6 @@ fn write_raw(image: &Image, fill: Option<u8>) -> Result<Cow<'_, [u8]>, Unwritabl
 
 /// What of `image` a file of `format` cannot hold.
 fn not_carried(image: &Image, format: Format) -> Vec<Finding> {
-    use super::StartAddress;
     let mut lost = Vec::new();
     let mut lose = |seen: String, means: &str| {
         lost.push(Finding::new(

@@ -5,15 +5,12 @@
 //! ways.
 
 use super::format::Unwritable;
-use super::records::{self, Line, Loose, Pieces, Problems, Rejected};
+use super::records::{self, ADDRESSES, Line, Reading, Rejected};
 use super::{Image, StartAddress};
 use crate::finding::{Code, Finding, Weight};
 
 /// Bytes of a record around its data: count, two of address, type, checksum.
 const AROUND: usize = 5;
-/// Addresses are below this.
-const ADDRESSES: u64 = 1 << 32;
-
 /// Where the addresses of data records count from.
 #[derive(Clone, Copy)]
 enum Base {
@@ -23,13 +20,9 @@ enum Base {
 
 /// What has been read so far.
 struct Reader {
-    problems: Problems,
-    pieces: Pieces,
-    remarks: Vec<Finding>,
+    file: Reading,
     base: Base,
     start: Option<(StartAddress, usize)>,
-    /// Line of the end record.
-    ended: Option<usize>,
 }
 
 /// Reads an Intel HEX file: the image, and what is to be remarked about the file.
@@ -37,80 +30,50 @@ struct Reader {
 /// # Errors
 /// Every problem with its place.
 pub fn read(text: &[u8]) -> Result<(Image, Vec<Finding>), Rejected> {
-    let mut loose = Loose::default();
-    let mut reader = Reader {
-        problems: Problems::default(),
-        pieces: Pieces::default(),
-        remarks: Vec::new(),
-        base: Base::Linear(0),
-        start: None,
-        ended: None,
-    };
-    let lines = records::lines(text, &mut loose);
+    let mut reader = Reader { file: Reading::default(), base: Base::Linear(0), start: None };
+    let lines = reader.file.lines(text);
     for line in &lines {
         reader.line(line);
     }
-    let mut problems = reader.problems;
-    let last = lines.last();
-    let after = last.map_or((1, 1), |l| (l.number, l.column + l.text.len()));
-    if reader.ended.is_none() {
-        problems.add(
-            after.0,
-            after.1,
+    if reader.file.ended.is_none() {
+        reader.file.problem_at_end(
+            &lines,
             "the file ends without an end record, so its last part may be missing; get the file again, or if it is \
              known to be whole add the line :00000001FF",
         );
-    } else if reader.pieces.is_empty() && problems.is_empty() {
-        problems.add(after.0, after.1, "the file has no data record");
     }
-    let image = reader.pieces.into_image(&mut problems);
-    problems.into_result()?;
-    let mut image = image.unwrap_or_else(|| Image::raw(Vec::new()));
+    let (mut image, remarks) = reader.file.finish(&lines, "hex")?;
     image.start = reader.start.map(|(start, _)| start);
-    reader.remarks.extend(loose.finding("hex"));
-    Ok((image, reader.remarks))
+    Ok((image, remarks))
 }
 
 impl Reader {
     fn line(&mut self, line: &Line<'_>) {
-        let (number, column) = (line.number, line.column);
-        if let Some(ended) = self.ended {
-            let what = format!("there is more after the end record of line {ended}; nothing may follow it");
-            self.problems.add(number, column, what);
+        if !self.file.goes_on(line) {
             return;
         }
         let first = line.text.first().copied().unwrap_or_default();
         if first != b':' {
             let what = format!("the line begins with {}; a record begins with \":\"", records::shown(first));
-            self.problems.add(number, column, what);
+            self.file.problem(line, 0, what);
             return;
         }
-        let Some(bytes) = records::digits(line, 1, &mut self.problems) else { return };
-        let [count, high, low, kind, rest @ ..] = bytes.as_slice() else {
+        let Some(bytes) = self.file.digits(line, 1) else { return };
+        let [count, high, low, kind, data @ .., stored] = bytes.as_slice() else {
             let what = format!("the record has {} bytes; the shortest one has {AROUND}", bytes.len());
-            self.problems.add(number, column, what);
-            return;
-        };
-        let Some((&stored, data)) = rest.split_last() else {
-            let what = format!("the record has 4 bytes; the shortest one has {AROUND}");
-            self.problems.add(number, column, what);
+            self.file.problem(line, 0, what);
             return;
         };
         if usize::from(*count) != data.len() {
             let what =
                 format!("the count says {count} data bytes (0x{count:02X}), the record has {}", data.len());
-            self.problems.add(number, column + 1, what);
+            self.file.problem(line, 1, what);
             return;
         }
-        let sum = bytes.iter().fold(0u8, |sum, b| sum.wrapping_add(*b)).wrapping_sub(stored);
-        let computed = sum.wrapping_neg();
-        if stored != computed {
-            let what =
-                format!("the checksum is 0x{stored:02X}, but the record's bytes give 0x{computed:02X}");
-            self.problems.add(number, column + 2 * bytes.len() - 1, what);
-            return;
+        let sum = bytes.iter().fold(0u8, |sum, b| sum.wrapping_add(*b)).wrapping_sub(*stored);
+        if self.file.is_sealed(line, *stored, sum.wrapping_neg()) {
+            self.record(line, *kind, u16::from_be_bytes([*high, *low]), data);
         }
-        self.record(line, *kind, u16::from_be_bytes([*high, *low]), data);
     }
 
     /// A record whose digits, count and checksum are right.
@@ -119,9 +82,9 @@ impl Reader {
         match (kind, data) {
             (0, _) => self.data(line, u64::from(address), data),
             (1, []) => {
-                self.ended = Some(line.number);
+                self.file.ended = Some(line.number);
                 if address != 0 {
-                    self.remarks.push(Finding::new(
+                    self.file.remarks.push(Finding::new(
                         Weight::Note,
                         Code::LooseRecords,
                         format!("the end record of line {} names the address 0x{address:04X}", line.number),
@@ -146,11 +109,11 @@ impl Reader {
                     "a record of type {kind:02} has {wanted} data bytes, this one has {}",
                     data.len()
                 );
-                self.problems.add(line.number, line.column + 1, what);
+                self.file.problem(line, 1, what);
             }
             _ => {
                 let what = format!("the record type is {kind:02X}; the standard has 00 to 05");
-                self.problems.add(line.number, line.column + 7, what);
+                self.file.problem(line, 7, what);
             }
         }
     }
@@ -171,17 +134,17 @@ impl Reader {
                      them go on at its start, most programs have them run on, so nothing is assumed"
                 ),
             };
-            self.problems.add(line.number, line.column + 3, what);
+            self.file.problem(line, 3, what);
             return;
         }
-        self.pieces.add(address, data, line.number, line.column + 3);
+        self.file.add(address, data, line, 3);
     }
 
     fn start(&mut self, line: &Line<'_>, start: StartAddress) {
         if let Some((before, first)) = self.start
             && before != start
         {
-            self.remarks.push(Finding::new(
+            self.file.remarks.push(Finding::new(
                 Weight::Doubt,
                 Code::SecondStartAddress,
                 format!("line {} names another start address than line {first}", line.number),
@@ -201,13 +164,7 @@ impl Reader {
 /// # Errors
 /// When an address does not fit in 32 bits.
 pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
-    let end = image.address(image.len());
-    if end > ADDRESSES {
-        return Err(Unwritable {
-            what: format!("the image ends at 0x{end:X}, and Intel HEX holds addresses up to 0xFFFFFFFF"),
-            advice: "give a lower base address (--base 0)".to_owned(),
-        });
-    }
+    let end = records::end(image, "Intel HEX holds")?;
     let segmented = matches!(image.start, Some(StartAddress::Segment(..))) && end <= 1 << 20;
     let mut text = Vec::with_capacity(image.len() * 3);
     let mut upper = 0;
@@ -245,9 +202,5 @@ fn record(text: &mut Vec<u8>, kind: u8, address: u16, data: &[u8]) {
     let [high, low] = address.to_be_bytes();
     let head = [data.len() as u8, high, low, kind];
     let sum = head.iter().chain(data).fold(0u8, |sum, b| sum.wrapping_add(*b));
-    text.push(b':');
-    for &byte in head.iter().chain(data).chain([&sum.wrapping_neg()]) {
-        records::push_byte(text, byte);
-    }
-    text.push(b'\n');
+    records::push(text, b":", &[&head, data, &[sum.wrapping_neg()]]);
 }

@@ -59,7 +59,7 @@ impl Image {
     /// An image of raw bytes at address 0.
     #[must_use]
     pub fn raw(bytes: Vec<u8>) -> Self {
-        Image { base: 0, bytes: Bytes::Owned(bytes), gaps: Vec::new(), start: None, header: None }
+        Image::with_gaps(0, bytes, Vec::new())
     }
 
     /// An image over storage that is not a vector, at address 0.

@@ -1,6 +1,7 @@
 //! What Intel HEX and S-record have in common: lines of hexadecimal digits, problems with their places, pieces of
 //! memory that must not overlap.
 
+use super::format::Unwritable;
 use crate::finding::{Code, Finding, Weight};
 use crate::image::{GAP_FILL, Image};
 use crate::span::Span;
@@ -11,6 +12,12 @@ pub const MAX_SPAN: usize = 64 << 20;
 
 /// At most this many problems of one file are told; a file with more is not nearly a record file.
 pub const MAX_PROBLEMS: usize = 50;
+
+/// Addresses are below this.
+pub(super) const ADDRESSES: u64 = 1 << 32;
+
+/// The character that fills the last block of a text file on systems that know no length in bytes.
+pub(super) const END_OF_FILE: u8 = 0x1A;
 
 /// What is wrong in a record file, and where.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,13 +41,13 @@ pub struct Rejected {
 
 /// Collects problems, and counts those that are too many.
 #[derive(Default)]
-pub(super) struct Problems {
+struct Problems {
     kept: Vec<Problem>,
     more: usize,
 }
 
 impl Problems {
-    pub(super) fn add(&mut self, line: usize, column: usize, what: impl Into<String>) {
+    fn add(&mut self, line: usize, column: usize, what: impl Into<String>) {
         if self.kept.len() < MAX_PROBLEMS {
             self.kept.push(Problem { line, column, what: what.into() });
         } else {
@@ -48,12 +55,8 @@ impl Problems {
         }
     }
 
-    pub(super) fn is_empty(&self) -> bool {
-        self.kept.is_empty()
-    }
-
     /// Nothing when there was no problem.
-    pub(super) fn into_result(mut self) -> Result<(), Rejected> {
+    fn into_result(mut self) -> Result<(), Rejected> {
         self.kept.sort_by_key(|p| (p.line, p.column));
         if self.kept.is_empty() { Ok(()) } else { Err(Rejected { problems: self.kept, more: self.more }) }
     }
@@ -71,7 +74,7 @@ pub(super) struct Line<'t> {
 
 /// How a file is written where other readers may be stricter; none of it leaves a choice of what is meant.
 #[derive(Default)]
-pub(super) struct Loose {
+struct Loose {
     mark: bool,
     blank_lines: usize,
     spaces: bool,
@@ -84,7 +87,7 @@ pub(super) struct Loose {
 impl Loose {
     /// One remark for all of it; `None` for a file that is written strictly. Lines may end in LF or in CR LF.
     /// `ending` is that of files of this format.
-    pub(super) fn finding(&self, ending: &str) -> Option<Finding> {
+    fn finding(&self, ending: &str) -> Option<Finding> {
         let lines = match self.blank_lines {
             1 => "a blank line".to_owned(),
             n => format!("{n} blank lines"),
@@ -114,13 +117,13 @@ impl Loose {
 }
 
 /// The lines of a record file that are not blank.
-pub(super) fn lines<'t>(text: &'t [u8], loose: &mut Loose) -> Vec<Line<'t>> {
+fn lines<'t>(text: &'t [u8], loose: &mut Loose) -> Vec<Line<'t>> {
     let mut rest = text;
     if let Some(after) = rest.strip_prefix(b"\xEF\xBB\xBF") {
         loose.mark = true;
         rest = after;
     }
-    if let Some(before) = rest.strip_suffix(b"\x1A") {
+    while let Some(before) = rest.strip_suffix(&[END_OF_FILE]) {
         loose.end_of_file_mark = true;
         rest = before;
     }
@@ -152,38 +155,124 @@ pub(super) fn lines<'t>(text: &'t [u8], loose: &mut Loose) -> Vec<Line<'t>> {
     lines
 }
 
-/// The bytes that the digits of `line` from character `skip` on stand for; `None` after telling a problem.
-pub(super) fn digits(line: &Line<'_>, skip: usize, problems: &mut Problems) -> Option<Vec<u8>> {
-    let digits = line.text.get(skip..).unwrap_or_default();
-    if let Some(at) = digits.iter().position(|c| !c.is_ascii_hexdigit()) {
-        let bad = shown(digits.get(at).copied().unwrap_or_default());
-        problems.add(
-            line.number,
-            line.column + skip + at,
-            format!("{bad} is no hexadecimal digit; expected 0 to 9 or A to F"),
-        );
-        return None;
-    }
-    if digits.len() % 2 == 1 {
-        problems.add(
-            line.number,
-            line.column + skip + digits.len(),
-            format!(
-                "the record ends after {} digits, an odd number; a digit is missing or too many",
-                digits.len()
-            ),
-        );
-        return None;
-    }
-    let nibble = |c: u8| if c.is_ascii_digit() { c - b'0' } else { (c | 0x20) - b'a' + 10 };
-    Some(digits.chunks_exact(2).map(|pair| pair.iter().fold(0, |byte, &c| byte << 4 | nibble(c))).collect())
+/// A record file as far as it has been read.
+#[derive(Default)]
+pub(super) struct Reading {
+    problems: Problems,
+    pieces: Pieces,
+    loose: Loose,
+    /// What is to be remarked about the file.
+    pub remarks: Vec<Finding>,
+    /// Line of the end record.
+    pub ended: Option<usize>,
 }
 
-/// Appends the two digits of `byte`.
-pub(super) fn push_byte(text: &mut Vec<u8>, byte: u8) {
+impl Reading {
+    /// The lines that are not blank.
+    pub(super) fn lines<'t>(&mut self, text: &'t [u8]) -> Vec<Line<'t>> {
+        lines(text, &mut self.loose)
+    }
+
+    /// Tells a problem at the character of `line` that follows `skip` others.
+    pub(super) fn problem(&mut self, line: &Line<'_>, skip: usize, what: impl Into<String>) {
+        self.problems.add(line.number, line.column + skip, what);
+    }
+
+    /// Tells a problem behind the last of all `lines`.
+    pub(super) fn problem_at_end(&mut self, lines: &[Line<'_>], what: &str) {
+        let (line, column) = lines.last().map_or((1, 1), |l| (l.number, l.column + l.text.len()));
+        self.problems.add(line, column, what);
+    }
+
+    /// Whether the file may go on with `line`: not behind its end record, which is told.
+    pub(super) fn goes_on(&mut self, line: &Line<'_>) -> bool {
+        if let Some(ended) = self.ended {
+            let what = format!("there is more after the end record of line {ended}; nothing may follow it");
+            self.problem(line, 0, what);
+        }
+        self.ended.is_none()
+    }
+
+    /// The bytes that the digits of `line` from character `skip` on stand for; `None` after telling a problem.
+    pub(super) fn digits(&mut self, line: &Line<'_>, skip: usize) -> Option<Vec<u8>> {
+        let digits = line.text.get(skip..).unwrap_or_default();
+        if let Some(at) = digits.iter().position(|c| !c.is_ascii_hexdigit()) {
+            let bad = shown(digits.get(at).copied().unwrap_or_default());
+            self.problem(
+                line,
+                skip + at,
+                format!("{bad} is no hexadecimal digit; expected 0 to 9 or A to F"),
+            );
+            return None;
+        }
+        if digits.len() % 2 == 1 {
+            let what = format!(
+                "the record ends after {} digits, an odd number; a digit is missing or too many",
+                digits.len()
+            );
+            self.problem(line, skip + digits.len(), what);
+            return None;
+        }
+        let nibble = |c: u8| if c.is_ascii_digit() { c - b'0' } else { (c | 0x20) - b'a' + 10 };
+        Some(
+            digits
+                .chunks_exact(2)
+                .map(|pair| pair.iter().fold(0, |byte, &c| byte << 4 | nibble(c)))
+                .collect(),
+        )
+    }
+
+    /// Whether the checksum in the last two characters of `line` is the computed one; tells when it is not.
+    pub(super) fn is_sealed(&mut self, line: &Line<'_>, stored: u8, computed: u8) -> bool {
+        if stored != computed {
+            let what =
+                format!("the checksum is 0x{stored:02X}, but the record's bytes give 0x{computed:02X}");
+            self.problem(line, line.text.len().saturating_sub(2), what);
+        }
+        stored == computed
+    }
+
+    /// Adds the data of a record, whose address follows `skip` characters of `line`.
+    pub(super) fn add(&mut self, address: u64, bytes: &[u8], line: &Line<'_>, skip: usize) {
+        self.pieces.add(address, bytes, line.number, line.column + skip);
+    }
+
+    /// The image, and what is to be remarked about the file, whose name ends in `ending` as a rule.
+    pub(super) fn finish(
+        mut self,
+        lines: &[Line<'_>],
+        ending: &str,
+    ) -> Result<(Image, Vec<Finding>), Rejected> {
+        if self.pieces.pieces.is_empty() && self.problems.kept.is_empty() {
+            self.problem_at_end(lines, "the file has no data record");
+        }
+        let image = self.pieces.into_image(&mut self.problems);
+        self.problems.into_result()?;
+        self.remarks.extend(self.loose.finding(ending));
+        Ok((image.unwrap_or_else(|| Image::raw(Vec::new())), self.remarks))
+    }
+}
+
+/// The end of an image, if record files hold it; `holds` is their name with its verb.
+pub(super) fn end(image: &Image, holds: &str) -> Result<u64, Unwritable> {
+    let end = image.address(image.len());
+    if end > ADDRESSES {
+        return Err(Unwritable {
+            what: format!("the image ends at 0x{end:X}, and {holds} addresses up to 0xFFFFFFFF"),
+            advice: "give a lower base address (--base 0)".to_owned(),
+        });
+    }
+    Ok(end)
+}
+
+/// Appends a record: its mark, then the digits of all bytes.
+pub(super) fn push(text: &mut Vec<u8>, mark: &[u8], bytes: &[&[u8]]) {
     const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
-    let digit = |nibble: u8| DIGITS.get(usize::from(nibble)).copied().unwrap_or_default();
-    text.extend([digit(byte >> 4), digit(byte & 0xF)]);
+    text.extend_from_slice(mark);
+    for &byte in bytes.iter().copied().flatten() {
+        text.extend([byte >> 4, byte & 0xF].map(|nibble| DIGITS[usize::from(nibble)]));
+    }
+    text.push(b'\n');
 }
 
 /// A character of a record file, quoted for a message.
@@ -205,14 +294,14 @@ struct Piece {
 
 /// The pieces of memory of a record file.
 #[derive(Default)]
-pub(super) struct Pieces {
+struct Pieces {
     data: Vec<u8>,
     pieces: Vec<Piece>,
 }
 
 impl Pieces {
     /// Adds the data of one record; `column` is where its address stands.
-    pub(super) fn add(&mut self, address: u64, bytes: &[u8], line: usize, column: usize) {
+    fn add(&mut self, address: u64, bytes: &[u8], line: usize, column: usize) {
         if !bytes.is_empty() {
             let data = Span::of(self.data.len(), bytes.len());
             self.data.extend_from_slice(bytes);
@@ -220,13 +309,8 @@ impl Pieces {
         }
     }
 
-    /// True when no record held bytes.
-    pub(super) fn is_empty(&self) -> bool {
-        self.pieces.is_empty()
-    }
-
     /// The image of the pieces; `None` after telling why there is none.
-    pub(super) fn into_image(mut self, problems: &mut Problems) -> Option<Image> {
+    fn into_image(mut self, problems: &mut Problems) -> Option<Image> {
         self.pieces.sort_by_key(|p| (p.address, p.line));
         let end = |p: &Piece| p.address + p.data.len() as u64;
         // The piece that reaches furthest among those before: only with it can the next one overlap.

@@ -1,26 +1,20 @@
 //! Motorola S-records, after the "M68000 Family Programmer's Reference Manual", Motorola, 1992, appendix C.
 
 use super::format::Unwritable;
-use super::records::{self, Line, Loose, Pieces, Problems, Rejected};
+use super::records::{self, Line, Reading, Rejected};
 use super::{Image, StartAddress};
 use crate::finding::{Code, Finding, Weight};
 
-/// Addresses are below this.
-const ADDRESSES: u64 = 1 << 32;
-
 /// What has been read so far.
+#[derive(Default)]
 struct Reader {
-    problems: Problems,
-    pieces: Pieces,
-    remarks: Vec<Finding>,
+    file: Reading,
     header: Option<Vec<u8>>,
     start: Option<StartAddress>,
     /// Data records so far.
     data_records: u32,
     /// Line of a count record that agreed.
     counted: Option<usize>,
-    /// Line of the end record.
-    ended: Option<usize>,
     /// The widest address of a data record, in bytes.
     width: usize,
 }
@@ -30,37 +24,18 @@ struct Reader {
 /// # Errors
 /// Every problem with its place.
 pub fn read(text: &[u8]) -> Result<(Image, Vec<Finding>), Rejected> {
-    let mut loose = Loose::default();
-    let mut reader = Reader {
-        problems: Problems::default(),
-        pieces: Pieces::default(),
-        remarks: Vec::new(),
-        header: None,
-        start: None,
-        data_records: 0,
-        counted: None,
-        ended: None,
-        width: 0,
-    };
-    let lines = records::lines(text, &mut loose);
+    let mut reader = Reader::default();
+    let lines = reader.file.lines(text);
     for line in &lines {
         reader.line(line);
     }
-    let mut problems = reader.problems;
-    if reader.pieces.is_empty() && problems.is_empty() {
-        let after = lines.last().map_or((1, 1), |l| (l.number, l.column + l.text.len()));
-        problems.add(after.0, after.1, "the file has no data record");
+    if reader.file.ended.is_none() {
+        reader.file.remarks.push(no_end_record(reader.counted));
     }
-    let image = reader.pieces.into_image(&mut problems);
-    problems.into_result()?;
-    let mut image = image.unwrap_or_else(|| Image::raw(Vec::new()));
+    let (mut image, remarks) = reader.file.finish(&lines, "s19")?;
     image.start = reader.start;
     image.header = reader.header;
-    if reader.ended.is_none() {
-        reader.remarks.push(no_end_record(reader.counted));
-    }
-    reader.remarks.extend(loose.finding("s19"));
-    Ok((image, reader.remarks))
+    Ok((image, remarks))
 }
 
 /// Without S7, S8 or S9 only a count record can say that nothing was cut off.
@@ -86,10 +61,7 @@ fn no_end_record(counted: Option<usize>) -> Finding {
 
 impl Reader {
     fn line(&mut self, line: &Line<'_>) {
-        let (number, column) = (line.number, line.column);
-        if let Some(ended) = self.ended {
-            let what = format!("there is more after the end record of line {ended}; nothing may follow it");
-            self.problems.add(number, column, what);
+        if !self.file.goes_on(line) {
             return;
         }
         let (kind, width) = match line.text {
@@ -102,14 +74,14 @@ impl Reader {
                     "the record type is {}; the standard has S0 to S3 and S5 to S9",
                     records::shown(*kind)
                 );
-                self.problems.add(number, column + 1, what);
+                self.file.problem(line, 1, what);
                 return;
             }
             other => {
                 let first = records::shown(other.first().copied().unwrap_or_default());
-                self.problems.add(
-                    number,
-                    column,
+                self.file.problem(
+                    line,
+                    0,
                     format!("the line begins with {first}; a record begins with \"S\""),
                 );
                 return;
@@ -117,12 +89,12 @@ impl Reader {
         };
         // A record with a problem was counted too when the file was made; the count must not be told as wrong again.
         self.data_records += u32::from((1..=3).contains(&kind));
-        let Some(bytes) = records::digits(line, 2, &mut self.problems) else { return };
+        let Some(bytes) = self.file.digits(line, 2) else { return };
         let shortest = width + 2;
         if bytes.len() < shortest {
             let what =
                 format!("the record has {} bytes; the shortest S{kind} record has {shortest}", bytes.len());
-            self.problems.add(number, column, what);
+            self.file.problem(line, 0, what);
             return;
         }
         let [count, rest @ .., stored] = bytes.as_slice() else { return };
@@ -131,14 +103,11 @@ impl Reader {
                 "the count says {count} bytes after it (0x{count:02X}), the record has {}",
                 rest.len() + 1
             );
-            self.problems.add(number, column + 2, what);
+            self.file.problem(line, 2, what);
             return;
         }
         let computed = !rest.iter().fold(*count, |sum, b| sum.wrapping_add(*b));
-        if *stored != computed {
-            let what =
-                format!("the checksum is 0x{stored:02X}, but the record's bytes give 0x{computed:02X}");
-            self.problems.add(number, column + 2 * bytes.len(), what);
+        if !self.file.is_sealed(line, *stored, computed) {
             return;
         }
         let (address, data) = rest.split_at(width.min(rest.len()));
@@ -148,9 +117,9 @@ impl Reader {
 
     /// A record whose digits, count and checksum are right.
     fn record(&mut self, line: &Line<'_>, kind: u8, width: usize, address: u64, data: &[u8]) {
-        let (number, column) = (line.number, line.column + 4);
+        let number = line.number;
         match kind {
-            0 if self.header.is_some() => self.remarks.push(Finding::new(
+            0 if self.header.is_some() => self.file.remarks.push(Finding::new(
                 Weight::Note,
                 Code::LooseRecords,
                 format!("line {number} is a second header record"),
@@ -168,14 +137,14 @@ impl Reader {
                         "{} bytes from 0x{address:04X} run past the last address of S{kind}",
                         data.len()
                     );
-                    self.problems.add(number, column, what);
+                    self.file.problem(line, 4, what);
                     return;
                 }
-                self.pieces.add(address, data, number, column);
+                self.file.add(address, data, line, 4);
             }
             _ if !data.is_empty() => {
                 let what = format!("an S{kind} record has no data bytes, this one has {}", data.len());
-                self.problems.add(number, line.column + 2, what);
+                self.file.problem(line, 2, what);
             }
             5 | 6 => {
                 if address == u64::from(self.data_records) {
@@ -185,15 +154,15 @@ impl Reader {
                         "the count is {address}, but {} data records stand before it",
                         self.data_records
                     );
-                    self.problems.add(number, column, what);
+                    self.file.problem(line, 4, what);
                 }
             }
             _ => {
-                self.ended = Some(number);
+                self.file.ended = Some(number);
                 // 0 stands for no start address (common practice, no source): the record must name one.
                 self.start = u32::try_from(address).ok().filter(|&a| a != 0).map(StartAddress::Linear);
                 if self.width != 0 && width != self.width {
-                    self.remarks.push(Finding::new(
+                    self.file.remarks.push(Finding::new(
                         Weight::Note,
                         Code::LooseRecords,
                         format!(
@@ -215,13 +184,7 @@ impl Reader {
 /// # Errors
 /// When an address does not fit in 32 bits.
 pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
-    let end = image.address(image.len());
-    if end > ADDRESSES {
-        return Err(Unwritable {
-            what: format!("the image ends at 0x{end:X}, and S-records hold addresses up to 0xFFFFFFFF"),
-            advice: "give a lower base address (--base 0)".to_owned(),
-        });
-    }
+    let end = records::end(image, "S-records hold")?;
     let start = match image.start {
         Some(StartAddress::Linear(start)) => start,
         Some(StartAddress::Segment(cs, ip)) => u32::from(cs) * 16 + u32::from(ip),
@@ -233,7 +196,7 @@ pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
         _ => (3, 4),
     };
     let mut text = Vec::with_capacity(image.len() * 3);
-    for header in image.header.iter() {
+    if let Some(header) = &image.header {
         // A header longer than a record is cut: no reader gives one.
         record(&mut text, 0, 2, 0, header.get(..252).unwrap_or(header));
     }
@@ -261,9 +224,5 @@ fn record(text: &mut Vec<u8>, kind: u8, width: usize, address: u32, data: &[u8])
     let address = address.get(4 - width..).unwrap_or_default();
     let count = (width + data.len() + 1) as u8;
     let sum = address.iter().chain(data).fold(count, |sum, b| sum.wrapping_add(*b));
-    text.extend([b'S', b'0' + kind]);
-    for &byte in [count].iter().chain(address).chain(data).chain([&!sum]) {
-        records::push_byte(text, byte);
-    }
-    text.push(b'\n');
+    records::push(text, &[b'S', b'0' + kind], &[&[count], address, data, &[!sum]]);
 }

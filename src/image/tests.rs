@@ -112,7 +112,7 @@ fn loose_writing_is_remarked_and_read_all_the_same() {
     }
     let (_, remarks) = taken(Format::IntelHex, ":01000000AA55\r\n:00000001FF\r\n");
     assert!(remarks.is_empty(), "CR LF is ordinary: {remarks:?}");
-    let (_, remarks) = taken(Format::SRecord, "S1040000AA51\rS9030000FC\r\u{1a}");
+    let (_, remarks) = taken(Format::SRecord, "S1040000AA51\rS9030000FC\r\u{1a}\u{1a}\u{1a}");
     assert!(remarks[0].seen.contains("CR alone") && remarks[0].seen.contains("1A"), "{remarks:?}");
 }
 
@@ -158,6 +158,7 @@ fn formats_are_told_by_content() {
     assert_eq!(format("\u{feff}\r\n\r\n:00000001ff\r\n"), Format::IntelHex);
     assert_eq!(format("S9030000FC"), Format::SRecord);
     assert_eq!(format("s00600004844521b\rs9030000fc"), Format::SRecord);
+    assert_eq!(format(":00000001FF\r\n\u{1a}\u{1a}\u{1a}"), Format::IntelHex);
     // One damaged line of two is a damaged record file, not a raw image of text.
     assert_eq!(format(":00000001FF\n\u{1b}junk"), Format::IntelHex);
     assert_eq!(format(""), Format::Raw);
