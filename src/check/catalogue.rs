@@ -325,9 +325,6 @@ fn sums() -> impl Iterator<Item = Listed> {
             },
         )
     };
-    let added = words(Operation::Add);
-    let carried = words(Operation::AddCarry);
-    let combined = words(Operation::Xor);
     let named = [
         ("FLETCHER-16", Method::Fletcher(16)),
         ("FLETCHER-32", Method::Fletcher(32)),
@@ -337,9 +334,9 @@ fn sums() -> impl Iterator<Item = Listed> {
         ("SYSV-SUM", Method::SystemVSum),
     ]
     .map(|(name, method)| (Cow::Borrowed(name), method));
-    added
-        .chain(carried)
-        .chain(combined)
+    [Operation::Add, Operation::AddCarry, Operation::Xor]
+        .into_iter()
+        .flat_map(words)
         .map(|sum| (Cow::Owned(sum_name(sum)), Method::Sum(sum)))
         .chain(named)
         .map(|(name, method)| {

@@ -3,37 +3,52 @@
 //! A single wrong character in a part number, serial or vehicle number that carries one gives itself away, and
 //! the digit that would be right can be told.
 
-/// A rule by which check characters are computed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum DigitRule {
-    /// Vehicle identification number, check digit in the ninth place: 49 CFR 565.15(c); ISO 3779 leaves it open.
-    Vin,
-    /// Double every second digit from the right: ISO/IEC 7812-1, annex B.
-    Luhn,
-    /// Weights 3 and 1 from the right over 7, 11, 12, 13 or 17 digits: GS1 General Specifications, section 7.9.
-    Gs1,
-    /// Weights 10 to 2, modulo 11, check digit 0 to 9 or X: ISO 2108:1992.
-    Isbn10,
-    /// Weights are powers of 2, check digit 0 to 9 or X: ISO 7064.
-    Mod11Radix2,
-    /// The same over digits and letters, check character may be `*`: ISO 7064.
-    Mod37Radix2,
-    /// Two check digits over digits: ISO 7064.
-    Mod97Radix10,
-    /// Two check letters over letters: ISO 7064.
-    Mod661Radix26,
-    /// Two check characters over digits and letters: ISO 7064.
-    Mod1271Radix36,
-    /// Hybrid system over digits: ISO 7064.
-    Mod11And10,
-    /// Hybrid system over letters: ISO 7064.
-    Mod27And26,
-    /// Hybrid system over digits and letters: ISO 7064.
-    Mod37And36,
-    /// The dihedral group of ten elements: Verhoeff, "Error Detecting Decimal Codes" (1969).
-    Verhoeff,
-    /// A totally anti-symmetric quasigroup: Damm, "Total anti-symmetrische Quasigruppen" (2004).
-    Damm,
+use crate::notation::nearest;
+
+/// Declares [`DigitRule`]: the one list of rules, each with its name in layouts and lists, and what it is for and where
+/// it is defined.
+macro_rules! rules {
+    ($($variant:ident = $name:literal: $doc:literal;)*) => {
+        /// A rule by which check characters are computed.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum DigitRule {
+            $(#[doc = $doc] $variant,)*
+        }
+
+        impl DigitRule {
+            /// Every rule.
+            pub const ALL: &[DigitRule] = &[$(DigitRule::$variant,)*];
+
+            /// Its name in layouts and lists.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(DigitRule::$variant => $name,)* }
+            }
+
+            /// What it is for and where it is defined, in one line.
+            #[must_use]
+            pub const fn doc(self) -> &'static str {
+                match self { $(DigitRule::$variant => $doc,)* }
+            }
+        }
+    };
+}
+
+rules! {
+    Vin = "VIN": "vehicle identification number, ninth character; 49 CFR 565.15, ISO 3779";
+    Luhn = "LUHN": "digits, every second one doubled; ISO/IEC 7812-1";
+    Gs1 = "GS1": "8, 12, 13, 14 or 18 digits, weights 3 and 1; GS1 General Specifications";
+    Isbn10 = "ISBN-10": "10 digits, modulo 11, X for ten; ISO 2108:1992";
+    Mod11Radix2 = "MOD-11-2": "digits, X for ten; ISO 7064";
+    Mod37Radix2 = "MOD-37-2": "digits and letters, * for 36; ISO 7064";
+    Mod97Radix10 = "MOD-97-10": "digits, two check digits; ISO 7064";
+    Mod661Radix26 = "MOD-661-26": "letters, two check letters; ISO 7064";
+    Mod1271Radix36 = "MOD-1271-36": "digits and letters, two check characters; ISO 7064";
+    Mod11And10 = "MOD-11,10": "digits, hybrid system; ISO 7064";
+    Mod27And26 = "MOD-27,26": "letters, hybrid system; ISO 7064";
+    Mod37And36 = "MOD-37,36": "digits and letters, hybrid system; ISO 7064";
+    Verhoeff = "VERHOEFF": "digits, dihedral group; Verhoeff 1969";
+    Damm = "DAMM": "digits, quasigroup; Damm 2004";
 }
 
 /// What a text's check characters say.
@@ -54,24 +69,6 @@ pub enum DigitState {
     Odd(String),
 }
 
-/// The rules with their names and what they are for; the one list of them.
-const RULES: &[(DigitRule, &str, &str)] = &[
-    (DigitRule::Vin, "VIN", "vehicle identification number, ninth character; 49 CFR 565.15, ISO 3779"),
-    (DigitRule::Luhn, "LUHN", "digits, every second one doubled; ISO/IEC 7812-1"),
-    (DigitRule::Gs1, "GS1", "8, 12, 13, 14 or 18 digits, weights 3 and 1; GS1 General Specifications"),
-    (DigitRule::Isbn10, "ISBN-10", "10 digits, modulo 11, X for ten; ISO 2108:1992"),
-    (DigitRule::Mod11Radix2, "MOD-11-2", "digits, X for ten; ISO 7064"),
-    (DigitRule::Mod37Radix2, "MOD-37-2", "digits and letters, * for 36; ISO 7064"),
-    (DigitRule::Mod97Radix10, "MOD-97-10", "digits, two check digits; ISO 7064"),
-    (DigitRule::Mod661Radix26, "MOD-661-26", "letters, two check letters; ISO 7064"),
-    (DigitRule::Mod1271Radix36, "MOD-1271-36", "digits and letters, two check characters; ISO 7064"),
-    (DigitRule::Mod11And10, "MOD-11,10", "digits, hybrid system; ISO 7064"),
-    (DigitRule::Mod27And26, "MOD-27,26", "letters, hybrid system; ISO 7064"),
-    (DigitRule::Mod37And36, "MOD-37,36", "digits and letters, hybrid system; ISO 7064"),
-    (DigitRule::Verhoeff, "VERHOEFF", "digits, dihedral group; Verhoeff 1969"),
-    (DigitRule::Damm, "DAMM", "digits, quasigroup; Damm 2004"),
-];
-
 const DIGITS: &str = "0123456789";
 const LETTERS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const ALPHANUMERIC: &str = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
@@ -79,23 +76,6 @@ const ALPHANUMERIC: &str = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const VIN: &str = "0123456789ABCDEFGHJKLMNPRSTUVWXYZ";
 
 impl DigitRule {
-    /// Every rule.
-    pub fn all() -> impl Iterator<Item = DigitRule> {
-        RULES.iter().map(|(rule, _, _)| *rule)
-    }
-
-    /// Its name in layouts and lists.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        RULES.iter().find(|(rule, _, _)| *rule == self).map_or("", |(_, name, _)| name)
-    }
-
-    /// What it is for and where it is defined, in one line.
-    #[must_use]
-    pub fn doc(self) -> &'static str {
-        RULES.iter().find(|(rule, _, _)| *rule == self).map_or("", |(_, _, doc)| doc)
-    }
-
     /// The rule of that name, in any case; commas, spaces and hyphens may be left out or exchanged.
     ///
     /// # Errors
@@ -105,11 +85,10 @@ impl DigitRule {
             text.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_uppercase()).collect()
         };
         let wanted = plain(text);
-        RULES
-            .iter()
-            .find(|(_, name, _)| plain(name) == wanted)
-            .map(|(rule, _, _)| *rule)
-            .ok_or_else(|| crate::notation::nearest(text, RULES.iter().map(|(_, name, _)| *name)))
+        let all = || Self::ALL.iter().copied();
+        all()
+            .find(|rule| plain(rule.name()) == wanted)
+            .ok_or_else(|| nearest(text, all().map(DigitRule::name)))
     }
 
     /// The characters it is computed over.
@@ -243,10 +222,12 @@ impl DigitRule {
                 const WEIGHTS: [u32; 16] = [8, 7, 6, 5, 4, 3, 2, 10, 9, 8, 7, 6, 5, 4, 3, 2];
                 values.iter().zip(WEIGHTS).map(|(value, weight)| value * weight).sum::<u32>() % 11
             }
+            // ISO/IEC 7812-1, annex B.
             DigitRule::Luhn => {
                 let doubled = |value: u32| if value > 4 { 2 * value - 9 } else { 2 * value };
                 missing_to_ten(from_right(values, doubled, |value| value))
             }
+            // GS1 General Specifications, section 7.9.
             DigitRule::Gs1 => missing_to_ten(from_right(values, |value| 3 * value, |value| value)),
             DigitRule::Isbn10 => {
                 let sum: u32 = values.iter().zip((2..=10).rev()).map(|(value, weight)| value * weight).sum();
@@ -331,6 +312,7 @@ fn permuted(value: u32, times: usize) -> u32 {
     (0..times % 8).fold(value, |value, _| ONCE[value as usize % 10])
 }
 
+/// Verhoeff, "Error Detecting Decimal Codes" (1969).
 fn verhoeff(values: &[u32]) -> u32 {
     let total =
         values.iter().rev().enumerate().fold(0, |total, (i, &value)| dihedral(total, permuted(value, i + 1)));
@@ -338,6 +320,7 @@ fn verhoeff(values: &[u32]) -> u32 {
     if total < 5 { (5 - total) % 5 } else { total }
 }
 
+/// A totally anti-symmetric quasigroup: Damm, "Total anti-symmetrische Quasigruppen" (2004).
 const DAMM: [[u32; 10]; 10] = [
     [0, 3, 1, 7, 5, 9, 8, 6, 4, 2],
     [7, 0, 9, 2, 1, 5, 4, 8, 6, 3],
@@ -447,7 +430,7 @@ mod tests {
 
     #[test]
     fn rules_are_found_by_name_however_it_is_spelt() {
-        for rule in DigitRule::all() {
+        for &rule in DigitRule::ALL {
             assert_eq!(DigitRule::by_name(rule.name()), Ok(rule));
             assert_eq!(DigitRule::by_name(&rule.name().to_lowercase().replace('-', " ")), Ok(rule));
         }
@@ -463,7 +446,7 @@ mod tests {
             by in 1_u8..10,
         ) {
             let text = |digits: &[u8]| -> String { digits.iter().map(|d| char::from(b'0' + d)).collect() };
-            for rule in DigitRule::all().filter(|rule| rule.alphabet() == DIGITS && *rule != DigitRule::Isbn10) {
+            for rule in DigitRule::ALL.iter().filter(|rule| rule.alphabet() == DIGITS && **rule != DigitRule::Isbn10) {
                 let check = rule.compute(&text(&digits)).unwrap();
                 prop_assert_eq!(rule.verify(&(text(&digits) + &check)), DigitState::Right);
                 let mut changed = digits.clone();
@@ -489,7 +472,7 @@ mod tests {
 
         #[test]
         fn no_text_makes_a_rule_panic(text in ".{0,20}") {
-            for rule in DigitRule::all() {
+            for rule in DigitRule::ALL {
                 let _ = rule.verify(&text);
                 let _ = rule.compute(&text);
             }

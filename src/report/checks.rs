@@ -90,7 +90,7 @@ pub fn write_list(out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         out,
         "{} and {} are known.",
         text::count(catalogue().len(), "check"),
-        text::count(DigitRule::all().count(), "rule")
+        text::count(DigitRule::ALL.len(), "rule")
     )?;
     let intro =
         "`readproof checks NAME` tells more of one; `readproof checks NAME IMAGE --over RANGE` computes it.";
@@ -111,7 +111,7 @@ pub fn write_list(out: &mut dyn Write, paint: Paint) -> io::Result<()> {
     table.write(out, paint)?;
     writeln!(out)?;
     let mut table = Table::new(&["check digit", "over"]);
-    for rule in DigitRule::all() {
+    for &rule in DigitRule::ALL {
         table.row([Cell::new(Tone::Strong, rule.name()), rule.doc().into()]);
     }
     table.write(out, paint)
@@ -167,7 +167,7 @@ struct ListJson {
 #[must_use]
 pub fn list_json() -> Report<impl Serialize> {
     let checks = catalogue().iter().map(|listed| CheckJson::new(&listed.algorithm, listed.aliases.clone()));
-    let check_digits = DigitRule::all().map(RuleJson::new).collect();
+    let check_digits = DigitRule::ALL.iter().copied().map(RuleJson::new).collect();
     Report::new("checks", None, &[], 0, ListJson { checks: checks.collect(), check_digits })
 }
 
