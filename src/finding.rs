@@ -123,7 +123,7 @@ pub fn argument(text: &str) -> Cow<'_, str> {
 
 /// Declares [`Code`]: the one list of finding codes, each with its fixed word and what it stands for.
 macro_rules! codes {
-    ($($(#[doc = $section:literal])? $variant:ident = $word:literal: $doc:literal;)*) => {
+    ($($variant:ident = $word:literal: $doc:literal;)*) => {
         /// The kinds of observation, each with a fixed kebab-case word.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Code {

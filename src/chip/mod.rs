@@ -109,12 +109,6 @@ impl Chip {
         // The table has every family; a test says so.
         FAMILIES.iter().find(|f| f.family == self.family).unwrap_or(&FAMILIES[0])
     }
-
-    /// True when an image of `bytes` bytes is a read of the whole chip.
-    #[must_use]
-    pub const fn fits(&self, bytes: usize) -> bool {
-        self.bytes == bytes
-    }
 }
 
 /// The chip of that name. Letters of makers are ignored, as are capitals, spaces and hyphens: `24LC64`, `at24c64`
@@ -127,7 +121,7 @@ pub fn by_name(name: &str) -> Option<&'static Chip> {
 
 /// The chips that hold exactly `bytes` bytes.
 pub fn of_size(bytes: usize) -> impl Iterator<Item = &'static Chip> {
-    CHIPS.iter().filter(move |c| c.fits(bytes))
+    CHIPS.iter().filter(move |c| c.bytes == bytes)
 }
 
 #[cfg(test)]
@@ -141,9 +135,12 @@ mod tests {
         names.sort_unstable();
         names.dedup();
         assert_eq!(names.len(), all);
-        for family in [Family::TwoWire, Family::SpiEeprom, Family::Microwire, Family::SpiNor] {
-            assert_eq!(FAMILIES.iter().filter(|f| f.family == family).count(), 1);
-            assert!(CHIPS.iter().any(|c| c.family == family));
+        for chip in CHIPS {
+            assert_eq!(chip.facts().family, chip.family, "{}", chip.name);
+        }
+        for facts in FAMILIES {
+            assert_eq!(FAMILIES.iter().filter(|f| f.family == facts.family).count(), 1);
+            assert!(CHIPS.iter().any(|c| c.family == facts.family));
         }
     }
 
@@ -226,8 +223,7 @@ mod tests {
     }
 
     #[test]
-    fn a_size_fits_or_does_not() {
-        assert!(by_name("24C64").unwrap().fits(8192) && !by_name("24C64").unwrap().fits(8191));
+    fn a_size_is_that_of_some_chips_or_of_none() {
         let names: Vec<&str> = of_size(8192).map(|c| c.name).collect();
         assert_eq!(names, ["24C64", "25640"]);
         assert_eq!(of_size(1000).count(), 0);
