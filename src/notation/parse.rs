@@ -1,5 +1,7 @@
 //! From text to tree. Goes on after a problem where it can, so that one reading tells them all.
 
+use std::collections::HashSet;
+
 use super::lookalikes::is_curly_quote;
 use super::scan::Scanner;
 use super::{Name, Node, NodeValue, Problem, TextSpan};
@@ -121,57 +123,35 @@ fn round(scanner: &mut Scanner<'_>, name: Option<Name>, depth: usize) -> Option<
     scanner.bump();
     scanner.skip_blank();
     if scanner.at_entry() {
-        let mut entries: Vec<(Name, Node)> = Vec::new();
-        let mut seen = std::collections::HashSet::new();
-        let closed = items(scanner, open, ')', |scanner| {
-            let Some(entry) = scanner.word() else {
-                named_wrongly(scanner, depth);
-                return false;
-            };
-            scanner.skip_blank();
-            if !scanner.eat(':') {
-                let expected = format!("a colon and a value after the name {}", entry.text);
-                if scanner.peek() == Some('=') {
-                    scanner.stray(&expected);
-                } else {
-                    let span = entry.span;
-                    scanner.problem(Problem::new(
-                        span,
-                        format!("{} stands without a value", super::clip(&entry.text)),
-                        expected,
-                    ));
-                    return false;
-                }
-            }
-            if !seen.insert(entry.text.clone()) {
-                scanner.problem(
-                    Problem::new(
-                        entry.span,
-                        format!("{} is written twice", super::clip(&entry.text)),
-                        "each name once",
-                    )
-                    .fix("delete one of the two"),
-                );
-            }
-            match value(scanner, depth + 1) {
-                Some(node) => {
-                    entries.push((entry, node));
-                    true
-                }
-                None => false,
-            }
-        });
-        return closed.then_some(NodeValue::Struct(name, entries));
+        let mut seen = HashSet::new();
+        let entries = items(scanner, open, ')', |scanner| entry(scanner, depth, &mut seen))?;
+        return Some(NodeValue::Struct(name, entries));
     }
-    let mut values = Vec::new();
-    let closed = items(scanner, open, ')', |scanner| match value(scanner, depth + 1) {
-        Some(node) => {
-            values.push(node);
-            true
+    let values = items(scanner, open, ')', |scanner| value(scanner, depth + 1))?;
+    Some(NodeValue::Tuple(name, values))
+}
+
+/// `name: value`; `seen` are the names before it.
+fn entry(scanner: &mut Scanner<'_>, depth: usize, seen: &mut HashSet<String>) -> Option<(Name, Node)> {
+    let Some(entry) = scanner.word() else {
+        named_wrongly(scanner, depth);
+        return None;
+    };
+    scanner.skip_blank();
+    if !scanner.eat(':') {
+        let expected = format!("a colon and a value after the name {}", entry.text);
+        if scanner.peek() != Some('=') {
+            let what = format!("{} stands without a value", super::clip(&entry.text));
+            scanner.problem(Problem::new(entry.span, what, expected));
+            return None;
         }
-        None => false,
-    });
-    closed.then_some(NodeValue::Tuple(name, values))
+        scanner.stray(&expected);
+    }
+    if !seen.insert(entry.text.clone()) {
+        let what = format!("{} is written twice", super::clip(&entry.text));
+        scanner.problem(Problem::new(entry.span, what, "each name once").fix("delete one of the two"));
+    }
+    Some((entry, value(scanner, depth + 1)?))
 }
 
 /// Says what is wrong where the name of an entry should stand, and passes it.
@@ -194,61 +174,49 @@ fn named_wrongly(scanner: &mut Scanner<'_>, depth: usize) {
 fn list(scanner: &mut Scanner<'_>, depth: usize) -> Option<NodeValue> {
     let open = scanner.at;
     scanner.bump();
-    let mut values = Vec::new();
-    let closed = items(scanner, open, ']', |scanner| match value(scanner, depth + 1) {
-        Some(node) => {
-            values.push(node);
-            true
-        }
-        None => false,
-    });
-    closed.then_some(NodeValue::List(values))
+    items(scanner, open, ']', |scanner| value(scanner, depth + 1)).map(NodeValue::List)
 }
 
 fn map(scanner: &mut Scanner<'_>, depth: usize) -> Option<NodeValue> {
     let open = scanner.at;
     scanner.bump();
-    let mut entries = Vec::new();
-    let closed = items(scanner, open, '}', |scanner| {
-        let Some(key) = value(scanner, depth + 1) else { return false };
+    let entries = items(scanner, open, '}', |scanner| {
+        let key = value(scanner, depth + 1)?;
         scanner.skip_blank();
         if !scanner.eat(':') {
             let what = format!("{} stands without a value", key.shown());
             scanner.problem(Problem::new(key.span, what, "a colon and a value after the key"));
-            return false;
+            return None;
         }
-        match value(scanner, depth + 1) {
-            Some(node) => {
-                entries.push((key, node));
-                true
-            }
-            None => false,
-        }
+        Some((key, value(scanner, depth + 1)?))
     });
-    closed.then_some(NodeValue::Map(entries))
+    entries.map(NodeValue::Map)
 }
 
-/// What stands between an opening bracket at `open` and its `close`, parted by commas; each item is read by
-/// `item`, which says whether it was one. Returns false when the bracket is never closed.
-fn items(
+/// What stands between an opening bracket at `open` and its `close`, parted by commas; each item is read by `item`,
+/// and what could not be read is left out. `None` when the bracket is never closed.
+fn items<T>(
     scanner: &mut Scanner<'_>,
     open: usize,
     close: char,
-    mut item: impl FnMut(&mut Scanner<'_>) -> bool,
-) -> bool {
+    mut item: impl FnMut(&mut Scanner<'_>) -> Option<T>,
+) -> Option<Vec<T>> {
+    let mut items = Vec::new();
     loop {
         scanner.skip_blank();
         if scanner.eat(close) {
-            return true;
+            return Some(items);
         }
         if scanner.peek().is_none() {
-            return never_closed(scanner, open, close);
+            never_closed(scanner, open, close);
+            return None;
         }
         if scanner.problems.len() >= MAX_PROBLEMS {
-            return false;
+            return None;
         }
-        if !item(scanner) {
-            resume(scanner);
+        match item(scanner) {
+            Some(item) => items.push(item),
+            None => resume(scanner),
         }
         scanner.skip_blank();
         match scanner.peek() {
@@ -256,7 +224,10 @@ fn items(
                 scanner.bump();
             }
             Some(c) if c == close => {}
-            None => return never_closed(scanner, open, close),
+            None => {
+                never_closed(scanner, open, close);
+                return None;
+            }
             Some(')' | ']' | '}') => {
                 let found = scanner.peek().unwrap_or(' ');
                 let opened = scanner.text[open..].chars().next().unwrap_or(' ');
@@ -268,7 +239,7 @@ fn items(
                 ));
                 // Everything after a bracket that does not match would be misread.
                 scanner.at = scanner.text.len();
-                return false;
+                return None;
             }
             Some(_) => {
                 let at = scanner.at;
@@ -294,7 +265,7 @@ fn starts_item(scanner: &Scanner<'_>) -> bool {
     scanner.peek().is_some_and(|c| c.is_alphanumeric() || matches!(c, '_' | '"' | '(' | '[' | '{' | '-'))
 }
 
-fn never_closed(scanner: &mut Scanner<'_>, open: usize, close: char) -> bool {
+fn never_closed(scanner: &mut Scanner<'_>, open: usize, close: char) {
     let opened = scanner.text[open..].chars().next().unwrap_or(' ');
     // With another problem before it, a missing end is most likely its consequence.
     if scanner.problems.is_empty() {
@@ -304,7 +275,6 @@ fn never_closed(scanner: &mut Scanner<'_>, open: usize, close: char) -> bool {
             format!("'{close}' at its end"),
         ));
     }
-    false
 }
 
 /// Passes what is left of an item that could not be read: up to the comma or bracket that ends it.

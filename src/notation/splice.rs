@@ -82,17 +82,12 @@ pub fn set_entry(text: &str, node: &Node, key: &str, value: &str) -> Option<Stri
     if let Some((_, old)) = entries.iter().find(|(name, _)| name.text == key) {
         return Some(replace(text, old.span, value));
     }
-    let added = match entries.last() {
+    Some(match entries.last() {
         Some((_, last)) => {
-            return Some(replace(
-                text,
-                TextSpan::new(last.span.end, last.span.end),
-                &format!(", {key}: {value}"),
-            ));
+            replace(text, TextSpan::new(last.span.end, last.span.end), &format!(", {key}: {value}"))
         }
-        None => format!("({key}: {value})"),
-    };
-    Some(replace(text, node.span, &added))
+        None => replace(text, node.span, &format!("({key}: {value})")),
+    })
 }
 
 /// `text` with `entry`, `key: value`, in front of entry `index` of `node`, a struct, in a line of its own; behind the
