@@ -1,6 +1,5 @@
 //! Where a field stands in the text of its layout.
 
-use super::{Refused, because};
 use crate::notation::{Node, NodeValue};
 
 /// A field in the list that holds it.
@@ -9,14 +8,8 @@ pub(super) struct Place<'n> {
     pub list: &'n Node,
     /// Which of them.
     pub index: usize,
-}
-
-/// The node of the field at `place`.
-pub(super) fn node_at<'n>(place: &Place<'n>) -> Result<&'n Node, Refused> {
-    match &place.list.value {
-        NodeValue::List(nodes) => nodes.get(place.index).ok_or_else(|| because("there is no such field")),
-        _ => Err(because("the fields are no list")),
-    }
+    /// The field itself.
+    pub node: &'n Node,
 }
 
 /// The list of fields at the top of a layout.
@@ -34,7 +27,7 @@ pub(super) fn place_of<'n>(root: &'n Node, path: &str) -> Option<Place<'n>> {
         let NodeValue::List(nodes) = &list.value else { return None };
         let index = nodes.iter().position(|n| name_of(n) == Some(name))?;
         if steps.peek().is_none() {
-            return Some(Place { list, index });
+            return Some(Place { list, index, node: &nodes[index] });
         }
         list = entry(entry(&nodes[index], "kind")?, "of")?;
     }

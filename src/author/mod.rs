@@ -24,7 +24,7 @@ pub use table::{NewColumn, NewTable, columns, count_rows, guess_columns, table};
 use crate::layout::{self, Role};
 use crate::notation::{Node, NodeValue, Problem, splice};
 use crate::span::ByteOrder;
-use locate::{Place, entry, name_of, node_at, number_at, place_of};
+use locate::{Place, entry, name_of, number_at, place_of};
 
 /// A field to be written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -107,18 +107,15 @@ pub fn begin(title: &str) -> String {
 #[must_use]
 pub fn order(text: &str) -> ByteOrder {
     let root = crate::notation::parse(text).ok();
-    match root.as_ref().and_then(|root| entry(root, "order")).and_then(Node::head) {
-        Some("Big") => ByteOrder::Big,
-        _ => ByteOrder::Little,
-    }
+    let word = root.as_ref().and_then(|root| entry(root, "order")).and_then(Node::head);
+    word.and_then(ByteOrder::of_word).unwrap_or_default()
 }
 
 /// What the text of the field at `path` states as its `key`: the text of its kind, its note as written.
 #[must_use]
 pub fn stated(text: &str, path: &str, key: &str) -> Option<String> {
     let root = crate::notation::parse(text).ok()?;
-    let place = place_of(&root, path)?;
-    let node = entry(node_at(&place).ok()?, key)?;
+    let node = entry(place_of(&root, path)?.node, key)?;
     match &node.value {
         NodeValue::Text(text) => Some(text.clone()),
         _ => text.get(node.span.start..node.span.end).map(str::to_owned),
@@ -134,9 +131,13 @@ pub fn can_hold(text: &str, path: &str) -> bool {
 /// What is wrong with a kind as typed, in words; `None` when a layout can hold it.
 #[must_use]
 pub fn kind_problem(kind: &str) -> Option<String> {
-    let text =
-        format!("(layout: \"t\", format: 1, source: \"s\", fields: [(name: \"f\", at: 0, kind: {kind})])");
-    layout::read(&text).err().map(|problems| short(&problems))
+    let read = layout::read(&layout_of(&format!("(name: \"f\", at: 0, kind: {kind})")));
+    read.err().map(|problems| short(&problems))
+}
+
+/// The text of a layout with one field only.
+fn layout_of(field: &str) -> String {
+    format!("(layout: \"t\", format: 1, source: \"s\", fields: [{field}])")
 }
 
 /// How many fields the text of a layout has, those inside others counted.
@@ -152,10 +153,8 @@ pub fn fields(text: &str) -> usize {
 /// What is wrong with a name of a field, in words; `None` when a layout can hold it.
 #[must_use]
 pub fn name_problem(name: &str) -> Option<String> {
-    let text = format!(
-        "(layout: \"t\", format: 1, source: \"s\", fields: [(name: {name:?}, at: 0, kind: Int(bits: 8))])"
-    );
-    layout::read(&text).err().map(|problems| short(&problems))
+    let read = layout::read(&layout_of(&format!("(name: {name:?}, at: 0, kind: Int(bits: 8))")));
+    read.err().map(|problems| short(&problems))
 }
 
 /// The first of some problems with what to do, and what was expected only where nobody knows that.
@@ -192,8 +191,7 @@ pub fn add(text: &str, field: &NewField) -> Result<String, Refused> {
 /// When there is no such field in the text, or it could not be used afterwards.
 pub fn change(text: &str, path: &str, entry: &str, value: Option<&str>) -> Result<String, Refused> {
     let root = node_of(text)?;
-    let place = find(&root, path)?;
-    let node = node_at(&place)?;
+    let node = find(&root, path)?.node;
     checked(match value {
         Some(value) => splice::set_entry(text, node, entry, value),
         None => splice::remove_entry(text, node, entry),
@@ -218,27 +216,25 @@ pub fn remove(text: &str, path: &str) -> Result<String, Refused> {
 pub fn split(text: &str, path: &str, bytes: usize, all: usize) -> Result<String, Refused> {
     let root = node_of(text)?;
     let place = find(&root, path)?;
-    let node = node_at(&place)?;
+    let node = place.node;
     let Some(at) = number_at(node).and_then(|at| usize::try_from(at).ok()) else {
         return Err(because(format!("{path} has no offset of its own; give it one first")));
     };
     if bytes == 0 || bytes >= all {
         return Err(because(format!("{path} has {all} bytes and cannot be split at {bytes}")));
     }
-    let name = name_of(node).unwrap_or_default().to_owned();
-    let second = second_name(&name, place.list);
+    let second = second_name(name_of(node).unwrap_or_default(), place.list);
     // The second first: places in front of it stay true.
     let written = format!(
         "(name: {second:?}, at: {:#06X}, kind: Bytes(bytes: {}){})",
         at + bytes,
         all - bytes,
-        role_of(node).map(|r| format!(", role: {r}")).unwrap_or_default()
+        entry(node, "role").and_then(Node::head).map(|r| format!(", role: {r}")).unwrap_or_default()
     );
     let with_second = splice::insert(text, place.list, place.index + 1, &[written]);
     let with_second = with_second.ok_or_else(|| because("the fields are no list"))?;
     let root = node_of(&with_second)?;
-    let node_place = find(&root, path)?;
-    let node = node_at(&node_place)?;
+    let node = find(&root, path)?.node;
     checked(splice::set_entry(&with_second, node, "kind", &format!("Bytes(bytes: {bytes})")))
 }
 
@@ -249,12 +245,6 @@ fn second_name(name: &str, list: &Node) -> String {
         _ => Vec::new(),
     };
     (2..).map(|n| format!("{name}_{n}")).find(|n| !taken.contains(&n.as_str())).unwrap_or_default()
-}
-
-/// The role that the text of a field states.
-fn role_of(node: &Node) -> Option<&str> {
-    let NodeValue::Struct(_, entries) = &node.value else { return None };
-    entries.iter().find(|(name, _)| name.text == "role").and_then(|(_, node)| node.head())
 }
 
 fn because(why: impl Into<String>) -> Refused {

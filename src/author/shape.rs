@@ -1,6 +1,6 @@
 //! Where a field lies and how long it is.
 
-use super::locate::{Place, entry, node_at, top_fields};
+use super::locate::{entry, top_fields};
 use super::{Refused, because, checked, find, node_of};
 use crate::notation::{Node, NodeValue, get, splice};
 
@@ -11,8 +11,7 @@ use crate::notation::{Node, NodeValue, get, splice};
 /// When there is no such field in the text, its offset is no number, or the layout could not be used afterwards.
 pub fn move_by(text: &str, path: &str, by: isize, now: usize) -> Result<String, Refused> {
     let root = node_of(text)?;
-    let place = find(&root, path)?;
-    let node = node_at(&place)?;
+    let node = find(&root, path)?.node;
     let old = match entry(node, "at") {
         None => now as i128,
         Some(at) => get::as_integer(at)
@@ -31,8 +30,8 @@ pub fn move_by(text: &str, path: &str, by: isize, now: usize) -> Result<String, 
 /// When there is no such field in the text, its kind states no size, or the layout could not be used afterwards.
 pub fn stretch(text: &str, path: &str, bytes: usize) -> Result<String, Refused> {
     let root = node_of(text)?;
-    let place = find(&root, path)?;
-    let kind = entry(node_at(&place)?, "kind").ok_or_else(|| because(format!("{path} has no kind")))?;
+    let kind =
+        entry(find(&root, path)?.node, "kind").ok_or_else(|| because(format!("{path} has no kind")))?;
     let sized = [("bytes", 1), ("bits", 8), ("digits", 2)]
         .into_iter()
         .find(|(key, _)| entry(kind, key).is_some_and(|n| get::as_integer(n).is_some()));
@@ -60,15 +59,9 @@ pub(super) fn list_in<'n>(root: &'n Node, path: Option<&str>) -> Result<&'n Node
     let none = || because("the layout has no list of fields");
     match path {
         None => top_fields(root).ok_or_else(none),
-        Some(path) => {
-            let place: Place<'n> = find(root, path)?;
-            let node = match &place.list.value {
-                NodeValue::List(nodes) => nodes.get(place.index),
-                _ => None,
-            };
-            node.and_then(|n| entry(entry(n, "kind")?, "of"))
-                .filter(|n| matches!(n.value, NodeValue::List(_)))
-                .ok_or_else(|| because(format!("{path} has no list of fields in the layout")))
-        }
+        Some(path) => entry(find(root, path)?.node, "kind")
+            .and_then(|kind| entry(kind, "of"))
+            .filter(|n| matches!(n.value, NodeValue::List(_)))
+            .ok_or_else(|| because(format!("{path} has no list of fields in the layout"))),
     }
 }

@@ -1,6 +1,6 @@
 //! A table made of its first row.
 
-use super::locate::{name_of, node_at, number_at, top_fields};
+use super::locate::{name_of, number_at, top_fields};
 use super::shape::short_offset;
 use super::{Refused, because, checked, find, likely, node_of};
 use crate::layout::Role;
@@ -177,8 +177,7 @@ pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Re
     // Offsets inside a row count from its start. Each change leaves the tree out of date, so it is made again.
     for path in inside {
         let root = node_of(&text)?;
-        let place = find(&root, path)?;
-        let node = node_at(&place)?;
+        let node = find(&root, path)?.node;
         let at = number_at(node).map(|at| at - first.start as i128).filter(|at| *at >= 0);
         let at = at.ok_or_else(|| because(format!("{path} has no offset of its own; give it one first")))?;
         let written = splice::set_entry(&text, node, "at", &short_offset(at));
