@@ -1,7 +1,7 @@
 //! The one table of the kinds that hold other fields: explaining and the reference page are made from it, and a
 //! test runs every example.
 
-use crate::value::OptionDoc;
+use crate::value::{OptionDoc, option};
 
 /// A kind that holds other fields, or has no bytes of its own.
 pub struct Composed {
@@ -17,10 +17,6 @@ pub struct Composed {
     pub bytes: &'static str,
     /// What they show, field by field.
     pub shows: &'static [&'static str],
-}
-
-const fn option(name: &'static str, doc: &'static str) -> OptionDoc {
-    OptionDoc { name, doc }
 }
 
 const CHECKS: OptionDoc = option("checks", "checks that each one of them has; ranges count from its start");
@@ -187,10 +183,7 @@ mod tests {
                 .fields
                 .iter()
                 .filter(|f| f.shape == Shape::Leaf)
-                .map(|f| {
-                    let unit = f.unit.as_ref().map_or(String::new(), |u| format!(" {u}"));
-                    format!("{} = {}{unit}", f.path, f.text)
-                })
+                .map(|f| format!("{} = {}", f.path, f.shown()))
                 .collect();
             assert_eq!(shows, kind.shows, "{}", kind.name);
             assert_eq!(decoded.findings, [], "{}", kind.name);

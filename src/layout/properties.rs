@@ -146,8 +146,7 @@ proptest! {
             };
             // Copies of a group may lie over the group itself; then no value can be told from the copy.
             if matches!(&now.state, FieldState::Odd(why) if why.contains("says otherwise")) { continue }
-            let unit = now.unit.as_ref().map_or(String::new(), |u| format!(" {u}"));
-            prop_assert_eq!(format!("set {} to {}{}", now.path, now.text, unit), change.label);
+            prop_assert_eq!(format!("set {} to {}", now.path, now.shown()), change.label);
         }
     }
 

@@ -209,7 +209,7 @@ pub fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Change, Ref
     let mut patch = Patch::new(image);
     let depth = field.depth;
     let inside = fields[index + 1..].iter().take_while(|f| f.depth > depth).count();
-    let mut found = 0;
+    let mut any_rests = false;
     for at in index..=index + inside {
         let (inner, trace) = (&fields[at], &tree.traces[at]);
         if inner.role != Role::Record && at != index || inner.state == FieldState::Absent {
@@ -219,18 +219,15 @@ pub fn to_rest(layout: &Layout, image: &Image, path: &str) -> Result<Change, Ref
         let id = trace.item.or_else(|| inner.parent.and_then(|parent| tree.traces[parent].item));
         let Some(item) = id.map(|id| &layout.model.items[id]) else { continue };
         let Some(rest) = &item.rest else { continue };
-        found += 1;
         match (&item.form, rest) {
-            (Form::Leaf(kind), Rest::Value(value)) => {
-                write(&mut patch, inner, trace, item, kind, value)?;
-            }
-            (Form::Computed(_), _) => found -= 1,
+            (Form::Leaf(kind), Rest::Value(value)) => write(&mut patch, inner, trace, item, kind, value)?,
             (Form::Leaf(_), Rest::Fill(fill)) => fill_leaf(&mut patch, inner, trace, item, *fill),
+            (Form::Computed(_), _) | (_, Rest::Value(_) | Rest::Typed(_)) => continue,
             (_, Rest::Fill(fill)) => fill_around(&mut patch, fields, at, *fill),
-            (_, Rest::Value(_) | Rest::Typed(_)) => found -= 1,
         }
+        any_rests = true;
     }
-    if found == 0 {
+    if !any_rests {
         return Err(Refusal {
             what: format!("the layout knows no rest value for {}", field.path),
             advice: "write rest: beside the field in the layout, or edit its bytes".to_string(),

@@ -42,7 +42,7 @@ pub use kind::{Kind, Seen, Size};
 pub use readings::{Reading, readings};
 pub use reference::reference;
 pub use scale::{Scaling, exact};
-pub use table::{Example, OptionDoc, Row, row, rows};
+pub use table::{Example, OptionDoc, Row, option, row, rows};
 
 /// What the bytes of a field say.
 #[derive(Debug, Clone)]

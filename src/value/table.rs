@@ -96,6 +96,7 @@ pub(super) const fn little(
 }
 
 /// An option and what it says.
-pub(super) const fn option(name: &'static str, doc: &'static str) -> OptionDoc {
+#[must_use]
+pub const fn option(name: &'static str, doc: &'static str) -> OptionDoc {
     OptionDoc { name, doc }
 }

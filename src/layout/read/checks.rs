@@ -1,7 +1,7 @@
 //! Checks as they are written.
 
 use super::super::expr::Expr;
-use super::super::model::{CheckSpec, Origin, ScopeId, Stretch};
+use super::super::model::{CheckSpec, ScopeId, Stretch};
 use super::{Inherited, Reader, name};
 use crate::check::{self, Algorithm, StoredBytes};
 use crate::notation::{Entries, Node, NodeValue, Problem, get};
@@ -14,9 +14,7 @@ impl Reader {
     /// A list of checks.
     pub(super) fn checks(&mut self, node: &Node, scope: ScopeId, inherited: Inherited) {
         let Some(list) = get::list(node, "checks", &mut self.problems) else { return };
-        if list.len() > MAX_CHECKS {
-            let what = format!("{} checks", list.len());
-            self.problems.push(Problem::new(node.span, what, format!("at most {MAX_CHECKS} in one list")));
+        if !self.is_short(node, list.len(), MAX_CHECKS, "checks") {
             return;
         }
         for node in list {
@@ -35,7 +33,7 @@ impl Reader {
         let by = entries.required("by", &mut self.problems);
         let order = entries.optional("order");
         let stored_bytes = entries.optional("stored_bytes");
-        let when = entries.optional("when");
+        let when = self.optional_expr(&mut entries, "when", "a condition");
         entries.finish(&mut self.problems);
         let over = over.map(|n| self.stretches(n));
         let stored = stored.and_then(|n| self.stretch(n));
@@ -44,7 +42,6 @@ impl Reader {
         let stored_bytes = stored_bytes.and_then(|n| {
             get::word(n, &StoredBytes::WORDS, "what happens to the stored bytes", &mut self.problems)
         });
-        let when = when.and_then(|n| self.expr(n, "a condition"));
         Some(CheckSpec {
             name: check_name?.into(),
             span: name_node?.span,
@@ -111,16 +108,11 @@ impl Reader {
             }
             NodeValue::Struct(None, _) => {
                 let mut entries = Entries::of(node, "a range", &mut self.problems)?;
-                let at = entries.required("at", &mut self.problems);
-                let bytes = entries.required("bytes", &mut self.problems);
-                let from = entries.optional("from");
+                let anchor = self.anchor(&mut entries);
+                let bytes = self.required_expr(&mut entries, "bytes", "a number of bytes");
                 entries.finish(&mut self.problems);
-                let at = at.and_then(|n| self.expr(n, "an offset"));
-                let bytes = bytes.and_then(|n| self.expr(n, "a number of bytes"));
-                let origins = [("Parent", Origin::Parent), ("Image", Origin::Image), ("End", Origin::End)];
-                let from =
-                    from.and_then(|n| get::word(n, &origins, "what at counts from", &mut self.problems));
-                Some(Stretch::Bytes(from.unwrap_or_default(), at?, bytes?))
+                let (origin, at) = anchor?;
+                Some(Stretch::Bytes(origin, at, bytes?))
             }
             NodeValue::Text(_) => {
                 let field = self.expr(node, "the name of a field")?;

@@ -218,17 +218,13 @@ impl Reader {
         inherited: Inherited,
     ) -> Option<Form> {
         let mut entries = Entries::of(node, "Table", &mut self.problems)?;
-        let rows = entries.optional("rows");
-        let stride = entries.optional("stride");
-        let going = entries.optional("going");
-        let until = entries.optional("until");
+        let rows = self.optional_expr(&mut entries, "rows", "a number of rows");
+        let stride = self.optional_expr(&mut entries, "stride", "the bytes from one row to the next");
+        let going = self.optional_expr(&mut entries, "going", "a condition");
+        let until = self.optional_expr(&mut entries, "until", "a condition");
         let of = entries.required("of", &mut self.problems);
         let checks = entries.optional("checks");
         entries.finish(&mut self.problems);
-        let rows = rows.and_then(|n| self.expr(n, "a number of rows"));
-        let stride = stride.and_then(|n| self.expr(n, "the bytes from one row to the next"));
-        let going = going.and_then(|n| self.expr(n, "a condition"));
-        let until = until.and_then(|n| self.expr(n, "a condition"));
         let scope = self.scope(Some(id));
         let inside = inherited.deeper();
         let of = of?;
@@ -270,11 +266,10 @@ impl Reader {
         inherited: Inherited,
     ) -> Option<Form> {
         let mut entries = Entries::of(node, "ByTag", &mut self.problems)?;
-        let tag = entries.required("tag", &mut self.problems);
+        let tag = self.required_expr(&mut entries, "tag", "what chooses the shape");
         let shapes = entries.required("shapes", &mut self.problems);
         let other = entries.optional("other");
         entries.finish(&mut self.problems);
-        let tag = tag.and_then(|n| self.expr(n, "what chooses the shape"));
         let form = self.choice(id, shapes?, other, presented, inherited);
         Some(Form::ByTag(Box::new(TagForm { tag: tag?, ..form? })))
     }
@@ -289,12 +284,7 @@ impl Reader {
         inherited: Inherited,
     ) -> Option<TagForm> {
         let map = get::map(shapes, "shapes by tag", &mut self.problems)?;
-        if map.len() > MAX_SHAPES {
-            self.problems.push(Problem::new(
-                shapes.span,
-                format!("{} shapes", map.len()),
-                format!("at most {MAX_SHAPES}"),
-            ));
+        if !self.is_short(shapes, map.len(), MAX_SHAPES, "shapes") {
             return None;
         }
         let mut form = TagForm { tag: Expr::Number(0), shapes: Vec::new(), other: None };
@@ -428,21 +418,16 @@ impl Reader {
     fn chain(&mut self, node: &Node, id: ItemId, inherited: Inherited) -> Option<Form> {
         let mut entries = Entries::of(node, "Chain", &mut self.problems)?;
         let head = entries.required("head", &mut self.problems);
-        let tag = entries.required("tag", &mut self.problems);
-        let size = entries.required("size", &mut self.problems);
+        let tag = self.required_expr(&mut entries, "tag", "the tag of a record");
+        let size = self.required_expr(&mut entries, "size", "the bytes of a record behind its head");
         let of = entries.required("of", &mut self.problems);
         let other = entries.optional("other");
-        let rows = entries.optional("rows");
-        let going = entries.optional("going");
-        let until = entries.optional("until");
+        let rows = self.optional_expr(&mut entries, "rows", "a number of records");
+        let going = self.optional_expr(&mut entries, "going", "a condition");
+        let until = self.optional_expr(&mut entries, "until", "a condition");
         let tail = entries.optional("tail");
         let checks = entries.optional("checks");
         entries.finish(&mut self.problems);
-        let tag = tag.and_then(|n| self.expr(n, "the tag of a record"));
-        let size = size.and_then(|n| self.expr(n, "the bytes of a record behind its head"));
-        let rows = rows.and_then(|n| self.expr(n, "a number of records"));
-        let going = going.and_then(|n| self.expr(n, "a condition"));
-        let until = until.and_then(|n| self.expr(n, "a condition"));
         let scope = self.scope(Some(id));
         let inside = inherited.deeper();
         self.fields(head?, scope, inside);

@@ -14,9 +14,6 @@ use crate::notation::{Entries, Node, NodeValue, Problem, get};
 use crate::span::ByteOrder;
 use crate::value::exact;
 
-const ORIGINS: [(&str, Origin); 3] =
-    [("Parent", Origin::Parent), ("Image", Origin::Image), ("End", Origin::End)];
-
 /// The largest regular expression, compiled, in bytes.
 const MAX_REGEX: usize = 1 << 20;
 
@@ -50,7 +47,21 @@ impl<'n> Presented<'n> {
     }
 }
 
+/// What an offset counts from, as `from` says it.
+fn origin(from: Option<&Node>, problems: &mut Vec<Problem>) -> Origin {
+    const ORIGINS: [(&str, Origin); 3] =
+        [("Parent", Origin::Parent), ("Image", Origin::Image), ("End", Origin::End)];
+    from.and_then(|n| get::word(n, &ORIGINS, "what at counts from", problems)).unwrap_or_default()
+}
+
 impl Reader {
+    /// The entries `at` and `from`.
+    pub(super) fn anchor(&mut self, entries: &mut Entries<'_>) -> Option<(Origin, Expr)> {
+        let at = self.required_expr(entries, "at", "an offset");
+        let origin = origin(entries.optional("from"), &mut self.problems);
+        Some((origin, at?))
+    }
+
     /// A list of fields that stand side by side.
     pub(super) fn fields(&mut self, node: &Node, scope: ScopeId, inherited: Inherited) {
         if inherited.depth > MAX_GROUPS {
@@ -144,8 +155,8 @@ impl Reader {
         mut inherited: Inherited,
     ) -> Inherited {
         let place = self.place(entries);
-        let size = entries.optional("size").and_then(|n| self.expr(n, "a number of bytes"));
-        let when = entries.optional("when").and_then(|n| self.expr(n, "a condition"));
+        let size = self.optional_expr(entries, "size", "a number of bytes");
+        let when = self.optional_expr(entries, "when", "a condition");
         let copies = entries.optional("copies").map(|n| self.copies(n)).unwrap_or_default();
         let problems = &mut self.problems;
         if let Some(order) =
@@ -204,9 +215,7 @@ impl Reader {
             }
             return self.pieces(node);
         }
-        let origin = from
-            .and_then(|n| get::word(n, &ORIGINS, "what at counts from", &mut self.problems))
-            .unwrap_or_default();
+        let origin = origin(from, &mut self.problems);
         let at = at.and_then(|n| self.expr(n, "an offset"));
         let place = match (at, from) {
             (Some(at), _) => ItemPlace::At(origin, at),
@@ -252,12 +261,8 @@ impl Reader {
         let mut pieces = Vec::new();
         for node in list {
             let Some(mut entries) = Entries::of(node, "a piece", &mut self.problems) else { continue };
-            let at = entries.required("at", &mut self.problems).and_then(|n| self.expr(n, "an offset"));
+            let anchor = self.anchor(&mut entries);
             let problems = &mut self.problems;
-            let origin = entries
-                .optional("from")
-                .and_then(|n| get::word(n, &ORIGINS, "what at counts from", problems))
-                .unwrap_or_default();
             let bytes = entries
                 .optional("in_bytes")
                 .and_then(|n| get::int(n, 1u32..=16, "the bytes that form the number", problems));
@@ -277,7 +282,7 @@ impl Reader {
                 ));
                 continue;
             }
-            if let Some(at) = at {
+            if let Some((origin, at)) = anchor {
                 pieces.push(Piece { origin, at, bytes: bytes as usize, low, bits });
             }
         }
@@ -286,27 +291,19 @@ impl Reader {
 
     fn copies(&mut self, node: &Node) -> Vec<CopyPlace> {
         let Some(list) = get::list(node, "copies", &mut self.problems) else { return Vec::new() };
-        if list.len() > MAX_PLACES {
-            self.problems.push(Problem::new(
-                node.span,
-                format!("{} copies", list.len()),
-                format!("at most {MAX_PLACES}"),
-            ));
+        if !self.is_short(node, list.len(), MAX_PLACES, "copies") {
             return Vec::new();
         }
         let mut copies = Vec::new();
         for node in list {
             let Some(mut entries) = Entries::of(node, "a copy", &mut self.problems) else { continue };
-            let at = entries.required("at", &mut self.problems).and_then(|n| self.expr(n, "an offset"));
+            let anchor = self.anchor(&mut entries);
             let problems = &mut self.problems;
-            let origin = entries
-                .optional("from")
-                .and_then(|n| get::word(n, &ORIGINS, "what at counts from", problems))
-                .unwrap_or_default();
-            let inverted =
-                entries.optional("inverted").and_then(|n| get::boolean(n, problems)).unwrap_or(false);
+            let inverted = entries.or("inverted", false, |n| get::boolean(n, problems));
             entries.finish(problems);
-            copies.extend(at.map(|at| CopyPlace { origin, at, inverted }));
+            if let (Some((origin, at)), Some(inverted)) = (anchor, inverted) {
+                copies.push(CopyPlace { origin, at, inverted });
+            }
         }
         copies
     }

@@ -23,12 +23,7 @@ impl Reader {
     /// `fits: (bytes: […], marks: […])`, or a list of such alternatives.
     pub(super) fn fits(&mut self, node: &Node) {
         let nodes = get::one_or_more(node);
-        if nodes.len() > MAX_MARKS {
-            self.problems.push(Problem::new(
-                node.span,
-                format!("{} alternatives", nodes.len()),
-                format!("at most {MAX_MARKS}"),
-            ));
+        if !self.is_short(node, nodes.len(), MAX_MARKS, "alternatives") {
             return;
         }
         for node in nodes {
@@ -48,12 +43,7 @@ impl Reader {
             alternative.sizes.extend(self.sizes(node));
         }
         let list = marks.and_then(|n| get::list(n, "marks", &mut self.problems))?;
-        if list.len() > MAX_MARKS {
-            self.problems.push(Problem::new(
-                node.span,
-                format!("{} marks", list.len()),
-                format!("at most {MAX_MARKS}"),
-            ));
+        if !self.is_short(node, list.len(), MAX_MARKS, "marks") {
             return None;
         }
         for node in list {
@@ -87,9 +77,9 @@ impl Reader {
         let problems = &mut self.problems;
         let least = entries.required("from", problems).and_then(|n| get::size(n, "the least size", problems));
         let most = entries.optional("to").and_then(|n| get::size(n, "the greatest size", problems));
-        let step = entries.optional("step").and_then(|n| get::size(n, "a step of sizes", problems));
+        let step = entries.or("step", 1, |n| get::size(n, "a step of sizes", problems));
         entries.finish(problems);
-        let sizes = Sizes { least: least?, most: most.unwrap_or(usize::MAX), step: step.unwrap_or(1).max(1) };
+        let sizes = Sizes { least: least?, most: most.unwrap_or(usize::MAX), step: step?.max(1) };
         if sizes.most < sizes.least {
             problems.push(Problem::new(
                 node.span,

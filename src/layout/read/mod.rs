@@ -138,6 +138,25 @@ impl Reader {
         self.model.scopes.len() - 1
     }
 
+    /// Whether a list of `count` things is short enough; tells when it is not.
+    fn is_short(&mut self, node: &Node, count: usize, most: usize, what: &str) -> bool {
+        if count > most {
+            let found = format!("{count} {what}");
+            self.problems.push(Problem::new(node.span, found, format!("at most {most} in one list")));
+        }
+        count <= most
+    }
+
+    /// The number or expression of the entry `name`, if it is there.
+    fn optional_expr(&mut self, entries: &mut Entries<'_>, name: &'static str, what: &str) -> Option<Expr> {
+        entries.optional(name).and_then(|node| self.expr(node, what))
+    }
+
+    /// The number or expression of the entry `name`; a problem when it is not there.
+    fn required_expr(&mut self, entries: &mut Entries<'_>, name: &'static str, what: &str) -> Option<Expr> {
+        entries.required(name, &mut self.problems).and_then(|node| self.expr(node, what))
+    }
+
     /// A number, or an expression in quotes.
     fn expr(&mut self, node: &Node, what: &str) -> Option<Expr> {
         match &node.value {
