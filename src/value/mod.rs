@@ -12,6 +12,7 @@
 
 mod bcd;
 mod bytes;
+mod characters;
 mod choice;
 mod counter;
 mod curve;

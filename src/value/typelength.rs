@@ -4,11 +4,11 @@ use crate::notation::get;
 use crate::span::ByteOrder;
 
 use super::Value;
+use super::characters::{Code, Typed, escaped, unescaped};
 use super::error::ValueError;
 use super::kind::{Leaf, Seen, Size, count, pairs, shown_foreign};
 use super::letters::{put_six_bit, six_bit_fit, six_bit_text};
 use super::table::{Row, big, option};
-use super::text::{Code, Typed, escaped, unescaped};
 
 /// A field behind a type/length byte: the coding in the two highest bits, the number of bytes in the others.
 #[derive(Debug, Clone, Copy, PartialEq)]
