@@ -1,10 +1,10 @@
 //! A table made of its first row.
 
 use super::locate::{name_of, number_at, top_fields};
-use super::shape::short_offset;
+use super::shape::{offset, short_offset};
 use super::{Refused, because, checked, find, likely, node_of};
 use crate::layout::Role;
-use crate::notation::{Node, NodeValue, TextSpan, splice};
+use crate::notation::{Node, NodeValue, splice};
 use crate::span::{ByteOrder, Span};
 use crate::survey::{self, ColumnKind};
 
@@ -135,57 +135,28 @@ fn column_kind(bytes: &[u8], order: ByteOrder) -> String {
 /// When the fields do not stand one after the other in the text, one of them has no offset that is a number, the
 /// name is taken, or the layout could not be used afterwards.
 pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Refused> {
-    let NewTable { name, first, stride, rows, role, columns } = table;
-    if *stride < first.len() || *rows == 0 {
+    let NewTable { name, first, stride, rows, .. } = table;
+    if *rows == 0 {
+        return Err(because("a table has at least one row"));
+    }
+    if *stride < first.len() {
         let why = format!("a row has {} bytes, so rows cannot follow each other every {stride}", first.len());
-        return Err(because(if *rows == 0 { "a table has at least one row".into() } else { why }));
+        return Err(because(why));
     }
-    let rest = if *role == Role::Record { ", rest: 0xFF" } else { "" };
-    let head = format!(
-        "(name: {name:?}, at: {:#06X}, kind: Table(rows: {rows}, stride: {stride}, of: [",
-        first.start
-    );
-    let foot = format!("]), role: {}{rest})", role.word());
-    let mut text = text.to_owned();
-    {
-        let root = node_of(&text)?;
-        let nodes = listed(&root)?;
-        let taken = |n: &Node| name_of(n).is_some_and(|n| n == name && !inside.contains(&n));
-        if nodes.iter().any(taken) {
-            return Err(because(format!("there is a field called {name} already; give another name")));
-        }
-        if inside.is_empty() {
-            let before = nodes.iter().rposition(|n| number_at(n).is_some_and(|at| at <= first.start as i128));
-            let list = top_fields(&root).ok_or_else(|| because("the layout has no list of fields"))?;
-            let whole = [NewColumn {
-                name: "bytes".to_owned(),
-                at: 0,
-                kind: format!("Bytes(bytes: {})", first.len()),
-            }];
-            let columns = if columns.is_empty() { &whole[..] } else { columns };
-            let fields: String = columns
-                .iter()
-                .map(|c| {
-                    let at = short_offset(c.at as i128);
-                    format!("            (name: {:?}, at: {at}, kind: {}),\n", c.name, c.kind)
-                })
-                .collect();
-            let row = format!("{head}\n{fields}        {foot}");
-            return checked(splice::insert(&text, list, before.map_or(0, |i| i + 1), &[row]));
-        }
+    let root = node_of(text)?;
+    let (list, nodes) = listed(&root)?;
+    let taken = |n: &Node| name_of(n).is_some_and(|n| n == name && !inside.contains(&n));
+    if nodes.iter().any(taken) {
+        return Err(because(format!("there is a field called {name} already; give another name")));
     }
-    // Offsets inside a row count from its start. Each change leaves the tree out of date, so it is made again.
-    for path in inside {
-        let root = node_of(&text)?;
-        let node = find(&root, path)?.node;
-        let at = number_at(node).map(|at| at - first.start as i128).filter(|at| *at >= 0);
-        let at = at.ok_or_else(|| because(format!("{path} has no offset of its own; give it one first")))?;
-        let written = splice::set_entry(&text, node, "at", &short_offset(at));
-        text = written.ok_or_else(|| because(format!("{path} is no field that can be changed here")))?;
+    if inside.is_empty() {
+        let before = nodes.iter().rposition(|n| number_at(n).is_some_and(|at| at <= first.start as i128));
+        let row = format!("{}\n{}        {}", table.head(), table.fields(), table.foot());
+        return checked(splice::insert(text, list, before.map_or(0, |i| i + 1), &[row]));
     }
+    let text = counted_from(text, first.start, inside)?;
     let root = node_of(&text)?;
-    let list = top_fields(&root).ok_or_else(|| because("the layout has no list of fields"))?;
-    let nodes = listed(&root)?;
+    let (list, nodes) = listed(&root)?;
     let of = |path: &&str| nodes.iter().position(|n| name_of(n) == Some(path));
     let mut indices: Vec<usize> = inside.iter().filter_map(of).collect();
     indices.sort_unstable();
@@ -204,8 +175,49 @@ pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Re
         .split_inclusive('\n')
         .map(|line| if line.trim().is_empty() { line.to_owned() } else { format!("    {line}") })
         .collect();
-    let new = format!("{indent}{head}\n{}{indent}{foot},\n", with_comma(&deeper));
-    checked(Some(splice::replace(&text, TextSpan::new(span.start, span.end), &new)))
+    let new = format!("{indent}{}\n{}{indent}{},\n", table.head(), with_comma(&deeper), table.foot());
+    checked(Some(splice::replace(&text, span, &new)))
+}
+
+impl NewTable {
+    /// What stands before the fields of a row.
+    fn head(&self) -> String {
+        let NewTable { name, first, stride, rows, .. } = self;
+        let at = offset(first.start as i128);
+        format!("(name: {name:?}, at: {at}, kind: Table(rows: {rows}, stride: {stride}, of: [")
+    }
+
+    /// The columns, or the plain bytes of a row, as fields.
+    fn fields(&self) -> String {
+        let whole =
+            || NewColumn { name: "bytes".into(), at: 0, kind: format!("Bytes(bytes: {})", self.first.len()) };
+        let columns = if self.columns.is_empty() { vec![whole()] } else { self.columns.clone() };
+        let field = |NewColumn { name, at, kind }: &NewColumn| {
+            format!("            (name: {name:?}, at: {}, kind: {kind}),\n", short_offset(*at as i128))
+        };
+        columns.iter().map(field).collect()
+    }
+
+    /// What stands behind the fields of a row.
+    fn foot(&self) -> String {
+        let rest = if self.role == Role::Record { ", rest: 0xFF" } else { "" };
+        format!("]), role: {}{rest})", self.role.word())
+    }
+}
+
+/// The text in which the offsets of the fields at `paths` count from `start`.
+fn counted_from(text: &str, start: usize, paths: &[&str]) -> Result<String, Refused> {
+    let mut text = text.to_owned();
+    for path in paths {
+        // Each change leaves the tree out of date.
+        let root = node_of(&text)?;
+        let node = find(&root, path)?.node;
+        let at = number_at(node).map(|at| at - start as i128).filter(|at| *at >= 0);
+        let at = at.ok_or_else(|| because(format!("{path} has no offset of its own; give it one first")))?;
+        let written = splice::set_entry(&text, node, "at", &short_offset(at));
+        text = written.ok_or_else(|| because(format!("{path} is no field that can be changed here")))?;
+    }
+    Ok(text)
 }
 
 /// Lines of elements, the last of which may lack its comma.
@@ -221,9 +233,10 @@ fn with_comma(lines: &str) -> String {
     }
 }
 
-fn listed(root: &Node) -> Result<&[Node], Refused> {
-    match top_fields(root).map(|list| &list.value) {
-        Some(NodeValue::List(nodes)) => Ok(nodes),
+/// The list of fields at the top, and its elements.
+fn listed(root: &Node) -> Result<(&Node, &[Node]), Refused> {
+    match top_fields(root) {
+        Some(list @ Node { value: NodeValue::List(nodes), .. }) => Ok((list, nodes)),
         _ => Err(because("the layout has no list of fields")),
     }
 }

@@ -65,12 +65,17 @@ pub fn remove(text: &str, list: &Node, index: usize) -> Option<String> {
 #[must_use]
 pub fn lines_of(text: &str, list: &Node, from: usize, to: usize) -> Option<TextSpan> {
     let NodeValue::List(nodes) = &list.value else { return None };
-    let (first, last) = (nodes.get(from)?, nodes.get(to)?);
-    let start = line_start_with_comments(text, first.span.start)?;
-    let after = after_comma(text, last.span.end);
+    own_lines(text, list.span, TextSpan::new(nodes.get(from)?.span.start, nodes.get(to)?.span.end))
+}
+
+/// The whole lines of what stands at `inner`, inside the brackets at `outer`, the comments above it among them. `None`
+/// when something else stands in these lines.
+fn own_lines(text: &str, outer: TextSpan, inner: TextSpan) -> Option<TextSpan> {
+    let start = line_start_with_comments(text, inner.start)?;
+    let after = after_comma(text, inner.end);
     let end = text[after..].find('\n').map(|n| after + n)?;
     let rest = text[after..end].trim_start();
-    let ends = start > list.span.start && end <= list.span.end;
+    let ends = start > outer.start && end <= outer.end;
     (ends && (rest.is_empty() || rest.starts_with("//"))).then_some(TextSpan::new(start, end + 1))
 }
 
@@ -110,12 +115,16 @@ pub fn insert_entry(text: &str, node: &Node, index: usize, entry: &str) -> Optio
     Some(replace(text, TextSpan::new(at, at), &line))
 }
 
-/// `text` without the entry `key` of `node`, its comma included. `None` when there is no such entry.
+/// `text` without the entry `key` of `node`: with its comma, and, where it has lines of its own, with these and the
+/// comments above them. `None` when there is no such entry.
 #[must_use]
 pub fn remove_entry(text: &str, node: &Node, key: &str) -> Option<String> {
     let NodeValue::Struct(_, entries) = &node.value else { return None };
     let index = entries.iter().position(|(name, _)| name.text == key)?;
     let (name, value) = &entries[index];
+    if let Some(lines) = own_lines(text, node.span, TextSpan::new(name.span.start, value.span.end)) {
+        return Some(replace(text, lines, ""));
+    }
     let span = match index.checked_sub(1) {
         Some(before) => TextSpan::new(entries[before].1.span.end, value.span.end),
         None => {
@@ -245,5 +254,8 @@ mod tests {
         assert!(without.contains("(name: \"serial\", at: 8)"), "{without}");
         let without = remove_entry(TEXT, &serial, "name").unwrap();
         assert!(without.contains("(at: 8, role: Identity)"), "{without}");
+        let text = "(\n    layout: \"b\", // ours\n    // Seen twice.\n    note: \"n\", // so far\n    fields: [],\n)";
+        let without = remove_entry(text, &parse(text).unwrap(), "note").unwrap();
+        assert_eq!(without, "(\n    layout: \"b\", // ours\n    fields: [],\n)");
     }
 }
