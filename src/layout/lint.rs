@@ -1,11 +1,11 @@
 //! What can be said about a layout without an image: what is wrong, and what is worth a look.
 
 use super::expr::Expr;
-use super::model::{Form, ItemPlace, Mark, Model, Origin, Piece, ScopeId};
+use super::model::{Form, ItemPlace, Mark, Model, Origin};
+use super::plan::{Laid, Plan, constant};
 use super::{Layout, Role, marks};
 use crate::notation::{Problem, TextSpan};
 use crate::span::Span;
-use crate::value::Size;
 
 /// How many steps are taken to lay out fields for the search for overlaps, holes and rows that are too short.
 const MAX_STEPS: usize = 200_000;
@@ -48,194 +48,6 @@ pub fn lint(text: &str) -> (Option<Layout>, Vec<Remark>) {
     }
 }
 
-/// A field whose place needs no image to be known.
-struct Laid {
-    span: Span,
-    item: usize,
-    /// The scopes it lies in differ for two fields that exclude each other.
-    conditional: bool,
-}
-
-/// Lays fields out as far as their places are plain numbers.
-struct Plan<'m> {
-    model: &'m Model,
-    laid: Vec<Laid>,
-    /// Some place hangs on the image, so that holes cannot be told.
-    open: bool,
-    steps: usize,
-}
-
-/// The offset that is `at` from `origin`, in a scope that begins at `base`; `None` when it takes an image to be known.
-fn offset(origin: Origin, at: &Expr, base: usize) -> Option<usize> {
-    let from = match origin {
-        Origin::Parent => base,
-        Origin::Image => 0,
-        Origin::End => return None,
-    };
-    from.checked_add(constant(at)?)
-}
-
-/// What can be told about an item: where it ends.
-type End = Option<usize>;
-
-impl Plan<'_> {
-    /// Lays out a scope that begins at `base`; gives the end of what lies furthest behind.
-    fn scope(&mut self, scope: ScopeId, base: usize, conditional: bool) -> End {
-        let mut next = Some(base);
-        let mut reach = Some(base);
-        let slots = self.model.scopes[scope].order.clone();
-        for slot in slots {
-            if !self.step() {
-                return None;
-            }
-            let id = self.model.scopes[scope].slots[slot];
-            let item = &self.model.items[id];
-            if matches!(item.form, Form::Computed(_)) {
-                continue;
-            }
-            let conditional = conditional || item.when.is_some();
-            let (end, inside) = match &item.place {
-                ItemPlace::Pieces(pieces) => {
-                    (self.pieces(id, pieces, base), pieces.iter().all(|p| p.origin != Origin::Image))
-                }
-                place => {
-                    let (start, inside) = match place {
-                        ItemPlace::At(origin, at) => (offset(*origin, at, base), *origin != Origin::Image),
-                        _ => (next, true),
-                    };
-                    (start.and_then(|start| self.item(id, base, start, conditional)), inside)
-                }
-            };
-            self.open |= end.is_none();
-            if inside {
-                // What follows something conditional lies in one of two places.
-                next = end.filter(|_| item.when.is_none());
-                reach = reach.zip(end).map(|(a, b)| a.max(b));
-            }
-        }
-        reach
-    }
-
-    /// Lays out an item in pieces and its copies; other fields may have the other bits of their bytes.
-    fn pieces(&mut self, id: usize, pieces: &[Piece], base: usize) -> End {
-        let place = |p: &Piece| Some(Span::of(offset(p.origin, &p.at, base)?, p.bytes));
-        let spans: Vec<Span> = pieces.iter().map(place).collect::<Option<_>>()?;
-        let first = spans.first()?.start;
-        for copy in &self.model.items[id].copies {
-            let Some(to) = offset(copy.origin, &copy.at, base) else { continue };
-            for span in &spans {
-                if let Some(start) = to.checked_add(span.start).and_then(|at| at.checked_sub(first)) {
-                    self.put(Span::of(start, span.len()), id, true);
-                }
-            }
-        }
-        spans.iter().for_each(|span| self.put(*span, id, true));
-        spans.iter().map(|span| span.end).max()
-    }
-
-    /// Lays out an item of a scope that begins at `base`.
-    fn item(&mut self, id: usize, base: usize, start: usize, conditional: bool) -> End {
-        let model = self.model;
-        let item = &model.items[id];
-        let size = item.size.as_ref().map(constant);
-        let end = match &item.form {
-            Form::Computed(_) => Some(start),
-            Form::Leaf(kind) => {
-                let bytes = match (size, kind.size()) {
-                    (Some(size), _) => size?,
-                    (None, Size::Found | Size::Given) => return None,
-                    (None, fixed) => fixed.bytes()?,
-                };
-                let span = Span::of(start, bytes);
-                self.put(span, id, conditional);
-                for copy in &item.copies {
-                    if let Some(at) = offset(copy.origin, &copy.at, base) {
-                        self.put(Span::of(at, bytes), id, true);
-                    }
-                }
-                Some(span.end)
-            }
-            Form::Group(scope) => {
-                let reach = self.scope(*scope, start, conditional);
-                match size {
-                    Some(size) => size.and_then(|size| start.checked_add(size)),
-                    None => reach,
-                }
-            }
-            Form::Table(table) => {
-                let rows = table.rows.as_ref().and_then(constant);
-                let stride = table.stride.as_ref().map(constant);
-                let (Some(rows), None) = (rows, &table.until) else {
-                    self.open = true;
-                    return None;
-                };
-                if table.going.is_some() || stride == Some(None) {
-                    self.open = true;
-                    return None;
-                }
-                let mut at = start;
-                for _ in 0..rows.min(super::decode::MAX_ROWS) {
-                    if !self.step() {
-                        return None;
-                    }
-                    let end = self.scope(table.scope, at, conditional);
-                    at = match stride.flatten() {
-                        Some(stride) => at.checked_add(stride)?,
-                        None => end?,
-                    };
-                }
-                match size {
-                    Some(size) => size.and_then(|size| start.checked_add(size)),
-                    None => Some(at),
-                }
-            }
-            Form::ByTag(tag) => {
-                for slot in tag.slots() {
-                    if !self.step() {
-                        return None;
-                    }
-                    let shape = model.scopes[item.scope].slots[slot];
-                    self.item(shape, base, start, true);
-                }
-                size.flatten().and_then(|size| start.checked_add(size))
-            }
-        };
-        // What a field with copies has inside lies there, too.
-        if !matches!(item.form, Form::Leaf(_)) {
-            for copy in &item.copies {
-                match offset(copy.origin, &copy.at, base).zip(end) {
-                    Some((at, end)) => self.put(Span::of(at, end.saturating_sub(start)), id, true),
-                    None => self.open = true,
-                }
-            }
-        }
-        end
-    }
-
-    /// Takes a step; false when there are none left.
-    fn step(&mut self) -> bool {
-        self.open |= self.steps == 0;
-        self.steps = self.steps.saturating_sub(1);
-        self.steps > 0
-    }
-
-    fn put(&mut self, span: Span, item: usize, conditional: bool) {
-        self.laid.push(Laid { span, item, conditional });
-    }
-}
-
-fn constant(expr: &Expr) -> Option<usize> {
-    expr.constant().and_then(|n| usize::try_from(n).ok())
-}
-
-fn plan(model: &Model) -> Plan<'_> {
-    let mut plan = Plan { model, laid: Vec::new(), open: false, steps: MAX_STEPS };
-    if !model.scopes.is_empty() {
-        plan.scope(0, 0, false);
-    }
-    plan
-}
-
 /// The largest size an image of this layout can have, when all its alternatives have one.
 fn largest(model: &Model) -> Option<usize> {
     let sizes: Vec<usize> = model.fits.iter().flat_map(|a| a.sizes.iter().map(|s| s.most)).collect();
@@ -249,7 +61,7 @@ pub(super) fn static_problems(model: &Model, problems: &mut Vec<Problem>) {
     rows_too_long(model, problems);
     if let Some(largest) = largest(model) {
         let mut told = std::collections::HashSet::new();
-        for laid in plan(model).laid {
+        for laid in Plan::of(model, 0, MAX_STEPS).laid {
             if laid.span.end > largest && told.insert(laid.item) {
                 let item = &model.items[laid.item];
                 problems.push(Problem::new(
@@ -325,8 +137,7 @@ fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
                 "a stride of at least 1",
             ));
         }
-        let mut plan = Plan { model, laid: Vec::new(), open: false, steps };
-        plan.scope(scope, 0, false);
+        let plan = Plan::of(model, scope, steps);
         steps = plan.steps;
         for laid in plan.laid.iter().filter(|l| l.span.end > bytes) {
             let inner = &model.items[laid.item];
@@ -351,7 +162,7 @@ fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
 
 /// What is worth a look in a layout that works.
 fn remarks_on(model: &Model, remarks: &mut Vec<Problem>) {
-    let plan = plan(model);
+    let plan = Plan::of(model, 0, MAX_STEPS);
     overlaps(model, &plan, remarks);
     holes(model, &plan, remarks);
     weak_marks(model, remarks);

@@ -9,7 +9,7 @@
 //! | `model` | items in scopes, names resolved: what a layout says |
 //! | `read`, [`expr`], `resolve` | from text to the model: entries, expressions, names and the order of decoding |
 //! | [`composed`] | the table of kinds that hold other fields |
-//! | `lint` | what can be said about a layout without an image |
+//! | `lint`, `plan` | what can be said about a layout without an image |
 //! | `decode` | a layout over an image |
 //! | `marks` | by which layout an image is found |
 //! | [`choice`] | what is to be said about the layout that was taken |
@@ -26,6 +26,7 @@ mod marks;
 mod model;
 mod order;
 mod patch;
+mod plan;
 #[cfg(test)]
 mod properties;
 mod read;

@@ -565,6 +565,22 @@ fn rows_that_are_odd_in_the_same_way_are_counted_after_the_third() {
 }
 
 #[test]
+fn a_table_with_a_wrong_number_of_rows_is_told_where_it_lies() {
+    let l = layout(
+        r#"(name: "n", kind: Int(bits: 16)), (name: "t", at: 4, kind: Table(rows: "2 * n", of: Int(bits: 8)))"#,
+    );
+    for (count, why, at) in [
+        ([0xFF, 0xFF], "131070 rows are asked for", Span::new(4, 4)),
+        ([0, 4], "rows from [2] on lie outside the image", Span::new(4, 6)),
+    ] {
+        let bytes = [&count[..], &[0, 0, 7, 8]].concat();
+        let decoded = decode(&l, &Image::raw(bytes));
+        assert!(decoded.findings[0].seen.contains(why), "{:?}", decoded.findings);
+        assert_eq!(decoded.findings[0].place, Some(at));
+    }
+}
+
+#[test]
 fn a_value_that_the_layout_does_not_expect_is_told_by_its_code_and_weight() {
     let told = |field: &str, bytes: &[u8]| -> Vec<(Code, Weight)> {
         let decoded = decode(&layout(field), &Image::raw(bytes.to_vec()));

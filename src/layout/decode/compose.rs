@@ -236,23 +236,23 @@ impl Run<'_> {
         let wanted = form.rows.as_ref().map(|rows| self.number(rows, frame));
         let Some(index) = self.open(frame, id, Shape::Table, room.as_ref()) else { return };
         let Some(room) = room else { return };
+        let mut wrong = None;
         let wanted = match wanted {
             None => None,
             Some(Ok(rows)) if (0..=MAX_ROWS as i128).contains(&rows) => usize::try_from(rows).ok(),
             Some(outcome) => {
-                let why = match outcome {
+                wrong = Some(match outcome {
                     Ok(rows) => format!("{rows} rows are asked for, and a table has at most {MAX_ROWS}"),
                     Err(undefined) => format!("the number of rows cannot be told: {undefined}"),
-                };
-                self.tell_rows(index, why);
+                });
                 Some(0)
             }
         };
         let stride = form.stride.as_ref().map(|stride| self.count(stride, frame));
         let stride = match stride {
             Some(None) => {
-                self.tell_rows(index, "the bytes of a row cannot be told".to_string());
                 self.close(frame, id, index, &room, room.end.unwrap_or(room.start));
+                self.tell_rows(index, "the bytes of a row cannot be told".to_string());
                 return;
             }
             Some(Some(stride)) => Some(stride),
@@ -265,7 +265,7 @@ impl Run<'_> {
             // Without a number of rows they go on while there is room.
             if at >= room.limit && (wanted.is_none() || at >= self.bytes.len()) {
                 if wanted.is_some() {
-                    self.tell_rows(index, format!("rows from [{row}] on lie outside the image"));
+                    wrong = Some(format!("rows from [{row}] on lie outside the image"));
                 }
                 break;
             }
@@ -279,8 +279,12 @@ impl Run<'_> {
             at = next;
         }
         self.close(frame, id, index, &room, room.end.unwrap_or(at));
+        if let Some(why) = wrong {
+            self.tell_rows(index, why);
+        }
     }
 
+    /// Tells what is wrong with the number of rows of a table that is closed.
     fn tell_rows(&mut self, index: usize, why: String) {
         let place = self.fields[index].cover();
         let finding = Finding::new(
