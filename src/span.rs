@@ -6,6 +6,7 @@
 //! and a *length* counts bytes (`usize`).
 
 use std::fmt;
+use std::ops::Range;
 
 /// A half-open range of offsets: `start` belongs to it, `end` does not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -81,9 +82,15 @@ impl Span {
         }
     }
 
+    /// Its addresses in an image whose first byte has the address `base`.
+    #[must_use]
+    pub const fn addresses(self, base: u64) -> Range<u64> {
+        base.saturating_add(self.start as u64)..base.saturating_add(self.end as u64)
+    }
+
     /// The offsets as a standard range, for slicing.
     #[must_use]
-    pub const fn range(self) -> std::ops::Range<usize> {
+    pub const fn range(self) -> Range<usize> {
         self.start..self.end
     }
 
@@ -94,8 +101,8 @@ impl Span {
     }
 }
 
-impl From<std::ops::Range<usize>> for Span {
-    fn from(range: std::ops::Range<usize>) -> Self {
+impl From<Range<usize>> for Span {
+    fn from(range: Range<usize>) -> Self {
         Span::new(range.start, range.end)
     }
 }

@@ -45,6 +45,12 @@ pub fn hex(bytes: &[u8]) -> String {
     pairs.join(" ")
 }
 
+/// `4B4431`, for programs.
+#[must_use]
+pub fn hex_plain(bytes: &[u8]) -> String {
+    bytes.iter().map(|b| format!("{b:02X}")).collect()
+}
+
 /// `4B 44 31 … (16 bytes)`: at most `most` bytes are written out.
 #[must_use]
 pub fn hex_short(bytes: &[u8], most: usize) -> String {

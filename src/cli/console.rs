@@ -9,8 +9,8 @@ use super::choose::Shelf;
 use super::for_docket::ForDocket;
 use crate::error::Error;
 use crate::image::{Format, Image};
+use crate::report::head::write_considered;
 use crate::report::paint::Paint;
-use crate::report::show::write_considered;
 use crate::store::{self, Opened};
 
 /// What a command may talk to.

@@ -7,7 +7,8 @@ use super::{Console, Outcome};
 use crate::error::Error;
 use crate::layout::{self, Remark, RemarkWeight};
 use crate::notation::nearest;
-use crate::report::layouts::{self as report, AnyKind, Linted, Listed};
+use crate::report::kinds::{self, AnyKind};
+use crate::report::layouts::{self as report, Linted, Listed};
 use crate::report::text;
 use crate::store::{self, LayoutFile};
 
@@ -109,8 +110,8 @@ fn explain(kind: Option<&str>, console: &mut Console<'_>) -> Result<Outcome, Err
     let all = AnyKind::all;
     let Some(wanted) = kind else {
         match console.json {
-            true => report::kinds_json(all()).write(console.out)?,
-            false => report::write_kinds(console.out, console.paint, all())?,
+            true => kinds::json(all()).write(console.out)?,
+            false => kinds::write_list(console.out, console.paint)?,
         }
         return Ok(Outcome::Good);
     };
@@ -122,8 +123,8 @@ fn explain(kind: Option<&str>, console: &mut Console<'_>) -> Result<Outcome, Err
         });
     };
     match console.json {
-        true => report::kinds_json([row].into_iter()).write(console.out)?,
-        false => report::write_kind(console.out, console.paint, row)?,
+        true => kinds::json([row].into_iter()).write(console.out)?,
+        false => kinds::write_one(console.out, console.paint, row)?,
     }
     Ok(Outcome::Good)
 }

@@ -146,7 +146,7 @@ fn many(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
                 draft: None,
             };
             match console.json {
-                true => surveyed.json().write_line(console.out)?,
+                true => surveyed.json().print(console.out, true)?,
                 false => surveyed.write_with_path(console.out, console.paint)?,
             }
             Ok(())

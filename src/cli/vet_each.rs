@@ -97,7 +97,7 @@ fn judge(
     if console.json {
         let reads = [read(&opened)];
         let vetted = Vetted { reads: &reads, report: &report, chip, layout, majority: None, next: None };
-        vetted.json().write_line(console.out)?;
+        vetted.json().print(console.out, true)?;
     } else {
         let name = layout.map(|(_, name)| name);
         let entry = listed::judged(console.paint, &text::path(path), &opened.image, &report, name);

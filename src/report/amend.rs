@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use super::audit::{AmendedJson, Audited, write_ruling};
+use super::head::write_proof;
 use super::paint::{Paint, Tone};
 use super::sides::{self, Extent};
 use super::table::{Cell, Table};
@@ -81,14 +82,7 @@ pub fn write(
     table.write(out, paint)?;
     audited.write_body(out, paint, extent)?;
     if let (Some(output), Ruling::Safe) = (&written.output, ruling) {
-        writeln!(out)?;
-        let advice = format!(
-            "now write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
-            output.typed()
-        );
-        for line in text::wrap_to_copy(&text::sentence(&text::clean(&advice)), paint.width) {
-            writeln!(out, "{line}")?;
-        }
+        write_proof(out, paint, "now", output)?;
     }
     Ok(())
 }

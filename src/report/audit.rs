@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::head::{write_opening, write_proof};
 use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::show::Taken;
@@ -39,15 +40,7 @@ pub fn write_ruling(out: &mut dyn Write, paint: Paint, audit: &Audit) -> io::Res
         Ruling::CannotTell => Tone::Doubt,
         Ruling::NotSafe => Tone::Bad,
     };
-    let word = audit.ruling.word();
-    let sentence = text::clean(&sentence(audit)).into_owned();
-    for (n, line) in text::wrap(&sentence, paint.width).iter().enumerate() {
-        match line.strip_prefix(word) {
-            Some(rest) if n == 0 => writeln!(out, "{}{rest}", paint.tone(tone, word))?,
-            _ => writeln!(out, "{line}")?,
-        }
-    }
-    Ok(())
+    write_opening(out, paint, tone, audit.ruling.word(), &sentence(audit))
 }
 
 /// The ruling and why, as one sentence.
@@ -142,15 +135,7 @@ impl Audited<'_> {
         sides::write_head(out, paint, &sides, self.layout.as_ref())?;
         self.write_body(out, paint, extent)?;
         if audit.ruling == Ruling::Safe && !audit.comparison.differences.is_empty() {
-            writeln!(out)?;
-            let after = &self.after.path;
-            let advice = format!(
-                "then write it, read the chip back, and prove it: `readproof vet READBACK --must-equal {}`",
-                after.typed()
-            );
-            for line in text::wrap_to_copy(&text::sentence(&text::clean(&advice)), paint.width) {
-                writeln!(out, "{line}")?;
-            }
+            write_proof(out, paint, "then", &self.after.path)?;
         }
         Ok(())
     }

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::json::Report;
+use super::json::{self, Report};
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
@@ -279,12 +279,11 @@ pub fn computed_json(algorithm: &Algorithm, computed: &Computed<'_>) -> Report<i
         bits: u32,
         #[serde(flatten)]
         file: text::NoName,
-        over: Vec<[u64; 2]>,
+        over: Vec<(u64, u64)>,
         value: String,
         stored_big: Option<String>,
         stored_little: Option<String>,
     }
-    let at = |offset: usize| computed.base.saturating_add(offset as u64);
     let bytes = |order| {
         let wanted = computed.order.is_none_or(|wanted| wanted == order);
         wanted.then(|| text::hex_plain(&stored(algorithm, computed.value, order)))
@@ -293,7 +292,7 @@ pub fn computed_json(algorithm: &Algorithm, computed: &Computed<'_>) -> Report<i
         by: algorithm.name.clone().into_owned(),
         bits: algorithm.bits(),
         file: computed.path.map(text::Name::of).as_ref().into(),
-        over: computed.over.iter().map(|span| [at(span.start), at(span.end)]).collect(),
+        over: json::ranges(&computed.over, computed.base),
         value: value(algorithm, computed.value),
         stored_big: bytes(ByteOrder::Big),
         stored_little: bytes(ByteOrder::Little),

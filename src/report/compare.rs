@@ -4,7 +4,8 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::json::Report;
+use super::head::write_opening;
+use super::json::{self, Report};
 use super::paint::{Paint, Tone};
 use super::show::Taken;
 use super::sides::{
@@ -121,12 +122,7 @@ impl Compared<'_> {
         let sentence = format!("{}.", self.sentence());
         let tone = if self.is_same() { Tone::Good } else { Tone::Doubt };
         let word = sentence.split(':').next().unwrap_or_default();
-        for (n, line) in text::wrap(&sentence, paint.width).iter().enumerate() {
-            match line.strip_prefix(word) {
-                Some(rest) if n == 0 => writeln!(out, "{}{rest}", paint.tone(tone, word))?,
-                _ => writeln!(out, "{line}")?,
-            }
-        }
+        write_opening(out, paint, tone, word, &sentence)?;
         if let [pair] = self.pairs.as_slice() {
             let sides = [("before", &self.base), ("after", &pair.other)];
             sides::write_head(out, paint, &sides, self.layout.as_ref())?;
@@ -170,7 +166,6 @@ impl Compared<'_> {
         summary: &Summary,
         extent: Extent,
     ) -> io::Result<()> {
-        const ROWS: usize = 40;
         writeln!(out, "{}", paint.tone(Tone::Strong, "across all images"))?;
         let paths = [&self.base.path].into_iter().chain(self.pairs.iter().map(|p| &p.other.path));
         let mut units = Table::new(&["image", "unit"]);
@@ -180,9 +175,8 @@ impl Compared<'_> {
         units.write(out, paint)?;
         writeln!(out)?;
         let mut table = Table::new(&["at", "bytes", "across images"]).right(1);
-        let most = if extent == Extent::All { usize::MAX } else { ROWS };
         let stretches: Vec<_> = summary.differing().collect();
-        for stretch in stretches.iter().take(most) {
+        for stretch in stretches.iter().take(extent.rows()) {
             let tone = if stretch.stability == Stability::Unstable { Tone::Bad } else { Tone::Plain };
             table.row([
                 text::address(self.base.image.address(stretch.span.start)).into(),
@@ -191,11 +185,7 @@ impl Compared<'_> {
             ]);
         }
         table.write(out, paint)?;
-        if stretches.len() > most {
-            let left = text::count(stretches.len() - most, "more place");
-            writeln!(out, "{}", paint.tone(Tone::Quiet, &format!("… {left}; --all prints them")))?;
-        }
-        Ok(())
+        extent.write_left(out, paint, stretches.len(), "more place")
     }
 
     /// Prints the JSON object.
@@ -255,10 +245,8 @@ fn write_alignment(
     (before, after): (&Image, &Image),
     extent: Extent,
 ) -> io::Result<()> {
-    const ROWS: usize = 40;
     let mut table = Table::new(&["contents", "bytes", "before", "after", "shift"]).right(1).right(4);
-    let most = if extent == Extent::All { usize::MAX } else { ROWS };
-    for step in alignment.steps.iter().take(most) {
+    for step in alignment.steps.iter().take(extent.rows()) {
         let (from, to) = (step.before(), step.after());
         let at = |image: &Image, offset: usize| text::address(image.address(offset));
         let shift = to.start as i64 - from.start as i64;
@@ -277,11 +265,7 @@ fn write_alignment(
         ]);
     }
     table.write(out, paint)?;
-    if alignment.steps.len() > most {
-        let left = text::count(alignment.steps.len() - most, "more row");
-        writeln!(out, "{}", paint.tone(Tone::Quiet, &format!("… {left}; --all prints them")))?;
-    }
-    Ok(())
+    extent.write_left(out, paint, alignment.steps.len(), "more row")
 }
 
 /// What `compare --json` adds to the common keys.
@@ -331,8 +315,8 @@ impl PairJson {
         PairJson {
             other: SideJson::new(&pair.other),
             changes: comparison.changes.iter().map(|c| ChangeJson::new(c, before, after)).collect(),
-            only_before: sides::ranges_json(&comparison.differences.only_before, before.base()),
-            only_after: sides::ranges_json(&comparison.differences.only_after, before.base()),
+            only_before: json::ranges(&comparison.differences.only_before, before.base()),
+            only_after: json::ranges(&comparison.differences.only_after, before.base()),
             fields: comparison.fields.iter().map(FieldChangeJson::new).collect(),
             checks: comparison.checks.iter().map(|c| CheckPairJson::new(c, before.base())).collect(),
             totals: sides::totals_json(comparison),

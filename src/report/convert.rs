@@ -4,9 +4,9 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::head::write_labelled;
 use super::json::Report;
 use super::paint::{Paint, Tone};
-use super::show::write_labelled;
 use super::{finding, text};
 use crate::finding::{Finding, Verdict};
 use crate::image::{Format, Image, StartAddress};

@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::json;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
@@ -88,7 +89,7 @@ impl Fold {
             return Default::default();
         };
         let name = format!("{}{} to {}", "  ".repeat(first.depth), first.name, last.name);
-        let address = text::address(base.saturating_add(first.cover().start as u64));
+        let address = text::address(first.cover().addresses(base).start);
         let (said, state) = if self.at_rest {
             (String::new(), Cell::new(Tone::Quiet, "at rest"))
         } else {
@@ -103,7 +104,7 @@ impl Fold {
 fn fold(fields: &[Field], at: usize) -> Option<Fold> {
     let first = fields.get(at).filter(|f| is_row(fields, f))?;
     let number = row_number(first)?;
-    let long = || rows_of(fields, first).count() > SHORT_TABLE;
+    let long = || rows_of(fields, first).nth(SHORT_TABLE).is_some();
     let at_rest = rests(fields, at);
     if !at_rest && (number < FIRST_ROWS || !long()) {
         return None;
@@ -180,7 +181,7 @@ fn place(field: &Field, base: u64) -> String {
     if field.spans.is_empty() {
         return String::new();
     }
-    let address = text::address(base.saturating_add(field.cover().start as u64));
+    let address = text::address(field.cover().addresses(base).start);
     match field.bits {
         Some((low, 1)) => format!("{address} bit {low}"),
         Some((low, bits)) => format!("{address} bits {low}-{}", low.saturating_add(bits.saturating_sub(1))),
@@ -222,7 +223,7 @@ pub fn write_checks(out: &mut dyn Write, paint: Paint, checks: &[Check], base: u
         let (by, at, over) = match &check.placed {
             Some(placed) => (
                 placed.algorithm.name.to_string(),
-                text::address(base.saturating_add(placed.stored_at.start as u64)),
+                text::address(placed.stored_at.addresses(base).start),
                 placed.over.iter().map(|&s| text::range(s, base)).collect::<Vec<_>>().join(", "),
             ),
             None => (String::new(), String::new(), "its place could not be worked out".to_owned()),
@@ -353,15 +354,13 @@ impl CheckJson {
     /// The mirror of `check` in an image whose first byte has address `base`.
     #[must_use]
     pub fn new(check: &Check, base: u64) -> Self {
-        let address = |offset: usize| base.saturating_add(offset as u64);
         let placed = check.placed.as_ref();
         let bytes = placed.map_or(0, |p| p.stored_at.len());
         CheckJson {
             name: check.name.clone(),
             by: placed.map(|p| p.algorithm.name.to_string()),
-            over: placed
-                .map_or(Vec::new(), |p| p.over.iter().map(|s| (address(s.start), address(s.end))).collect()),
-            stored_at: placed.map(|p| address(p.stored_at.start)),
+            over: placed.map_or(Vec::new(), |p| json::ranges(&p.over, base)),
+            stored_at: placed.map(|p| p.stored_at.addresses(base).start),
             stored: check.stored.map(|v| text::number(v, bytes)),
             computed: check.computed.map(|v| text::number(v, bytes)),
             sealed: match check.seal {

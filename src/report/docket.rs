@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::head::write_opening;
 use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
@@ -84,14 +85,11 @@ impl Shown<'_> {
     }
 
     fn write_sentence(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
-        let sentence = format!("{}.", self.sentence());
-        let word = self.verdict().word();
-        match sentence.strip_prefix(word) {
-            Some(rest) => writeln!(out, "{}{rest}", paint.tone(self.verdict(), word)),
-            None => writeln!(out, "{sentence}"),
-        }
+        let verdict = self.verdict();
+        write_opening(out, paint, verdict, verdict.word(), &format!("{}.", self.sentence()))
     }
 
+    /// The recorded images, then what is wrong.
     fn write_images(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let mut table = Table::new(&["state", "role", "bytes", "sha-256", "file"]).right(2);
         for (image, state) in &self.images {
@@ -103,7 +101,15 @@ impl Shown<'_> {
                 image.path.as_str().into(),
             ]);
         }
-        table.write(out, paint)
+        if !table.is_empty() {
+            writeln!(out)?;
+            table.write(out, paint)?;
+        }
+        if !self.findings.is_empty() {
+            writeln!(out)?;
+            finding::write(out, paint, self.findings, 0)?;
+        }
+        Ok(())
     }
 
     /// Prints whether the images are still those that were recorded.
@@ -112,15 +118,7 @@ impl Shown<'_> {
     /// When `out` cannot be written.
     pub fn write_check(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         self.write_sentence(out, paint)?;
-        if !self.images.is_empty() {
-            writeln!(out)?;
-            self.write_images(out, paint)?;
-        }
-        if !self.findings.is_empty() {
-            writeln!(out)?;
-            finding::write(out, paint, self.findings, 0)?;
-        }
-        Ok(())
+        self.write_images(out, paint)
     }
 
     /// Prints the whole record.
@@ -138,14 +136,7 @@ impl Shown<'_> {
             }
         }
         table.write(out, paint)?;
-        if !self.images.is_empty() {
-            writeln!(out)?;
-            self.write_images(out, paint)?;
-        }
-        if !self.findings.is_empty() {
-            writeln!(out)?;
-            finding::write(out, paint, self.findings, 0)?;
-        }
+        self.write_images(out, paint)?;
         let cautions: Vec<String> = self.docket.cautions().iter().map(ToString::to_string).collect();
         if !cautions.is_empty() {
             writeln!(out)?;
@@ -241,13 +232,8 @@ fn write_entry(out: &mut dyn Write, paint: Paint, entry: &Entry) -> io::Result<(
 fn write_run(out: &mut dyn Write, paint: Paint, run: &Run) -> io::Result<()> {
     let mut table = Table::new(&["", "", ""]).indent(2);
     for finding in &run.findings {
-        let tone = match finding.weight.as_str() {
-            "fault" => Tone::Bad,
-            "doubt" => Tone::Doubt,
-            _ => Tone::Strong,
-        };
         let told = text::sentence(&finding.seen);
-        table.row([Cell::new(tone, &finding.weight), finding.code.as_str().into(), told.into()]);
+        table.row([Cell::new(weight(finding), &finding.weight), finding.code.as_str().into(), told.into()]);
     }
     table.write(out, paint)?;
     if run.changes.is_empty() {
@@ -273,6 +259,12 @@ fn write_run(out: &mut dyn Write, paint: Paint, run: &Run) -> io::Result<()> {
         table.row([Cell::new(Tone::Doubt, "caution"), caution.as_str().into()]);
     }
     table.write(out, paint)
+}
+
+/// The weight of a recorded finding; what no version knows is a note.
+pub(super) fn weight(finding: &FindingRecord) -> Weight {
+    let known = [Weight::Fault, Weight::Doubt].into_iter().find(|weight| weight.word() == finding.weight);
+    known.unwrap_or(Weight::Note)
 }
 
 /// Changes of one command that the text tells; the page tells all that are kept.

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::batch::{Told, entry};
 use super::characters::{self, DifferenceJson};
+use super::head::write_opening;
 use super::json::Report as Object;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
@@ -61,13 +62,8 @@ impl Searched<'_> {
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let tone = if self.found.is_exact() { Tone::Good } else { Tone::Doubt };
-        let sentence = format!("{}.", text::clean(&self.sentence()));
-        for (i, line) in text::wrap(&sentence, paint.width).iter().enumerate() {
-            match line.split_once(':').filter(|_| i == 0) {
-                Some((word, rest)) => writeln!(out, "{}:{rest}", paint.tone(tone, word))?,
-                None => writeln!(out, "{line}")?,
-            }
-        }
+        let sentence = format!("{}.", self.sentence());
+        write_opening(out, paint, tone, sentence.split(':').next().unwrap_or_default(), &sentence)?;
         let (exact, near): (Vec<&Hit>, Vec<&Hit>) = self.found.hits.iter().partition(|h| h.exact);
         if !exact.is_empty() {
             writeln!(out)?;

@@ -78,7 +78,7 @@ impl FindingJson {
         FindingJson {
             weight: finding.weight.word(),
             code: finding.code.word(),
-            at: finding.place.map(|p| base.saturating_add(p.start as u64)),
+            at: finding.place.map(|p| p.addresses(base).start),
             bytes: finding.place.map(|p| p.len()),
             seen: finding.seen.clone(),
             means: finding.means.clone(),

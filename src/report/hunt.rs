@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::json::Report;
+use super::json::{self, Report};
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
@@ -130,7 +130,7 @@ impl Hunted<'_> {
     }
 
     fn stored(&self, way: &Way) -> String {
-        let place = text::address(self.base.saturating_add(way.stored_at.start as u64));
+        let place = text::address(way.stored_at.addresses(self.base).start);
         if way.stored_at.len() == 1 {
             format!("{place}, 1 byte")
         } else {
@@ -218,11 +218,10 @@ impl Hunted<'_> {
     }
 
     fn way_json(&self, way: &Way) -> WayJson {
-        let at = |offset: usize| self.base.saturating_add(offset as u64);
         WayJson {
             by: way.by.name.clone().into_owned(),
-            over: [[at(way.over.start), at(way.over.end)]],
-            stored_at: at(way.stored_at.start),
+            over: json::ranges(&[way.over], self.base),
+            stored_at: way.stored_at.addresses(self.base).start,
             stored_bytes: way.stored_at.len(),
             order: order(way),
             own_bytes: match way.stored_bytes {
@@ -263,7 +262,7 @@ struct Body {
 #[derive(Serialize)]
 struct WayJson {
     by: String,
-    over: [[u64; 2]; 1],
+    over: Vec<(u64, u64)>,
     stored_at: u64,
     stored_bytes: usize,
     order: &'static str,

@@ -12,6 +12,7 @@ use super::finding::FindingJson;
 use super::text;
 use crate::error::Error;
 use crate::finding::{Finding, Verdict};
+use crate::span::Span;
 
 /// The version of the names.
 pub const SCHEMA: u32 = 1;
@@ -55,20 +56,12 @@ impl<T: Serialize> Report<T> {
         put(out, self, false)
     }
 
-    /// Prints the object, on one line or over several.
+    /// Prints the object, on one line where there is one for each of several images.
     ///
     /// # Errors
     /// When `out` cannot be written.
     pub fn print(&self, out: &mut dyn Write, line: bool) -> io::Result<()> {
         put(out, self, line)
-    }
-
-    /// Prints the object on one line, for commands that print an object for each of several images.
-    ///
-    /// # Errors
-    /// When `out` cannot be written.
-    pub fn write_line(&self, out: &mut dyn Write) -> io::Result<()> {
-        put(out, self, true)
     }
 }
 
@@ -91,6 +84,12 @@ fn put(out: &mut dyn Write, value: &impl Serialize, line: bool) -> io::Result<()
         }
     }
     writeln!(out, "{escaped}")
+}
+
+/// Ranges of offsets as addresses in JSON, the end not included.
+#[must_use]
+pub fn ranges(spans: &[Span], base: u64) -> Vec<(u64, u64)> {
+    spans.iter().map(|span| span.addresses(base)).map(|at| (at.start, at.end)).collect()
 }
 
 /// What could not be done, as the object that `--json` prints for it.
@@ -149,8 +148,8 @@ mod tests {
             hits: Vec<u32>,
         }
         let mut out = Vec::new();
-        Report::new("find", None, &[], 0, Body { hits: vec![7] }).write_line(&mut out).unwrap();
-        Report::new("vet", Some(Verdict::Sound), &[], 0, ()).write_line(&mut out).unwrap();
+        Report::new("find", None, &[], 0, Body { hits: vec![7] }).print(&mut out, true).unwrap();
+        Report::new("vet", Some(Verdict::Sound), &[], 0, ()).print(&mut out, true).unwrap();
         assert_eq!(
             String::from_utf8(out).unwrap(),
             "{\"schema\":1,\"command\":\"find\",\"findings\":[],\"hits\":[7]}\n\

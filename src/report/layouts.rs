@@ -1,4 +1,4 @@
-//! What `layouts` prints: the layouts at hand, the problems of one, a kind explained.
+//! What `layouts` prints: the layouts at hand, the problems of one.
 
 use std::io::{self, Write};
 
@@ -8,11 +8,8 @@ use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
-use crate::layout::composed::Composed;
-use crate::layout::{COMPOSED, Remark, RemarkWeight};
+use crate::layout::{Remark, RemarkWeight};
 use crate::notation::{Lines, Problem};
-use crate::span::ByteOrder;
-use crate::value::{self, OptionDoc, Row};
 
 /// A layout at hand.
 #[derive(Debug, Serialize)]
@@ -190,7 +187,7 @@ fn write_line(
     // Columns count characters, so the marks stand right whatever the characters take in bytes.
     let text = text.trim_start_matches('\u{feff}').replace('\t', " ");
     let room = paint.width.saturating_sub(8);
-    let skipped = if column > room { column - 1 - BEFORE } else { 0 };
+    let skipped = if column > room { (column - 1).saturating_sub(BEFORE) } else { 0 };
     let piece: String = text.chars().skip(skipped).take(room).collect();
     let before: String = piece.chars().take(column - 1 - skipped).collect();
     let quoted = source.get(problem.span.start..problem.span.end).unwrap_or("");
@@ -216,167 +213,6 @@ pub fn lint_json(linted: &[Linted<'_>]) -> Report<impl Serialize> {
     }
     let files = linted.iter().map(|l| File { file: l.path.clone(), remarks: l.for_json() });
     Report::new("layouts", None, &[], 0, Body { files: files.collect() })
-}
-
-/// A kind of field: one that is a value, or one that holds other fields.
-#[derive(Clone, Copy)]
-pub enum AnyKind {
-    /// Its bytes are one value.
-    Value(&'static Row),
-    /// It holds other fields, or is worked out from them.
-    Composed(&'static Composed),
-}
-
-impl AnyKind {
-    /// Every kind.
-    pub fn all() -> impl Iterator<Item = AnyKind> {
-        let values = value::rows().map(AnyKind::Value);
-        values.chain(COMPOSED.iter().map(AnyKind::Composed))
-    }
-
-    /// Its name in layouts.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            AnyKind::Value(kind) => kind.name,
-            AnyKind::Composed(kind) => kind.name,
-        }
-    }
-
-    fn doc(self) -> &'static str {
-        match self {
-            AnyKind::Value(kind) => kind.doc,
-            AnyKind::Composed(kind) => kind.doc,
-        }
-    }
-
-    fn options(self) -> &'static [OptionDoc] {
-        match self {
-            AnyKind::Value(kind) => kind.options,
-            AnyKind::Composed(kind) => kind.options,
-        }
-    }
-}
-
-/// Prints every kind of field in one line each.
-///
-/// # Errors
-/// When `out` cannot be written.
-pub fn write_kinds(
-    out: &mut dyn Write,
-    paint: Paint,
-    kinds: impl Iterator<Item = AnyKind>,
-) -> io::Result<()> {
-    writeln!(out, "Kinds of fields; `readproof layouts --explain KIND` tells more of one.")?;
-    writeln!(out)?;
-    let mut table = Table::new(&["kind", "what it is"]);
-    for row in kinds {
-        table.row([Cell::new(Tone::Strong, row.name()), text::sentence(row.doc()).into()]);
-    }
-    table.write(out, paint)
-}
-
-/// Prints what a kind is, its options, and examples with their bytes and what they show.
-///
-/// # Errors
-/// When `out` cannot be written.
-pub fn write_kind(out: &mut dyn Write, paint: Paint, kind: AnyKind) -> io::Result<()> {
-    for line in text::wrap(&format!("{}: {}", kind.name(), text::sentence(kind.doc())), paint.width) {
-        writeln!(out, "{line}")?;
-    }
-    if !kind.options().is_empty() {
-        writeln!(out)?;
-        let mut table = Table::new(&["option", "what it says"]);
-        for option in kind.options() {
-            table.row([Cell::new(Tone::Strong, option.name), text::sentence(option.doc).into()]);
-        }
-        table.write(out, paint)?;
-    }
-    let kind = match kind {
-        AnyKind::Value(kind) => kind,
-        AnyKind::Composed(kind) => {
-            writeln!(out)?;
-            for line in kind.example.lines() {
-                writeln!(out, "{}", paint.tone(Tone::Strong, line))?;
-            }
-            let mut table = Table::new(&["", ""]).indent(2);
-            table.row(["bytes", kind.bytes]);
-            for (n, line) in kind.shows.iter().enumerate() {
-                table.row([if n == 0 { "shows" } else { "" }, *line]);
-            }
-            return table.write(out, paint);
-        }
-    };
-    for example in kind.examples {
-        writeln!(out)?;
-        writeln!(out, "{}", paint.tone(Tone::Strong, example.ron))?;
-        let order = match example.order {
-            ByteOrder::Big => "",
-            ByteOrder::Little => " (least significant byte first)",
-        };
-        let mut table = Table::new(&["", ""]).indent(2);
-        table.row(["bytes", &format!("{}{order}", example.bytes)]);
-        table.row(["shows", example.text]);
-        table.row(["source", example.source]);
-        table.write(out, paint)?;
-    }
-    Ok(())
-}
-
-/// The JSON object for kinds of fields.
-#[must_use]
-pub fn kinds_json(kinds: impl Iterator<Item = AnyKind>) -> Report<impl Serialize> {
-    #[derive(Serialize)]
-    struct Body {
-        kinds: Vec<KindJson>,
-    }
-    #[derive(Serialize)]
-    struct KindJson {
-        name: &'static str,
-        doc: &'static str,
-        options: Vec<OptionJson>,
-        examples: Vec<ExampleJson>,
-    }
-    #[derive(Serialize)]
-    struct OptionJson {
-        name: &'static str,
-        doc: &'static str,
-    }
-    #[derive(Serialize)]
-    struct ExampleJson {
-        written: &'static str,
-        order: &'static str,
-        bytes: String,
-        text: String,
-        source: &'static str,
-    }
-    let examples = |kind: AnyKind| match kind {
-        AnyKind::Value(kind) => kind
-            .examples
-            .iter()
-            .map(|e| ExampleJson {
-                written: e.ron,
-                order: e.order.word(),
-                bytes: e.bytes.replace(' ', ""),
-                text: e.text.to_owned(),
-                source: e.source,
-            })
-            .collect(),
-        AnyKind::Composed(kind) => vec![ExampleJson {
-            written: kind.example,
-            order: "Big",
-            bytes: kind.bytes.replace(' ', ""),
-            text: kind.shows.join("\n"),
-            source: "invented",
-        }],
-    };
-    let kinds = kinds.map(|kind| KindJson {
-        name: kind.name(),
-        doc: kind.doc(),
-        options: kind.options().iter().map(|o| OptionJson { name: o.name, doc: o.doc }).collect(),
-        examples: examples(kind),
-    });
-    Report::new("layouts", None, &[], 0, Body { kinds: kinds.collect() })
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@
 //! | [`text`] | cleaning of text from images and file names, hexadecimal, numbers, wrapping |
 //! | [`paint`] | colour and width of the output, decided once |
 //! | [`table`] | aligned columns |
+//! | [`head`] | how a report opens and ends |
 //! | [`finding`] | findings and verdicts |
 //! | [`names`] | names of files in the commands that findings propose |
 //! | [`characters`] | a wanted and a stored text under each other |
@@ -32,8 +33,10 @@ pub mod docket_page;
 pub mod error;
 pub mod find;
 pub mod finding;
+pub mod head;
 pub mod hunt;
 pub mod json;
+pub mod kinds;
 pub mod layouts;
 pub mod names;
 pub mod nearest;

@@ -5,9 +5,10 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::batch::Told;
+use super::head::{write_labelled, write_next};
 use super::json::Report;
 use super::paint::{Paint, Tone};
-use super::show::{write_labelled, write_next};
+use super::sides::NamedLayoutJson;
 use super::table::{Cell, Table};
 use super::{finding, text};
 use crate::finding::Finding;
@@ -159,9 +160,7 @@ impl Found<'_> {
     pub fn json(&self) -> Report<NearestJson> {
         let body = NearestJson {
             read: ReadJson { name: self.path.clone(), bytes: self.image.len(), compared: self.compared },
-            layout: self
-                .layout
-                .map(|(layout, name)| LayoutJson { name: name.to_owned(), title: layout.title.clone() }),
+            layout: self.layout.map(Into::into),
             part_numbers: self
                 .part_numbers
                 .iter()
@@ -193,7 +192,7 @@ fn percent(alike: Alike) -> String {
 #[derive(Debug, Serialize)]
 pub struct NearestJson {
     read: ReadJson,
-    layout: Option<LayoutJson>,
+    layout: Option<NamedLayoutJson>,
     part_numbers: Vec<PartNumberJson>,
     looked_at: usize,
     unreadable: usize,
@@ -206,12 +205,6 @@ struct ReadJson {
     name: text::Name,
     bytes: usize,
     compared: Option<usize>,
-}
-
-#[derive(Debug, Serialize)]
-struct LayoutJson {
-    name: String,
-    title: String,
 }
 
 #[derive(Debug, Serialize)]

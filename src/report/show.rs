@@ -5,9 +5,10 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::decoded::{self, CheckJson, Detail, FieldJson};
+use super::head::{write_labelled, write_opening};
 use super::json::Report;
 use super::paint::{Paint, Tone};
-use super::table::Table;
+use super::sides;
 use super::{finding, text};
 use crate::check::Seal;
 use crate::finding::{Finding, Verdict};
@@ -85,7 +86,8 @@ impl Shown<'_> {
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint, detail: Detail) -> io::Result<()> {
         let (verdict, base) = (self.verdict(), self.image.base());
-        write_verdict(out, paint, verdict, &format!("{}: {}", verdict.word(), self.sentence()))?;
+        let word = verdict.word();
+        write_opening(out, paint, verdict, word, &format!("{word}: {}.", self.sentence()))?;
         self.write_head(out, paint)?;
         if !self.decoded.fields.is_empty() {
             writeln!(out)?;
@@ -160,11 +162,9 @@ impl Shown<'_> {
                 sha256: self.sha256.clone(),
                 format: self.format.word(),
             },
-            layout: self.layout.as_ref().map(|t| LayoutJson {
-                name: t.name.to_owned(),
-                title: t.layout.title.clone(),
-                file: t.path.as_ref().into(),
-                cautions: t.layout.cautions.clone(),
+            layout: self.layout.as_ref().map(|taken| LayoutJson {
+                layout: sides::LayoutJson::new(taken),
+                cautions: taken.layout.cautions.clone(),
             }),
             fields: match chosen {
                 Some(fields) => fields.iter().map(|f| FieldJson::new(f, self.image)).collect(),
@@ -173,72 +173,6 @@ impl Shown<'_> {
             checks: decoded::checks_json(self.decoded, self.image.base()),
         };
         Report::new("show", Some(self.verdict()), self.findings, self.image.base(), body)
-    }
-}
-
-/// One line of the head of a report, its label in a column of its own.
-pub(super) fn write_labelled(
-    out: &mut dyn Write,
-    paint: Paint,
-    tone: Tone,
-    label: &str,
-    said: &str,
-) -> io::Result<()> {
-    const COLUMNS: usize = 9;
-    let room = paint.width.saturating_sub(COLUMNS);
-    for (i, line) in text::wrap_to_copy(&text::clean(said), room).iter().enumerate() {
-        let label = if i == 0 { label } else { "" };
-        let space = " ".repeat(COLUMNS.saturating_sub(text::width(label)).max(1));
-        writeln!(out, "{}{space}{line}", paint.tone(tone, label))?;
-    }
-    Ok(())
-}
-
-/// Which layouts were considered for an image, and why each was taken or not; nothing when there are none to tell of.
-///
-/// # Errors
-/// When `out` cannot be written.
-pub fn write_considered(
-    out: &mut dyn Write,
-    paint: Paint,
-    considered: &[(String, String)],
-) -> io::Result<()> {
-    if considered.is_empty() {
-        return Ok(());
-    }
-    writeln!(out, "\n{}", paint.tone(Tone::Strong, "layouts considered"))?;
-    let mut table = Table::new(&["", ""]).indent(2);
-    for (layout, why) in considered {
-        table.row([layout, why]);
-    }
-    table.write(out, paint)
-}
-
-/// The first sentence, which begins with the word of `verdict`.
-pub(super) fn write_verdict(
-    out: &mut dyn Write,
-    paint: Paint,
-    verdict: Verdict,
-    sentence: &str,
-) -> io::Result<()> {
-    let word = verdict.word();
-    let clean = text::clean(sentence);
-    for (i, line) in text::wrap(&format!("{clean}."), paint.width).iter().enumerate() {
-        match line.strip_prefix(word).filter(|_| i == 0) {
-            Some(rest) => writeln!(out, "{}{rest}", paint.tone(verdict, word))?,
-            None => writeln!(out, "{line}")?,
-        }
-    }
-    Ok(())
-}
-
-/// What to do next: a command, whole on its line so that it can be copied, or words.
-pub(super) fn write_next(out: &mut dyn Write, paint: Paint, next: Option<&str>) -> io::Result<()> {
-    let Some(next) = next else { return Ok(()) };
-    writeln!(out)?;
-    match next.starts_with("readproof ") {
-        true => writeln!(out, "{}     {}", paint.tone(Tone::Strong, "next"), text::clean(next)),
-        false => write_labelled(out, paint, Tone::Strong, "next", next),
     }
 }
 
@@ -255,10 +189,8 @@ pub struct ImageJson {
 /// The layout in JSON.
 #[derive(Debug, Serialize)]
 pub struct LayoutJson {
-    name: String,
-    title: String,
     #[serde(flatten)]
-    file: text::NoName,
+    layout: sides::LayoutJson,
     cautions: Vec<String>,
 }
 

@@ -12,8 +12,7 @@ use super::text;
 use crate::check::Seal;
 use crate::compare::{Changed, CheckPair, Comparison, FieldChange};
 use crate::image::{Format, Image};
-use crate::layout::{Check, Field, Role, top};
-use crate::span::Span;
+use crate::layout::{Check, Field, Layout, Role, top};
 
 /// One of the images that are compared.
 pub struct Side<'a> {
@@ -26,9 +25,6 @@ pub struct Side<'a> {
     /// The digest of its file; `None` for large images, where making it would take longer than comparing.
     pub sha256: Option<String>,
 }
-
-/// Rows of a table that are printed unless all are asked for.
-const ROWS: usize = 40;
 
 /// Columns that a value takes in a table of two sides.
 const VALUE_COLUMNS: usize = 24;
@@ -51,6 +47,31 @@ impl Extent {
     #[must_use]
     pub const fn of(all: bool, paint: Paint) -> Self {
         if all || paint.whole { Extent::All } else { Extent::Short }
+    }
+
+    /// Rows of a table that are printed at most.
+    pub(super) const fn rows(self) -> usize {
+        match self {
+            Extent::Short => 40,
+            Extent::All => usize::MAX,
+        }
+    }
+
+    /// Says how many rows of `all` were not printed.
+    pub(super) fn write_left(
+        self,
+        out: &mut dyn Write,
+        paint: Paint,
+        all: usize,
+        noun: &str,
+    ) -> io::Result<()> {
+        match all.saturating_sub(self.rows()) {
+            0 => Ok(()),
+            left => {
+                let left = format!("… {}; --all prints them", text::count(left, noun));
+                writeln!(out, "{}", paint.tone(Tone::Quiet, &left))
+            }
+        }
     }
 }
 
@@ -119,7 +140,7 @@ pub fn write_fields(
     while let Some(change) = fields.get(at) {
         let together = rested_together(fields.get(at..).unwrap_or_default());
         let folded = extent == Extent::Short && together > MOST_RESTED;
-        if rows >= ROWS && extent == Extent::Short {
+        if rows >= extent.rows() {
             let left = text::count(fields.len() - at, "more field");
             table.row([Cell::new(Tone::Quiet, format!("… {left}")), "".into(), "--all prints them".into()]);
             break;
@@ -199,8 +220,7 @@ pub fn write_changes(
     extent: Extent,
 ) -> io::Result<()> {
     let mut table = Table::new(&["at", "bytes", "before", "after", "field"]).right(1);
-    let most = if extent == Extent::All { usize::MAX } else { ROWS };
-    for change in changes.iter().take(most) {
+    for change in changes.iter().take(extent.rows()) {
         let hex = |image: &Image| {
             text::hex_short(change.span.of_bytes(image.bytes()).unwrap_or_default(), HEX_BYTES)
         };
@@ -217,11 +237,7 @@ pub fn write_changes(
         ]);
     }
     table.write(out, paint)?;
-    if changes.len() > most {
-        let left = text::count(changes.len() - most, "more place");
-        writeln!(out, "{}", paint.tone(Tone::Quiet, &format!("… {left}; --all prints them")))?;
-    }
-    Ok(())
+    extent.write_left(out, paint, changes.len(), "more place")
 }
 
 /// Prints how much changed in each role.
@@ -260,11 +276,24 @@ impl SideJson {
     }
 }
 
+/// A layout by the name it goes by, in JSON: `{name, title}`.
+#[derive(Debug, Serialize)]
+pub struct NamedLayoutJson {
+    name: String,
+    title: String,
+}
+
+impl From<(&Layout, &str)> for NamedLayoutJson {
+    fn from((layout, name): (&Layout, &str)) -> Self {
+        NamedLayoutJson { name: name.to_owned(), title: layout.title.clone() }
+    }
+}
+
 /// A layout in JSON: `{name, title, path}`.
 #[derive(Debug, Serialize)]
 pub struct LayoutJson {
-    name: String,
-    title: String,
+    #[serde(flatten)]
+    named: NamedLayoutJson,
     #[serde(flatten)]
     file: text::NoName,
 }
@@ -273,11 +302,7 @@ impl LayoutJson {
     /// The mirror of `taken`.
     #[must_use]
     pub fn new(taken: &Taken<'_>) -> Self {
-        LayoutJson {
-            name: taken.name.to_owned(),
-            title: taken.layout.title.clone(),
-            file: taken.path.as_ref().into(),
-        }
+        LayoutJson { named: (taken.layout, taken.name).into(), file: taken.path.as_ref().into() }
     }
 }
 
@@ -378,11 +403,4 @@ pub fn totals_json(comparison: &Comparison) -> Vec<TotalJson> {
         bytes: t.bytes,
     };
     comparison.totals.iter().map(total).collect()
-}
-
-/// Ranges of offsets as addresses in JSON, the end not included.
-#[must_use]
-pub fn ranges_json(spans: &[Span], base: u64) -> Vec<(u64, u64)> {
-    let at = |offset: usize| base.saturating_add(offset as u64);
-    spans.iter().map(|s| (at(s.start), at(s.end))).collect()
 }

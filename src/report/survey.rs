@@ -65,7 +65,7 @@ impl Surveyed<'_> {
     /// When `out` cannot be written.
     pub fn write_with_path(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let path = self.paths.first().map_or("", |name| name);
-        super::show::write_labelled(out, paint, Tone::Quiet, "image", text::named(path))?;
+        super::head::write_labelled(out, paint, Tone::Quiet, "image", text::named(path))?;
         self.write(out, paint)
     }
 
@@ -93,7 +93,7 @@ impl Surveyed<'_> {
             outer = outer.max(region.at.end);
             let word = format!("{}{}", if inside { "  " } else { "" }, region.kind.word());
             table.row([
-                Cell::from(text::address(self.base.saturating_add(region.at.start as u64))),
+                Cell::from(text::address(region.at.addresses(self.base).start)),
                 region.at.len().to_string().into(),
                 word.into(),
                 Cell::new(tone(region.confidence()), share(region.probability())),
@@ -108,7 +108,7 @@ impl Surveyed<'_> {
         // What is the same everywhere is what is left out.
         for stretch in self.survey.stretches.iter().filter(|s| paint.whole || s.class != ByteClass::Same) {
             table.row([
-                Cell::from(text::address(self.base.saturating_add(stretch.at.start as u64))),
+                Cell::from(text::address(stretch.at.addresses(self.base).start)),
                 stretch.at.len().to_string().into(),
                 stretch.class.word().into(),
                 self.told(stretch).into(),
@@ -121,7 +121,7 @@ impl Surveyed<'_> {
     fn told(&self, stretch: &Stretch) -> String {
         match stretch.region.and_then(|index| self.survey.regions.get(index)) {
             Some(region) if !matches!(region.kind, Kind::Fill(_)) => {
-                let start = text::address(self.base.saturating_add(region.at.start as u64));
+                let start = text::address(region.at.addresses(self.base).start);
                 format!("{}; in the {} at {start}", stretch.evidence, region.kind.word())
             }
             _ => stretch.evidence.clone(),
@@ -132,7 +132,7 @@ impl Surveyed<'_> {
     #[must_use]
     pub fn json(&self) -> Report<SurveyJson> {
         let region = |r: &Region| RegionJson {
-            at: self.base.saturating_add(r.at.start as u64),
+            at: r.at.addresses(self.base).start,
             bytes: r.at.len(),
             kind: r.kind.word(),
             detail: detail(&r.kind, &r.evidence, self.base),
@@ -153,7 +153,7 @@ impl Surveyed<'_> {
                 .stretches
                 .iter()
                 .map(|s| StretchJson {
-                    at: self.base.saturating_add(s.at.start as u64),
+                    at: s.at.addresses(self.base).start,
                     bytes: s.at.len(),
                     class: s.class.word(),
                     detail: self.told(s),

@@ -6,9 +6,10 @@ use serde::Serialize;
 
 use super::characters::{self, DifferenceJson};
 use super::decoded::CheckJson;
+use super::head::{write_labelled, write_next, write_opening};
 use super::json::Report as Object;
 use super::paint::{Paint, Tone};
-use super::show::{write_labelled, write_next, write_verdict};
+use super::sides::NamedLayoutJson;
 use super::{finding, text};
 use crate::chip::Chip;
 use crate::image::Image;
@@ -61,7 +62,8 @@ impl Vetted<'_> {
     /// When `out` cannot be written.
     pub fn write(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let report = self.report;
-        write_verdict(out, paint, report.verdict, &report.sentence)?;
+        let sentence = format!("{}.", report.sentence);
+        write_opening(out, paint, report.verdict, report.verdict.word(), &sentence)?;
         for (i, read) in self.reads.iter().enumerate() {
             let label = if self.reads.len() == 1 { "read".to_owned() } else { format!("read {}", i + 1) };
             write_labelled(out, paint, Tone::Quiet, &label, &of_read(read, paint))?;
@@ -106,7 +108,7 @@ impl Vetted<'_> {
             judged_read: report.judged_read,
             agreement: report.agreement.as_ref().map(AgreementJson::from),
             chip: self.chip.map(|c| ChipJson { name: c.name, bytes: c.bytes, page: c.page }),
-            layout: self.layout.map(|(l, name)| LayoutJson { name: name.to_owned(), title: l.title.clone() }),
+            layout: self.layout.map(Into::into),
             checks: report
                 .layout
                 .iter()
@@ -211,7 +213,7 @@ impl Proven<'_> {
             differing: proof
                 .differing
                 .iter()
-                .map(|s| PlaceJson { at: base.saturating_add(s.start as u64), bytes: s.len() })
+                .map(|s| PlaceJson { at: s.addresses(base).start, bytes: s.len() })
                 .collect(),
         };
         Object::new("vet", Some(proof.verdict), &proof.findings, base, body)
@@ -226,7 +228,7 @@ pub struct VetJson {
     judged_read: usize,
     agreement: Option<AgreementJson>,
     chip: Option<ChipJson>,
-    layout: Option<LayoutJson>,
+    layout: Option<NamedLayoutJson>,
     checks: Vec<CheckJson>,
     expected: Vec<MetJson>,
     majority: Option<MajorityJson>,
@@ -288,12 +290,6 @@ struct ChipJson {
 }
 
 #[derive(Debug, Serialize)]
-struct LayoutJson {
-    name: String,
-    title: String,
-}
-
-#[derive(Debug, Serialize)]
 struct PlaceJson {
     at: u64,
     bytes: usize,
@@ -315,7 +311,7 @@ impl MetJson {
             field: met.field.clone(),
             wanted: met.wanted.clone(),
             stored: met.stored.clone(),
-            at: met.place.map(|p| base.saturating_add(p.start as u64)),
+            at: met.place.map(|p| p.addresses(base).start),
             equal: met.equal,
             differs: met.differs.iter().map(DifferenceJson::from).collect(),
         }
@@ -340,7 +336,7 @@ impl MajorityJson {
             without: majority
                 .without
                 .iter()
-                .map(|s| PlaceJson { at: base.saturating_add(s.start as u64), bytes: s.len() })
+                .map(|s| PlaceJson { at: s.addresses(base).start, bytes: s.len() })
                 .collect(),
         }
     }

@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::told;
 use crate::error::Error;
 use crate::notation::get::hex_bytes;
+use crate::wording;
 
 /// The text of a `noun` that has at most `most` bytes.
 pub(super) fn read_text(path: &Path, noun: &str, most: u64) -> Result<String, Error> {
@@ -55,7 +56,7 @@ pub(super) struct Address(pub u64);
 
 impl From<Address> for String {
     fn from(Address(address): Address) -> String {
-        format!("0x{address:04X}")
+        wording::address(address)
     }
 }
 
@@ -77,7 +78,7 @@ pub(super) struct Bytes(pub Vec<u8>);
 
 impl From<Bytes> for String {
     fn from(Bytes(bytes): Bytes) -> String {
-        bytes.iter().map(|b| format!("{b:02X}")).collect()
+        wording::hex_plain(&bytes)
     }
 }
 

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use super::labels::Label;
 use super::look::Fill;
-use super::scale::{Scale, places};
+use super::scale::Scale;
 use super::{Band, Lane, Picture, Strip, WIDE_LANE, fact, portrait, short_name};
 use crate::check::Seal;
 use crate::compare::align::{Alignment, Step};
@@ -14,6 +14,7 @@ use crate::layout::{Decoded, Role, top};
 use crate::report::compare::{Compared, Pair};
 use crate::report::decoded::value;
 use crate::report::text;
+use crate::span::Span;
 
 /// Bands that are drawn; the longest are taken where there are more.
 const MOST_BANDS: usize = 60;
@@ -38,7 +39,7 @@ pub fn comparison(compared: &Compared<'_>, base: Option<&Decoded>) -> String {
     for (pair, n) in compared.pairs.iter().zip(1..) {
         let differences = &pair.comparison.differences;
         let at = first(pair.images.0.base());
-        let all = |spans: &[crate::span::Span]| spans.iter().map(|&s| places(s, at)).collect::<Vec<_>>();
+        let all = |spans: &[Span]| spans.iter().map(|&s| s.addresses(at)).collect::<Vec<_>>();
         let differs = all(&differences.changed);
         marked.extend(differs.iter().cloned());
         if let Some(strip) = strips.get_mut(n) {
@@ -104,7 +105,7 @@ fn stability_rows(compared: &Compared<'_>, scale: &Scale, at: u64) -> Option<Vec
     let mut rows = vec![None; scale.rows];
     for stretch in summary.differing() {
         let fill = if stretch.stability == Stability::Unstable { Fill::Unstable } else { Fill::PerUnit };
-        for row in rows.get_mut(scale.rows_of(&places(stretch.span, at))).unwrap_or_default() {
+        for row in rows.get_mut(scale.rows_of(&stretch.span.addresses(at))).unwrap_or_default() {
             // The graver of two in one row.
             *row = (*row).max(Some(fill));
         }
@@ -123,7 +124,7 @@ fn bands(pair: &Pair<'_>, at: u64) -> Vec<Band> {
                 Step::Inserted { .. } | Step::Missing { .. } => Fill::Put,
                 _ => return None,
             };
-            Some(Band { left: places(step.before(), at), right: places(step.after(), at), fill })
+            Some(Band { left: step.before().addresses(at), right: step.after().addresses(at), fill })
         })
         .collect();
     let bytes = |b: &Band| (b.left.end - b.left.start).max(b.right.end - b.right.start);
@@ -174,9 +175,7 @@ fn field_labels(pair: &Pair<'_>, at: u64, several: bool) -> Vec<Label> {
     let mut labels = Vec::new();
     for (name, changes) in groups {
         let covers = changes.iter().filter_map(|c| c.field()).map(|f| f.cover());
-        let Some(cover) =
-            covers.reduce(|a, b| crate::span::Span::new(a.start.min(b.start), a.end.max(b.end)))
-        else {
+        let Some(cover) = covers.reduce(Span::joined) else {
             continue;
         };
         let said = match changes.as_slice() {
@@ -195,7 +194,7 @@ fn field_labels(pair: &Pair<'_>, at: u64, several: bool) -> Vec<Label> {
         };
         let role = changes.first().and_then(|c| c.role());
         let is_loud = matches!(role, Some(Role::Identity | Role::Calibration | Role::Reserved)) && !several;
-        labels.push(Label::new(places(cover, at), said, role.map(Fill::Role), is_loud));
+        labels.push(Label::new(cover.addresses(at), said, role.map(Fill::Role), is_loud));
     }
     labels
 }
@@ -218,7 +217,7 @@ fn check_labels(pair: &Pair<'_>, at: u64, several: bool) -> Vec<Label> {
             (before, now) => format!("check {}: {} before, now {}", check.name, seal(before), now.word()),
         };
         let is_loud = after.seal == Seal::Broken && !several;
-        labels.push(Label::new(places(placed.stored_at, at), said, Some(Fill::Role(Role::Check)), is_loud));
+        labels.push(Label::new(placed.stored_at.addresses(at), said, Some(Fill::Role(Role::Check)), is_loud));
     }
     labels
 }
@@ -243,8 +242,8 @@ fn moved_labels(pair: &Pair<'_>, at: u64) -> Vec<Label> {
             Step::Changed { .. } => format!("{} differ", text::count(before.len(), "byte")),
             _ => continue,
         };
-        let place = if before.is_empty() { crate::span::Span::of(before.start, 1) } else { before };
-        labels.push((before.len().max(after.len()), Label::new(places(place, at), said, None, false)));
+        let place = if before.is_empty() { Span::of(before.start, 1) } else { before };
+        labels.push((before.len().max(after.len()), Label::new(place.addresses(at), said, None, false)));
     }
     // The longest ones, where there are many.
     labels.sort_by_key(|(bytes, _)| std::cmp::Reverse(*bytes));
@@ -255,7 +254,7 @@ fn moved_labels(pair: &Pair<'_>, at: u64) -> Vec<Label> {
 /// Changed bytes that no field lies over. Near ones are one label.
 fn undescribed(pair: &Pair<'_>, at: u64) -> Vec<Label> {
     const NEAR: usize = 16;
-    let mut spans: Vec<(crate::span::Span, usize)> = Vec::new();
+    let mut spans: Vec<(Span, usize)> = Vec::new();
     for changed in pair.comparison.changes.iter().filter(|c| c.is_undescribed()) {
         match spans.last_mut() {
             Some((last, bytes)) if changed.span.start - last.end <= NEAR => {
@@ -268,7 +267,7 @@ fn undescribed(pair: &Pair<'_>, at: u64) -> Vec<Label> {
     spans
         .into_iter()
         .map(|(span, bytes)| {
-            Label::new(places(span, at), format!("{} differ", text::count(bytes, "byte")), None, false)
+            Label::new(span.addresses(at), format!("{} differ", text::count(bytes, "byte")), None, false)
         })
         .collect()
 }

@@ -21,6 +21,7 @@ mod scale;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::ops::Range;
+use std::path::is_separator;
 
 pub use differing::comparison;
 pub use portrait::{Contents, portrait};
@@ -33,7 +34,7 @@ use crate::skyline::Skyline;
 use crate::span::Span;
 use labels::Label;
 use look::Fill;
-use scale::{Scale, places, runs};
+use scale::{Scale, runs};
 
 /// Free around everything.
 const MARGIN: f64 = 28.0;
@@ -74,7 +75,7 @@ impl<'a> Strip<'a> {
     }
 
     fn places(&self) -> Range<u64> {
-        places(Span::new(0, self.image.len()), self.first)
+        Span::new(0, self.image.len()).addresses(self.first)
     }
 
     /// What fills each row; `None` where the strip is not.
@@ -136,7 +137,7 @@ fn fact(side: &Side<'_>) -> String {
 /// The file of an image without its folders.
 fn short_name(side: &Side<'_>) -> String {
     let path = text::named(&side.path);
-    path.rsplit(['/', '\\']).next().unwrap_or(path).to_owned()
+    path.rsplit(is_separator).next().unwrap_or(path).to_owned()
 }
 
 impl Picture<'_> {
@@ -420,5 +421,23 @@ impl Picture<'_> {
             number(y)
         );
         y + 3.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::image::Format;
+
+    #[test]
+    fn a_name_with_what_acts_on_a_terminal_is_shown_whole() {
+        let image = Image::raw(vec![0]);
+        let path = text::Name::of(Path::new("reads/unit\u{1b}7.bin"));
+        let side = Side { path, format: Format::Raw, image: &image, sha256: None };
+        if !is_separator('\\') {
+            assert_eq!(short_name(&side), "unit\\x1B7.bin");
+        }
     }
 }

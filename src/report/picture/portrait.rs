@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::labels::Label;
 use super::look::Fill;
-use super::scale::{Scale, places};
+use super::scale::Scale;
 use super::{Lane, Picture, Strip, WIDE_LANE, fact, short_name};
 use crate::check::Seal;
 use crate::layout::{Decoded, Field, FieldState, Role, Shape};
@@ -95,10 +95,10 @@ pub(super) fn role_rows(scale: &Scale, decoded: &Decoded, first: u64) -> Vec<Opt
         }
     };
     for field in decoded.fields.iter().filter(|f| f.shape == Shape::Leaf) {
-        field.spans.iter().for_each(|&span| weigh(places(span, first), field.role));
+        field.spans.iter().for_each(|&span| weigh(span.addresses(first), field.role));
     }
     for placed in decoded.checks.iter().filter_map(|c| c.placed.as_ref()) {
-        weigh(places(placed.stored_at, first), Role::Check);
+        weigh(placed.stored_at.addresses(first), Role::Check);
     }
     let heaviest = |weights: &[u64; Role::ALL.len()]| {
         // Filler shows only where nothing else is, however much of it there is.
@@ -143,14 +143,14 @@ fn layout_labels(decoded: &Decoded, first: u64) -> Vec<Label> {
         };
         let is_odd = odd(field) || inside().any(odd);
         let said = if is_odd { format!("{said}: makes no sense") } else { said };
-        labels.push(Label::new(places(field.cover(), first), said, Some(Fill::Role(field.role)), is_odd));
+        labels.push(Label::new(field.cover().addresses(first), said, Some(Fill::Role(field.role)), is_odd));
     }
     for check in &decoded.checks {
         if let Some(placed) = &check.placed {
             let said = format!("check {}: {}", check.name, check.seal.word());
             let is_broken = check.seal != Seal::Sealed;
             labels.push(Label::new(
-                places(placed.stored_at, first),
+                placed.stored_at.addresses(first),
                 said,
                 Some(Fill::Role(Role::Check)),
                 is_broken,
@@ -163,14 +163,14 @@ fn layout_labels(decoded: &Decoded, first: u64) -> Vec<Label> {
 fn survey_lanes(scale: &Scale, found: &Survey, first: u64) -> Vec<Lane> {
     let mut rows = vec![None; scale.rows];
     for region in found.regions.iter().filter(|r| !matches!(r.kind, Kind::Fill(_))) {
-        rows.get_mut(scale.rows_of(&places(region.at, first))).unwrap_or_default().fill(Some(Fill::Region));
+        rows.get_mut(scale.rows_of(&region.at.addresses(first))).unwrap_or_default().fill(Some(Fill::Region));
     }
     let mut lanes = vec![Lane { wide: WIDE_LANE, rows }];
     let differing = || found.stretches.iter().filter(|s| s.class != ByteClass::Same);
     if differing().next().is_some() {
         let mut rows = vec![None; scale.rows];
         for stretch in differing() {
-            let marked = scale.rows_of(&places(stretch.at, first));
+            let marked = scale.rows_of(&stretch.at.addresses(first));
             rows.get_mut(marked).unwrap_or_default().fill(Some(Fill::Differs));
         }
         lanes.push(Lane { wide: super::LANE, rows });
@@ -193,7 +193,7 @@ fn survey_labels(found: &Survey, first: u64) -> Vec<Label> {
         let said = if said.is_empty() { String::new() } else { format!(" {said}") };
         let bytes = text::count(region.at.len(), "byte");
         let said = format!("{}{said}, {bytes}, {sure} sure", region.kind.word());
-        labels.push(Label::new(places(region.at, first), said, None, false));
+        labels.push(Label::new(region.at.addresses(first), said, None, false));
     }
     labels
 }

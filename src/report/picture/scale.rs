@@ -2,8 +2,6 @@
 
 use std::ops::Range;
 
-use crate::span::Span;
-
 /// Rows of the tallest picture.
 const MOST_ROWS: usize = 256;
 /// How high a strip is, and how low the strip of a tiny image may be.
@@ -105,11 +103,6 @@ impl Scale {
         }
         ticks
     }
-}
-
-/// The addresses of a span of an image whose first byte is at `first`.
-pub(super) fn places(span: Span, first: u64) -> Range<u64> {
-    first.saturating_add(span.start as u64)..first.saturating_add(span.end as u64)
 }
 
 /// Neighbouring rows that are alike: from where to where, and what they are.

@@ -4,10 +4,12 @@
 //! because paper is often printed in black. On a narrow screen each change is a block of its own, on paper the head of
 //! a long table stands on every page of it.
 
+mod style;
+
 use std::fmt::Write as _;
 
-use super::docket::{Shown, State, label_lines, shortened, time, title};
-use super::svg::{self, escape};
+use super::docket::{Shown, State, label_lines, shortened, time, title, weight};
+use super::svg::escape;
 use super::text;
 use crate::docket::{ChangeRecord, Entry, ImageRecord, Run, What};
 use crate::finding::Finding;
@@ -20,62 +22,6 @@ const CAUTIONS: [&str; 2] = [
      Its cause is found and mended first, by the maker's instructions and local codes; what is licensed work is left \
      to licensed people.",
 ];
-
-/// Style of the page, its colours left aside.
-const STYLE: &str = "\
-*{box-sizing:border-box}\n\
-body{font:15px/1.5 system-ui,'DejaVu Sans',Arial,sans-serif;background:var(--page);color:var(--ink);\
-max-width:62em;margin:0 auto;padding:1.5em 1em;overflow-wrap:anywhere}\n\
-h1{font-size:1.6em;line-height:1.25;margin:0 0 .3em} h2{font-size:1.2em;margin:2em 0 .5em;\
-border-bottom:2px solid var(--line);padding-bottom:.2em} h3{font-size:1em;margin:1.4em 0 .3em} p{margin:.4em 0}\n\
-.lead{font-size:1.1em} .quiet,time{color:var(--quiet);font-weight:400} ul{margin:.4em 0;padding-left:1.3em}\n\
-code,.hex{font-family:ui-monospace,'DejaVu Sans Mono',Consolas,monospace;font-size:.88em}\n\
-dl{display:grid;grid-template-columns:max-content 1fr;gap:.2em 1.2em;margin:.6em 0} dt{color:var(--quiet)} dd{margin:0}\n\
-.sound{color:var(--sound)} .doubtful,.doubt{color:var(--doubt)} .unsound,.fault{color:var(--fault)}\n\
-.verdict{font-weight:700} .advice{font-style:italic}\n\
-.cautions{border-left:4px solid var(--doubt);padding:.1em 0 .1em 1em;margin:1.2em 0} .cautions h2{border:0;margin:.2em 0}\n\
-svg{display:block;max-width:100%;height:auto;margin:.4em 0} .bar{fill:var(--dense)} .mark{fill:var(--fault)} \
-.base{stroke:var(--ink)}\n\
-table{border-collapse:collapse;width:100%;margin:.5em 0} caption{text-align:left;color:var(--quiet);padding:.2em 0}\n\
-th,td{text-align:left;vertical-align:baseline;padding:.25em .9em .25em 0;border-bottom:1px solid var(--line)}\n\
-th{color:var(--quiet);font-weight:600} td.at,td.ruling{white-space:nowrap} td.hex{min-width:6em}\n\
-footer{margin-top:2.5em;border-top:1px solid var(--line);padding-top:.5em}\n\
-@media screen and (max-width:40em){dl{display:block} dd{margin:0 0 .4em} thead{display:none} table,caption,tbody,tr{display:block;width:auto}\
- tr{border-bottom:1px solid var(--line);padding:.5em 0} td{display:inline-block;border:0;padding:0 .8em 0 0}\
- td[data-is]::before{content:attr(data-is) ' ';color:var(--quiet);font-family:system-ui,sans-serif}\
- td:empty{display:none}}\n\
-@media print{body{max-width:none;padding:0;font-size:10.5pt} h2,h3{break-after:avoid} .short,figure,tr,li,dl,.cautions{break-inside:avoid}\
- thead{display:table-header-group} th,td{padding-top:.12em;padding-bottom:.12em} p{orphans:3;widows:3} svg{print-color-adjust:exact}}\n\
-";
-
-/// The colours of the page in the light and in the dark; paper is light.
-fn colours() -> String {
-    let set = |p: &svg::Palette| {
-        format!(
-            "--page:{};--ink:{};--quiet:{};--line:{};--dense:{};--sound:{};--doubt:{};--fault:{}",
-            p.page, p.ink, p.quiet, p.line, p.dense, p.sound, p.doubt, p.fault
-        )
-    };
-    format!(
-        ":root{{color-scheme:light dark;{}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n\
-         @media print{{:root{{color-scheme:light;--page:#fff}}}}\n",
-        set(&svg::LIGHT),
-        set(&svg::DARK)
-    )
-}
-
-/// Margins of paper, and what stands in them: whose record it is, and which page.
-fn paper(heading: &str) -> String {
-    // A letter may stand as it is in a text of a style sheet, everything else by its number (CSS Syntax Level 3, 4.3.7).
-    let heading: String = text::cut(&text::clean(heading), 70)
-        .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("\\{:X} ", u32::from(c)) })
-        .collect();
-    format!(
-        "@page{{margin:16mm 15mm 20mm;@bottom-left{{content:\"{heading}\";font:8pt sans-serif;color:#444}}\
-         @bottom-right{{content:\"page \" counter(page) \" of \" counter(pages);font:8pt sans-serif;color:#444}}}}\n"
-    )
-}
 
 /// The contents of a recorded image, for its drawing.
 pub struct Contents {
@@ -101,7 +47,12 @@ pub fn page(shown: &Shown<'_>, contents: &[Option<Contents>]) -> String {
     put("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
     put("<meta name=\"color-scheme\" content=\"light dark\">");
     put(&format!("<title>{}</title>", escape(heading)));
-    put(&format!("<style>\n{}{STYLE}{}</style>\n</head>\n<body>", colours(), paper(heading)));
+    put(&format!(
+        "<style>\n{}{}{}</style>\n</head>\n<body>",
+        style::colours(),
+        style::STYLE,
+        style::paper(heading)
+    ));
     put(&format!("<header>\n<h1 dir=\"auto\">{}</h1>", escape(heading)));
     let word = shown.verdict().word();
     let sentence = shown.sentence();
@@ -188,7 +139,11 @@ fn image_section(roles: &str, image: &ImageRecord, state: State, contents: Optio
     let mut html = String::from("<article class=\"short\">\n");
     let _ = writeln!(html, "<h3 dir=\"auto\">{}</h3>", escape(roles));
     let modified = image.modified.as_deref().map_or(String::new(), |at| format!(", file of {}", time(at)));
-    let tone = if matches!(state, State::Changed | State::Missing) { "fault" } else { "sound" };
+    let tone = match state {
+        State::Same => "sound",
+        State::Changed | State::Missing => "fault",
+        State::Stream => "quiet",
+    };
     let _ = writeln!(
         html,
         "<p><code dir=\"auto\">{}</code>, {} bytes{}: <strong class=\"{tone}\">{}</strong><br>\
@@ -279,11 +234,7 @@ fn run_section(run: &Run, images: &[(&ImageRecord, State)], contents: &[Option<C
     if !run.findings.is_empty() {
         html.push_str("<ul>\n");
         for finding in &run.findings {
-            let class = match finding.weight.as_str() {
-                "fault" => "fault",
-                "doubt" => "doubt",
-                _ => "note",
-            };
+            let class = weight(finding).word();
             let at = finding.at.map_or(String::new(), |at| format!(" at {}", text::address(at)));
             let _ = writeln!(
                 html,
@@ -412,11 +363,25 @@ mod tests {
         // Every tag that is opened is closed, but for those that have no end.
         for tag in ["section", "article", "table", "ul", "svg", "p", "h3", "span", "figure"] {
             let (open, close) = (format!("<{tag}"), format!("</{tag}>"));
-            let opened = page.matches(&open).filter(|_| true).count();
+            let opened = page.matches(&open).count();
             let opened =
                 if tag == "p" { page.matches("<p>").count() + page.matches("<p ").count() } else { opened };
             assert_eq!(opened, page.matches(&close).count(), "{tag}");
         }
+    }
+
+    #[test]
+    fn what_came_from_a_stream_is_not_said_to_be_sound() {
+        let image = ImageRecord {
+            role: "read 1".to_owned(),
+            path: "-".to_owned(),
+            path_bytes: None,
+            bytes: 4,
+            sha256: "ab".to_owned(),
+            modified: None,
+        };
+        let html = image_section("read 1", &image, State::Stream, None);
+        assert!(html.contains("<strong class=\"quiet\">from a stream</strong>"), "{html}");
     }
 
     fn contents(bytes: &[u8]) -> Contents {
@@ -437,13 +402,6 @@ mod tests {
         let svg = drawing("x", &contents(&[7; 1600]), &[(0, 1), (1595, 1600)]);
         assert!(svg.contains("M2 34l-3 8h6z") && svg.contains("M638 34l-3 8h6z"), "{svg}");
         assert_eq!(svg.matches("34l-3").count(), 2, "{svg}");
-    }
-
-    #[test]
-    fn a_heading_stays_a_text_in_the_margin_of_paper() {
-        let css = paper("a\"; } </style><script>x");
-        assert!(!css.contains("</style") && !css.contains("<script"), "{css}");
-        assert!(css.contains("content:\"a\\22 \\3B \\20 \\7D "), "{css}");
     }
 
     #[test]
