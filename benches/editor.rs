@@ -16,10 +16,11 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use readproof::image::{Format, Image};
 use readproof::layout;
+use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::App;
 use readproof::tui::player::Player;
 use readproof::tui::script::script;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 
 /// Columns and rows.

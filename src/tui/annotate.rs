@@ -15,7 +15,7 @@ use crate::author;
 use crate::edit::Refused;
 use crate::layout::{self, Layout};
 use crate::notation::Problem;
-use crate::store::Identity;
+use crate::store::{Identity, LayoutFile};
 
 /// Where the text of a layout is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,6 +50,17 @@ impl InForce {
     /// Every problem of the text.
     pub fn of_text(path: PathBuf, kept: Kept, text: &str) -> Result<InForce, Vec<Problem>> {
         Ok(InForce { path, kept, text: text.into(), layout: layout::read(text)?.into() })
+    }
+
+    /// A layout that was read from a file.
+    #[must_use]
+    pub fn of_file(file: LayoutFile, layout: Layout) -> InForce {
+        let kept = match &file.path {
+            Some(path) => Kept::File(Identity::of(path).ok()),
+            None => Kept::Shipped,
+        };
+        let path = file.path.unwrap_or_else(|| PathBuf::from(file.name));
+        InForce { path, kept, text: file.text.into(), layout: layout.into() }
     }
 
     /// How many fields it has, those inside others counted.

@@ -1,5 +1,8 @@
 //! What the editor knows between two keys.
 
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+
 use super::command::GivenUp;
 use super::dialog::{Dialog, Page, Paragraph};
 use super::job::Job;
@@ -68,10 +71,10 @@ pub struct App {
     pub settings: Source,
     /// The open images; never empty.
     images: Vec<Sheet>,
-    /// Files that this session wrote, every link followed.
-    pub written: std::collections::BTreeSet<std::path::PathBuf>,
     /// Which of them is worked on.
     current: usize,
+    /// Files that this session wrote, every link followed.
+    pub written: BTreeSet<PathBuf>,
     /// Two of them side by side.
     pub twin: Option<Twin>,
     /// The pane that has the keys.
@@ -91,7 +94,7 @@ pub struct App {
     /// Work that other sessions left, not decided yet.
     pub left: Vec<LeftWork>,
     /// Notes of other sessions that were decided about.
-    pub decided: Vec<std::path::PathBuf>,
+    pub decided: Vec<PathBuf>,
     /// Counts the jobs of this session.
     pub jobs_begun: u64,
     /// Counts the steps of layouts.
@@ -118,8 +121,8 @@ impl App {
             keys: Keys::default(),
             settings: Source::default(),
             images,
-            written: std::collections::BTreeSet::new(),
             current: 0,
+            written: BTreeSet::new(),
             twin: None,
             focus: Pane::Bytes,
             beside: Pane::Fields,

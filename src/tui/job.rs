@@ -11,7 +11,7 @@ use super::saving::{Saving, Written};
 use super::sheet::{Place, QUICK_BYTES};
 use super::taking::{Taken, Taking};
 use super::theme::Tone;
-use super::{command, perform, saving, taking};
+use super::{command, saving, taking};
 use crate::edit::Change;
 use crate::error::Error;
 use crate::image::Image;
@@ -192,7 +192,7 @@ impl Work {
         match &self.what {
             What::Survey(images, course) => {
                 let images: Vec<&Image> = images.iter().collect();
-                perform::survey(&images, *course, &note, self.pace.stopped()).map(Outcome::Surveyed)
+                Known::of(&images, *course, &note, self.pace.stopped()).map(Outcome::Surveyed)
             }
             What::Take(taking) => {
                 let mut watch = |done: f64| {

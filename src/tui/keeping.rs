@@ -1,9 +1,9 @@
 //! Work that is not saved, kept aside while it is done, and offered when its image is opened again.
 //!
 //! The loop asks [`Told::orders`] after every input what has to be kept or forgotten, and a thread does it, so that no
-//! key waits for a disk. A kind of work is a word and a place in `Told` that remembers what was told last; every kind goes
-//! through the same thread and the same notes, see [`crate::store::Unsaved`], and is offered by [`recovery`]. What was handed over outlives the process; at the latest [`SYNC`] later it outlives the
-//! machine too.
+//! key waits for a disk. A kind of work is a word and a place in `Told` that remembers what was told last; every kind
+//! goes through the same thread and the same notes, see [`crate::store::Unsaved`], and is offered by [`recovery`]. What
+//! was handed over outlives the process; at the latest [`SYNC`] later it outlives the machine too.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

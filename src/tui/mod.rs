@@ -10,7 +10,7 @@
 //! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
 //! | [`update`], [`typing`], [`pasted`], [`mouse`] | one input in, one effect out; pure |
-//! | [`dialog`], [`answer`], [`page`] | what asks for an answer; a line that is typed, with what could be meant; a page to read |
+//! | [`dialog`], `answer`, `page` | what asks for an answer; a line that is typed, with what could be meant; a page to read |
 //! | [`view`] | what is drawn: functions of the state, a file for each pane |
 //! | [`settings`], [`theme`], [`tones`] | what the user set; which tone a thing has; how a tone looks |
 //! | [`effect`], [`perform`], [`mod@run`], [`terminal`] | what is asked of the loop, the loop, the terminal |
@@ -23,7 +23,7 @@
 //! | [`way`] | the key that leads on from a finding |
 
 pub mod annotate;
-pub mod answer;
+mod answer;
 pub mod app;
 pub mod command;
 pub mod dialog;
@@ -36,7 +36,7 @@ pub mod keeping;
 pub mod keys;
 pub mod log;
 pub mod mouse;
-pub mod page;
+mod page;
 pub mod pasted;
 pub mod perform;
 pub mod picture;
@@ -72,6 +72,7 @@ use crate::cli::{Console, Outcome};
 use crate::error::Error;
 use crate::image::Image;
 use crate::store;
+use annotate::InForce;
 use app::App;
 use log::Log;
 use player::Player;
@@ -265,7 +266,7 @@ fn choose_layout(sheet: &mut Sheet, shelf: &Shelf) {
     let choice = shelf.choose(&sheet.image);
     sheet.remarks.extend(choice.findings);
     if let Some(chosen) = choice.chosen {
-        sheet.follow(perform::in_force(chosen.file.clone(), chosen.layout.clone()));
+        sheet.follow(InForce::of_file(chosen.file.clone(), chosen.layout.clone()));
     }
 }
 

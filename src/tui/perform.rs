@@ -1,22 +1,16 @@
 //! Effects on files: what the loop and the player do for the pure update.
 
-use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::path::Path;
 
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
 use super::job::Task;
-use super::proposals::Known;
 use super::theme::Tone;
 use super::{command, drawing, job, saving, update};
 use crate::error::Error;
-use crate::hunt::{self, Question};
-use crate::image::Image;
-use crate::layout::{self, Layout};
 use crate::report::text;
-use crate::store::{self, Identity, LayoutFile, Over};
-use crate::survey::{self, Course};
+use crate::store::{self, Over};
 
 /// Saves, reads and draws, and does what takes no time, until nothing is left but what concerns the terminal or is work
 /// that takes its time.
@@ -49,37 +43,6 @@ pub fn perform(app: &mut App, mut effect: Effect) -> Effect {
         };
         update::scroll(app);
     }
-}
-
-/// Images up to this size are searched for checks in the editor; the command hunt takes larger ones.
-const MOST_HUNTED: usize = 256 << 10;
-
-/// Hits of which chance gives more than this many are not worth a line of the list.
-const CHANCE: f64 = 0.01;
-
-/// The part of the work that the survey is taken to be; the hunt is the rest.
-const SURVEY_PART: f64 = 0.2;
-
-/// Looks for what is in images by their bytes alone: regions of the first, and checks that hold in all. `note` is told
-/// of the part that is done. `None` once it is called off.
-#[must_use]
-pub fn survey(
-    images: &[&Image],
-    course: Course,
-    note: &(dyn Fn(f64) + Sync),
-    stopped: &AtomicBool,
-) -> Option<Known> {
-    let known: Vec<Layout> = layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
-    let part = |done: f64| note(done * SURVEY_PART);
-    let survey = survey::watched(images, course, &known, &part, stopped);
-    let mut checks = Vec::new();
-    if images.iter().all(|i| i.len() <= MOST_HUNTED) {
-        let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
-        let question = Question { images: images.to_vec(), bounds, limit: CHANCE };
-        let progress = |done: f64| note(SURVEY_PART + done * (1.0 - SURVEY_PART));
-        checks = hunt::hunt(&question, &progress, stopped).hits;
-    }
-    (!stopped.load(Ordering::Relaxed)).then_some(Known { survey, checks })
 }
 
 /// Writes the text of the layout in force; a file that this session wrote itself is replaced without asking, and the
@@ -120,16 +83,5 @@ fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {
     let at_hand = store::layouts(None, &[&app.it().origin])?;
     let file = store::layout_file(path, &at_hand)?;
     let layout = store::read_layout(&file)?;
-    Ok(in_force(file, layout))
-}
-
-/// A layout that was read from a file, as the layout in force.
-#[must_use]
-pub fn in_force(file: LayoutFile, layout: Layout) -> InForce {
-    let kept = match &file.path {
-        Some(path) => Kept::File(Identity::of(path).ok()),
-        None => Kept::Shipped,
-    };
-    let path = file.path.unwrap_or_else(|| PathBuf::from(file.name));
-    InForce { path, kept, text: file.text.into(), layout: layout.into() }
+    Ok(InForce::of_file(file, layout))
 }

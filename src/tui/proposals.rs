@@ -2,16 +2,26 @@
 //! or rejected.
 
 use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::rows::Rows;
 use super::sheet::Sheet;
 use crate::author;
-use crate::hunt::Hit;
+use crate::hunt::{self, Hit, Question};
 use crate::image::Image;
-use crate::layout::Role;
+use crate::layout::{self, Layout, Role};
 use crate::report::text;
 use crate::span::{ByteOrder, Span};
-use crate::survey::{self, ByteClass, Confidence, Drafted, Kind, Region, Stretch, Survey};
+use crate::survey::{self, ByteClass, Confidence, Course, Drafted, Kind, Region, Stretch, Survey};
+
+/// Images up to this size are searched for checks in the editor; the command hunt takes larger ones.
+pub const MOST_HUNTED: usize = 256 << 10;
+
+/// Hits of which chance gives more than this many are not worth a line of the list.
+const CHANCE: f64 = 0.01;
+
+/// The part of the work that the survey is taken to be; the hunt is the rest.
+const SURVEY_PART: f64 = 0.2;
 
 /// What is in an image by its bytes alone.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -20,6 +30,31 @@ pub struct Known {
     pub survey: Survey,
     /// Checks that hold, the least likely by chance first.
     pub checks: Vec<Hit>,
+}
+
+impl Known {
+    /// Looks for what is in images by their bytes alone: regions of the first, and checks that hold in all. `note` is told
+    /// of the part that is done. `None` once it is called off.
+    #[must_use]
+    pub fn of(
+        images: &[&Image],
+        course: Course,
+        note: &(dyn Fn(f64) + Sync),
+        stopped: &AtomicBool,
+    ) -> Option<Known> {
+        let known: Vec<Layout> =
+            layout::SHIPPED.iter().filter_map(|(_, text)| layout::read(text).ok()).collect();
+        let part = |done: f64| note(done * SURVEY_PART);
+        let survey = survey::watched(images, course, &known, &part, stopped);
+        let mut checks = Vec::new();
+        if images.iter().all(|i| i.len() <= MOST_HUNTED) {
+            let bounds = survey.regions.iter().flat_map(|r| [r.at.start, r.at.end]).collect();
+            let question = Question { images: images.to_vec(), bounds, limit: CHANCE };
+            let progress = |done: f64| note(SURVEY_PART + done * (1.0 - SURVEY_PART));
+            checks = hunt::hunt(&question, &progress, stopped).hits;
+        }
+        (!stopped.load(Ordering::Relaxed)).then_some(Known { survey, checks })
+    }
 }
 
 /// What a proposal becomes when it is accepted.
@@ -241,7 +276,6 @@ fn of_check(hit: &Hit, image: &Image) -> Proposal {
 mod tests {
     use super::*;
     use crate::image::Format;
-    use crate::survey::Course;
 
     fn sheet() -> Sheet {
         let mut bytes = vec![0xFF; 0x80];

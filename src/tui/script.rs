@@ -65,9 +65,10 @@ fn unescaped(line: &str) -> Option<(String, &str)> {
 
 /// Reads a script of inputs: words between spaces.
 ///
-/// `Ctrl-F`, `PgDn`, `x`: a key. `Down*5`: five times. `"FK-CR8"`: its characters, one key each.
-/// `Paste"00 11"`: a paste, in which `\"`, `\\` and `\u{a}` stand for a quote, a backslash and the character of that code. `Click(12,5)`, `Drag(12,5)`, `WheelUp(12,5)`, `WheelDown(12,5)`: the mouse over a column
-/// and row from 0. `Size(100,30)`: a new size of the terminal.
+/// `Ctrl-F`, `PgDn`, `x`: a key. `Down*5`: five times. `"FK-CR8"`: its characters, one key each. `Paste"00 11"`: a paste,
+/// in which `\"`, `\\` and `\u{a}` stand for a quote, a backslash and the character of that code. `Click(12,5)`,
+/// `Drag(12,5)`, `WheelUp(12,5)`, `WheelDown(12,5)`: the mouse over a column and row from 0. `Size(100,30)`: a new size
+/// of the terminal.
 ///
 /// # Errors
 /// The word that could not be read.

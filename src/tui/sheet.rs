@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-pub use super::annotate::{InForce, Kept};
+use super::annotate::{InForce, Kept};
 use super::proposals::Proposals;
 use super::rows::Rows;
 use super::steps::{Steps, Turn};
@@ -66,7 +66,7 @@ pub const QUICK_BYTES: usize = 256 << 10;
 pub struct Sheet {
     /// The file it came from or was last saved to.
     pub path: PathBuf,
-    /// Files that must never be overwritten unasked: where the bytes came from.
+    /// The file the bytes came from, which is never overwritten unasked.
     pub origin: PathBuf,
     /// What the file at `path` was when it was opened or saved.
     pub identity: Option<Identity>,

@@ -10,13 +10,14 @@ use readproof::layout::{self, Role};
 use readproof::notation::{self, Node, NodeValue};
 use readproof::span::Span;
 use readproof::store;
+use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::{App, Pane};
 use readproof::tui::effect::Effect;
 use readproof::tui::input::{Input, Key};
 use readproof::tui::job::{self, Outcome};
 use readproof::tui::player::Player;
 use readproof::tui::proposals::Known;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 use readproof::tui::update::update;
 
@@ -58,7 +59,7 @@ fn player(place: &Place, layout: Option<&str>) -> Player {
         let at_hand = store::layouts(None, &[]).unwrap();
         let file = store::layout_file(&file, &at_hand).unwrap();
         let layout = store::read_layout(&file).unwrap();
-        sheet.follow(readproof::tui::perform::in_force(file, layout));
+        sheet.follow(InForce::of_file(file, layout));
     }
     Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
 }
@@ -102,6 +103,17 @@ fn assert_kept(before: &str, after: &str) {
     let mut lines = after.lines();
     for line in before.lines() {
         assert!(lines.any(|l| l == line), "{line:?} is lost:\n{after}");
+    }
+}
+
+#[test]
+fn a_survey_that_hunts_for_no_checks_says_so() {
+    for (bytes, told) in [(1 << 10, false), ((256 << 10) + 1, true)] {
+        let sheet = Sheet::new(PathBuf::from("big.bin"), Image::raw(vec![0xFF; bytes]), Format::Raw);
+        let mut player = Player::new(App::new(sheet, vec![], (80, 24), Look::default()));
+        player.play("v").unwrap();
+        let screen = player.screen();
+        assert_eq!(screen.contains("over 256 KiB checks are left to readproof hunt"), told, "{screen}");
     }
 }
 

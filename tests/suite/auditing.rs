@@ -1,9 +1,10 @@
 //! Is this changed file safe to write? Rulings on the samples and on published memories.
 
 use readproof::image::{Format, Image};
+use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::App;
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 
 use crate::support::{Place, corpus, package, run};

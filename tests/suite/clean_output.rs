@@ -6,9 +6,10 @@ use std::path::Path;
 
 use proptest::prelude::*;
 use readproof::image::{Format, Image, Writing};
+use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::App;
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 
 use crate::support::{self, Place, package};

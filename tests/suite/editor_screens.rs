@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 
 use readproof::image::{Format, Image};
 use readproof::store;
+use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::{App, Pane};
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::{Ground, Look};
 
 use crate::support::{Place, player};

@@ -10,9 +10,10 @@ use std::process::{Command, Stdio};
 use readproof::cli::{self, Console};
 use readproof::image::Image;
 use readproof::store;
+use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::App;
 use readproof::tui::player::Player;
-use readproof::tui::sheet::{InForce, Kept, Sheet};
+use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 
 /// In front of a name: the first KiB of the sample, of which nobody knows what it is.

@@ -7,7 +7,7 @@ use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::Effect;
 use crate::tui::job::{self, Task};
-use crate::tui::proposals::{Known, State};
+use crate::tui::proposals::{Known, MOST_HUNTED, State};
 use crate::tui::theme::Tone;
 
 /// Lists what the survey found.
@@ -123,12 +123,16 @@ pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
     sheet.list_proposals();
     let (open, name) = (sheet.proposals.count(State::Open), sheet.name());
     let of = if images > 1 { format!(" by {images} images") } else { String::new() };
+    let left = match image.len() > MOST_HUNTED {
+        true => format!("; over {} KiB checks are left to readproof hunt", MOST_HUNTED >> 10),
+        false => String::new(),
+    };
     // Nothing is put in front of what the user does by now.
     if here && app.dialog.is_none() {
         proposals::list(app);
-        app.say(Tone::Good, format!("{} proposed{of}", text::count(open, "thing")));
+        app.say(Tone::Good, format!("{} proposed{of}{left}", text::count(open, "thing")));
     } else {
         let lists = app.keys.fill("{survey} lists what is proposed");
-        app.say(Tone::Good, format!("{name}: surveyed; {lists}{of}"));
+        app.say(Tone::Good, format!("{name}: surveyed; {lists}{of}{left}"));
     }
 }
