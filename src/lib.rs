@@ -5,6 +5,7 @@
 //! | core | what it is |
 //! | --- | --- |
 //! | [`span`], [`finding`], [`error`] | places, observations and verdicts, what could not be done |
+//! | [`words`] | enums whose variants are words of layouts |
 //! | [`wording`] | addresses, counts, lists and bytes as sentences have them |
 //! | [`image`] | the bytes of one memory; raw, Intel HEX and S-record as pure codecs |
 //! | [`edit`] | edits with their inverses, history |

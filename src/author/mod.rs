@@ -402,6 +402,16 @@ mod tests {
         let text = stretch(TEXT, "block.hours", 3).unwrap();
         assert!(text.contains("kind: Int(bits: 24)), // since it was made"), "{text}");
         assert!(matches!(stretch(TEXT, "block.hours", 99), Err(Refused::Problems(_))));
+        for (kind, digits) in [
+            ("Bcd(digits: 4)", 6),
+            ("Bcd(digits: 3, sign: Last)", 5),
+            ("Bcd(digits: 2, unpacked: true)", 3),
+            ("Bcd(digits: 2, sign: First, zone: 3)", 2),
+        ] {
+            let text = change(TEXT, "block.starts", "kind", Some(kind)).unwrap();
+            let text = stretch(&text, "block.starts", 3).unwrap();
+            assert!(text.contains(&format!("Bcd(digits: {digits}")), "{kind}: {text}");
+        }
         assert!(stretch(TEXT, "block", 9).is_err());
         assert!(stretch(TEXT, "mark", 0).is_err());
     }

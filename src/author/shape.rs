@@ -3,6 +3,7 @@
 use super::locate::{entry, top_fields};
 use super::{Refused, because, checked, find, node_of};
 use crate::notation::{Node, NodeValue, get, splice};
+use crate::value::Kind;
 
 /// Moves the field at `path` by `by` bytes. `now` is where it lies, counted from the start of what holds it; it is
 /// written when the field had no offset of its own.
@@ -32,16 +33,34 @@ pub fn stretch(text: &str, path: &str, bytes: usize) -> Result<String, Refused> 
     let root = node_of(text)?;
     let kind =
         entry(find(&root, path)?.node, "kind").ok_or_else(|| because(format!("{path} has no kind")))?;
-    let sized = [("bytes", 1), ("bits", 8), ("digits", 2)]
+    let key = ["bytes", "bits", "digits"]
         .into_iter()
-        .find(|(key, _)| entry(kind, key).is_some_and(|n| get::as_integer(n).is_some()));
-    let Some((key, units)) = sized else {
-        return Err(because(format!("the kind of {path} states no size; describe the field anew")));
-    };
+        .find(|key| entry(kind, key).is_some_and(|n| get::as_integer(n).is_some()))
+        .ok_or_else(|| because(format!("the kind of {path} states no size; describe the field anew")))?;
     if bytes == 0 {
         return Err(because(format!("{path} would have no byte left")));
     }
-    checked(splice::set_entry(text, kind, key, &(bytes * units).to_string()))
+    let stated = |number: usize| splice::set_entry(text, kind, key, &number.to_string());
+    // Digits are two in a byte or one, and a sign takes the place of one.
+    let digits = [bytes * 2, bytes * 2 - 1, bytes, bytes - 1];
+    checked(match key {
+        "bytes" => stated(bytes),
+        "bits" => stated(bytes * 8),
+        _ => digits
+            .into_iter()
+            .map(stated)
+            .find(|text| {
+                let text = text.as_deref().unwrap_or_default();
+                node_of(text).is_ok_and(|root| bytes_of(&root, path) == Some(bytes))
+            })
+            .flatten(),
+    })
+}
+
+/// The bytes of the field at `path` as its kind states them.
+fn bytes_of(root: &Node, path: &str) -> Option<usize> {
+    let kind = entry(find(root, path).ok()?.node, "kind")?;
+    Kind::read(kind, &mut Vec::new())?.size().bytes()
 }
 
 /// An offset as layouts write it.

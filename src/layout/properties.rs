@@ -279,6 +279,20 @@ fn large_values_in_the_same_place_stop_at_the_limit() {
 }
 
 #[test]
+fn rows_and_checks_beyond_their_limits_are_told() {
+    let told = |fields: &str, seen: &str| {
+        let decoded = limit_told(&hostile(fields), MAX_ROWS + 1);
+        assert!(decoded.findings.iter().any(|f| f.seen.contains(seen)), "{:?}", decoded.findings);
+    };
+    told(r#"(name: "t", kind: Table(of: Int(bits: 8)))"#, "more than 65536 rows of t came out");
+    let check = r#"(name: "c", over: (0, 1), stored: (at: 0, bytes: 1), by: "SUM-8", stored_bytes: Zeroed)"#;
+    told(
+        &format!(r#"(name: "t", kind: Table(rows: 30000, stride: 1, of: [], checks: [{check}]))"#),
+        "more than 20000 checks came out",
+    );
+}
+
+#[test]
 fn a_table_whose_rows_take_no_room_ends() {
     let layout = hostile(r#"(name: "t", kind: Table(of: [(name: "x", when: "0", kind: Int(bits: 8))]))"#);
     assert!(decode(&layout, &Image::raw(vec![1; 1000])).fields.len() < 10);

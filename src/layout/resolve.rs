@@ -231,7 +231,7 @@ impl Names {
         let last = step + 1 == field.steps.len();
         let choice = |slot: usize| matches!(self.items[self.scopes[scope].slots[slot]].inner, Inner::Choice);
         for &slot in slots {
-            if out.targets.len() >= MAX_MEANINGS {
+            if out.targets.len() > MAX_MEANINGS {
                 return;
             }
             let id = self.scopes[scope].slots[slot];
@@ -456,6 +456,14 @@ impl Resolver<'_> {
                     return;
                 }
             }
+        }
+        if found.targets.len() > MAX_MEANINGS {
+            self.problems.push(Problem::new(
+                field.span,
+                format!("the name {} can mean more than {MAX_MEANINGS} fields", field.text),
+                "a field that stands outside the choice, or fewer shapes that have one of this name",
+            ));
+            return;
         }
         for (slots, id) in found.targets {
             let target = self.shortened(around.scope, up, slots);

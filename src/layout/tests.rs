@@ -478,6 +478,27 @@ fn what_means_nothing_in_a_mark_is_told() {
 }
 
 #[test]
+fn what_is_more_than_a_layout_may_hold_is_told_and_never_cut() {
+    let many = |one: &str| vec![one; 65].join(", ");
+    for (fits, wanted) in [
+        (format!("marks: [(at: 0, any: [{}])]", many("\"01\"")), "65 byte strings"),
+        (format!("bytes: [{}], marks: []", many("8")), "65 sizes"),
+        (format!("marks: [{}]", many("(at: 0, hex: \"01\")")), "65 marks"),
+    ] {
+        assert_eq!(problems("", &format!("fits: ({fits})")), [wanted]);
+    }
+    let shapes: String = (0..70).map(|n| format!("{n}: [(name: \"x\", kind: Int(bits: 8))],")).collect();
+    let choice = format!(r#"(name: "v", kind: ByTag(tag: "byte(0)", shapes: {{{shapes}}}))"#);
+    let asks = r#"(name: "y", at: "v.x", kind: Int(bits: 8))"#;
+    let found = problems(&format!("{choice}, {asks}"), "");
+    assert_eq!(found, ["the name v.x can mean more than 64 fields"]);
+    let far = format!("{}0", i128::MAX);
+    let text = text_of(&format!("(name: \"a\", at: {far}, kind: Int(bits: 8))"), "");
+    let told = told(&text, &read(&text).unwrap_err());
+    assert!(told[0].ends_with("expected an offset, a whole number of at most 64 bits"), "{told:?}");
+}
+
+#[test]
 fn every_problem_is_told_at_once_with_its_place() {
     let text = r#"(
     layout: "x", format: 2,

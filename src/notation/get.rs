@@ -50,13 +50,16 @@ where
     let (least, most): (i128, i128) = ((*range.start()).into(), (*range.end()).into());
     let expected = || match most {
         most if least == most => format!("{what}, which can only be {least}"),
+        most if least <= i64::MIN.into() && most >= i64::MAX.into() => {
+            format!("{what}, a whole number of at most 64 bits")
+        }
         most if most >= i128::from(i64::MAX) => format!("{what}, a whole number of at least {least}"),
         most => format!("{what}, a whole number from {least} to {most}"),
     };
     match as_integer(node) {
         Some(value) if least <= value && value <= most => T::try_from(value).ok(),
         _ => {
-            let mut problem = Problem::new(node.span, format!("{} is not fit", node.shown()), expected());
+            let mut problem = Problem::unfit(node, expected());
             if let NodeValue::Text(text) = &node.value
                 && digits(text).is_some()
             {
@@ -77,7 +80,7 @@ pub fn one_of<T: TryFrom<i128> + PartialEq>(
 ) -> Option<T> {
     let found = as_integer(node).and_then(|n| T::try_from(n).ok()).filter(|n| numbers.contains(n));
     if found.is_none() {
-        problems.push(Problem::new(node.span, format!("{} is not fit", node.shown()), expected));
+        problems.push(Problem::unfit(node, expected));
     }
     found
 }
@@ -89,11 +92,7 @@ pub fn unsigned(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<
         _ => None,
     };
     if value.is_none() {
-        problems.push(Problem::new(
-            node.span,
-            format!("{} is not fit", node.shown()),
-            format!("{what}, a whole number of at least 0"),
-        ));
+        problems.push(Problem::unfit(node, format!("{what}, a whole number of at least 0")));
     }
     value
 }

@@ -157,6 +157,12 @@ impl Problem {
         Problem { span, what: what.into(), expected: expected.into(), fix: None }
     }
 
+    /// A value that does not suit its place.
+    #[must_use]
+    pub fn unfit(node: &Node, expected: impl Into<String>) -> Self {
+        Problem::new(node.span, format!("{} is not fit", node.shown()), expected)
+    }
+
     /// The same problem with a likely fix.
     #[must_use]
     pub fn fix(mut self, fix: impl Into<String>) -> Self {

@@ -173,11 +173,7 @@ fn number(
     entries.or(name, default, |node| {
         let value = get::real(node, "a number", problems)?;
         if value <= least || value > 1e12 {
-            problems.push(Problem::new(
-                node.span,
-                format!("{} is not fit", node.shown()),
-                format!("a number above {least}, at most 1e12"),
-            ));
+            problems.push(Problem::unfit(node, format!("a number above {least}, at most 1e12")));
             return None;
         }
         Some(value)

@@ -189,9 +189,8 @@ pub fn exact(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Dec
         _ => None,
     };
     if found.is_none() {
-        problems.push(Problem::new(
-            node.span,
-            format!("{} is not fit", node.shown()),
+        problems.push(Problem::unfit(
+            node,
             format!("{what}: a number such as 0.1, or a fraction with finite places such as \"1/256\""),
         ));
     }

@@ -282,9 +282,8 @@ fn unit(node: &crate::notation::Node, code: Code, what: &str, problems: &mut Vec
     };
     let found = found.filter(|&u| u <= most);
     if found.is_none() {
-        problems.push(Problem::new(
-            node.span,
-            format!("{} is not fit", node.shown()),
+        problems.push(Problem::unfit(
+            node,
             format!("{what}: one character in quotes, or a number from 0 to {most}"),
         ));
     }

@@ -16,6 +16,9 @@ impl Run<'_> {
     pub(super) fn checks(&mut self) -> Vec<Check> {
         let mut due = std::mem::take(&mut self.due);
         due.sort_by_key(|(frame, check)| (*frame, *check));
+        if due.len() > MAX_CHECKS {
+            self.tell_limit(format!("more than {MAX_CHECKS} checks came out"), "checks");
+        }
         let mut checks = Vec::with_capacity(due.len().min(MAX_CHECKS));
         for (frame, index) in due.into_iter().take(MAX_CHECKS) {
             let spec = &self.model.scopes[self.frames[frame].scope].checks[index];

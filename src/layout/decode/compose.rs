@@ -278,6 +278,12 @@ impl Run<'_> {
             }
             at = next;
         }
+        if wanted.is_none() && row == MAX_ROWS && at < room.limit {
+            self.tell_limit(
+                format!("more than {MAX_ROWS} rows of {} came out", self.fields[index].path),
+                "rows",
+            );
+        }
         self.close(frame, id, index, &room, room.end.unwrap_or(at));
         if let Some(why) = wrong {
             self.tell_rows(index, why);

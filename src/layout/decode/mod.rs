@@ -196,17 +196,24 @@ impl<'a> Run<'a> {
             } else {
                 format!("more than {MAX_FIELDS} fields came out")
             };
-            self.findings.push(Finding::new(
-                Weight::Doubt,
-                Code::LimitReached,
-                seen,
-                "the layout asks for more than an image of this size can mean; the fields after this are left out",
-                "look at the row counts and sizes that the layout takes from the image, or name another layout with --layout",
-            ));
+            self.tell_limit(seen, "fields");
             return false;
         }
         self.work -= n;
         true
+    }
+
+    /// Tells that a limit was reached, and what is left out after it.
+    fn tell_limit(&mut self, seen: String, left_out: &str) {
+        self.findings.push(Finding::new(
+            Weight::Doubt,
+            Code::LimitReached,
+            seen,
+            format!(
+                "the layout asks for more than an image of this size can mean; the {left_out} after this are left out"
+            ),
+            "look at the row counts and sizes that the layout takes from the image, or name another layout with --layout",
+        ));
     }
 
     /// Puts a row into the tree.

@@ -39,7 +39,11 @@ impl Reader {
         let marks = entries.required("marks", &mut self.problems);
         entries.finish(&mut self.problems);
         let mut alternative = Alternative { span: node.span, ..Alternative::default() };
-        for node in bytes.map(get::one_or_more).unwrap_or_default() {
+        let sizes = bytes.map(get::one_or_more).unwrap_or_default();
+        if !self.is_short(node, sizes.len(), MAX_MARKS, "sizes") {
+            return None;
+        }
+        for node in sizes {
             alternative.sizes.extend(self.sizes(node));
         }
         let list = marks.and_then(|n| get::list(n, "marks", &mut self.problems))?;
@@ -107,7 +111,7 @@ impl Reader {
         match (at, strings, sealed, holds) {
             (Some(at), 1, None, None) if bits.is_none() => {
                 let at = get::size(at, "the offset of the mark", problems)?;
-                let any = strings_of(hex, any, text, problems)?;
+                let any = self.strings(hex, any, text)?;
                 let len = any.first().map_or(0, Vec::len);
                 let mask = mask.and_then(|n| get::hex(n, "a mask", &mut self.problems));
                 let uneven =
@@ -140,21 +144,27 @@ impl Reader {
             }
         }
     }
-}
 
-/// The byte strings of a mark: one in hexadecimal, several of which any will do, or one as text.
-fn strings_of(
-    hex: Option<&Node>,
-    any: Option<&Node>,
-    text: Option<&Node>,
-    problems: &mut Vec<Problem>,
-) -> Option<Vec<Vec<u8>>> {
-    if let Some(text) = text {
-        return Some(vec![get::text(text, "a mark", problems)?.as_bytes().to_vec()]);
+    /// The byte strings of a mark: one in hexadecimal, several of which any will do, or one as text.
+    fn strings(
+        &mut self,
+        hex: Option<&Node>,
+        any: Option<&Node>,
+        text: Option<&Node>,
+    ) -> Option<Vec<Vec<u8>>> {
+        let problems = &mut self.problems;
+        if let Some(text) = text {
+            return Some(vec![get::text(text, "a mark", problems)?.as_bytes().to_vec()]);
+        }
+        let nodes = match any {
+            Some(any) => get::list(any, "byte strings of which any will do", problems)?,
+            None => std::slice::from_ref(hex?),
+        };
+        if let Some(any) = any
+            && !self.is_short(any, nodes.len(), MAX_MARKS, "byte strings")
+        {
+            return None;
+        }
+        nodes.iter().map(|node| get::hex(node, "a mark", &mut self.problems)).collect()
     }
-    let nodes = match any {
-        Some(any) => get::list(any, "byte strings of which any will do", problems)?,
-        None => std::slice::from_ref(hex?),
-    };
-    nodes.iter().take(MAX_MARKS).map(|node| get::hex(node, "a mark", problems)).collect()
 }

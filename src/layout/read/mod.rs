@@ -177,9 +177,8 @@ impl Reader {
                 }
             }
             _ => {
-                self.problems.push(Problem::new(
-                    node.span,
-                    format!("{} is not fit", node.shown()),
+                self.problems.push(Problem::unfit(
+                    node,
                     format!("{what}: a number, or an expression in quotes such as \"4 * count + 1\""),
                 ));
                 None
