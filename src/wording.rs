@@ -1,5 +1,7 @@
 //! Words for sentences: addresses, counts, lists, bytes. The one place that says how they are written.
 
+use std::fmt::Write as _;
+
 /// `0x0040`: at least four digits.
 #[must_use]
 pub fn address(address: u64) -> String {
@@ -48,7 +50,10 @@ pub fn hex(bytes: &[u8]) -> String {
 /// `4B4431`, for programs.
 #[must_use]
 pub fn hex_plain(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02X}")).collect()
+    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, b| {
+        let _ = write!(text, "{b:02X}");
+        text
+    })
 }
 
 /// `4B 44 31 … (16 bytes)`: at most `most` bytes are written out.

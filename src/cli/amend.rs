@@ -15,7 +15,8 @@ use crate::layout::{self, Role};
 use crate::notation::get::hex_bytes;
 use crate::report::amend::{self as report, Written};
 use crate::report::audit::{Audited, sentence};
-use crate::report::sides::{Extent, Side};
+use crate::report::paint::Extent;
+use crate::report::sides::Side;
 use crate::report::text;
 use crate::store::{self, Opened, Sha256};
 

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::image::Image;
 use crate::layout::{self, Layout};
 use crate::report::audit::{self as report, Audited};
-use crate::report::sides::Extent;
+use crate::report::paint::Extent;
 
 /// What `audit` is told.
 #[derive(Debug, clap::Args)]

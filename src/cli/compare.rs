@@ -13,7 +13,7 @@ use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::layout::{self, Decoded, Field, Layout, Role, Shape};
 use crate::report::compare::{Compared, Pair};
-use crate::report::sides::Extent;
+use crate::report::paint::Extent;
 use crate::report::{picture, text};
 use crate::store::Opened;
 

@@ -10,9 +10,10 @@ use super::{Console, Outcome, batch};
 use crate::error::Error;
 use crate::finding::Weight;
 use crate::layout::{self, Decoded, Field, Shape};
-use crate::report::decoded::Detail;
+use crate::report::paint::Extent;
 use crate::report::picture::{self, Contents};
 use crate::report::show::Shown;
+use crate::report::sides::Side;
 use crate::report::text;
 use crate::store;
 
@@ -88,16 +89,18 @@ fn show_one(
     }
     args.layout.names().with("IMAGE", path).fill(&mut findings);
     let shown = Shown {
-        path: text::Name::of(path),
-        format: opened.format,
-        image,
-        sha256: store::Sha256::of(image.bytes()).to_string(),
+        image: Side {
+            path: text::Name::of(path),
+            format: opened.format,
+            image,
+            sha256: Some(store::Sha256::of(image.bytes()).to_string()),
+        },
         layout: chosen.map(|c| sides::taken(c, &why)),
         decoded: &decoded,
         findings: &findings,
     };
     console.judged(Some(shown.verdict()), &findings, image.base());
-    console.hears(|out, paint| shown.write(out, paint, Detail::Folded))?;
+    console.hears(|out, paint| shown.write(out, paint, Extent::Short))?;
     let wanted = wanted_fields(&decoded, &args.fields)?;
     args.picture.write(|| {
         let contents = shown.layout.as_ref().map(|taken| Contents::Layout(taken, &decoded));
@@ -107,8 +110,7 @@ fn show_one(
         (true, []) => shown.json(None).print(console.out, console.lines)?,
         (true, some) => shown.json(Some(some)).print(console.out, console.lines)?,
         (false, []) => {
-            let detail = if args.all || console.paint.whole { Detail::All } else { Detail::Folded };
-            shown.write(console.out, console.paint, detail)?;
+            shown.write(console.out, console.paint, Extent::of(args.all, console.paint))?;
         }
         (false, some) => shown.write_chosen(console.out, console.paint, some, console.lines)?,
     }

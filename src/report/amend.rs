@@ -4,8 +4,8 @@ use std::io::{self, Write};
 
 use super::audit::{AmendedJson, Audited, write_ruling};
 use super::head::write_proof;
-use super::paint::{Paint, Tone};
-use super::sides::{self, Extent};
+use super::paint::{Extent, Paint, Tone};
+use super::sides;
 use super::table::{Cell, Table};
 use super::text;
 use crate::compare::audit::Ruling;

@@ -6,11 +6,9 @@ use serde::Serialize;
 
 use super::head::{write_opening, write_proof};
 use super::json::Report;
-use super::paint::{Paint, Tone};
+use super::paint::{Extent, Paint, Tone};
 use super::show::Taken;
-use super::sides::{
-    self, ChangeJson, CheckPairJson, Extent, FieldChangeJson, LayoutJson, Side, SideJson, TotalJson,
-};
+use super::sides::{self, ChangeJson, CheckPairJson, FieldChangeJson, LayoutJson, Side, SideJson, TotalJson};
 use super::table::{Cell, Table};
 use super::{finding, text};
 use crate::compare::audit::{Audit, Judged, Ruling};

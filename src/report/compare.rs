@@ -4,13 +4,11 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::head::write_opening;
+use super::head::{write_left, write_opening};
 use super::json::{self, Report};
-use super::paint::{Paint, Tone};
+use super::paint::{Extent, Paint, Tone};
 use super::show::Taken;
-use super::sides::{
-    self, ChangeJson, CheckPairJson, Extent, FieldChangeJson, LayoutJson, Side, SideJson, TotalJson,
-};
+use super::sides::{self, ChangeJson, CheckPairJson, FieldChangeJson, LayoutJson, Side, SideJson, TotalJson};
 use super::table::{Cell, Table};
 use super::text;
 use crate::compare::align::{Alignment, Step};
@@ -185,7 +183,7 @@ impl Compared<'_> {
             ]);
         }
         table.write(out, paint)?;
-        extent.write_left(out, paint, stretches.len(), "more place")
+        write_left(out, paint, extent, stretches.len(), "more place")
     }
 
     /// Prints the JSON object.
@@ -265,7 +263,7 @@ fn write_alignment(
         ]);
     }
     table.write(out, paint)?;
-    extent.write_left(out, paint, alignment.steps.len(), "more row")
+    write_left(out, paint, extent, alignment.steps.len(), "more row")
 }
 
 /// What `compare --json` adds to the common keys.

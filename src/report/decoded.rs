@@ -5,22 +5,11 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::json;
-use super::paint::{Paint, Tone};
+use super::paint::{Extent, Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
 use crate::check::Seal;
 use crate::layout::{Check, Decoded, Field, FieldState, Role, Shape};
-
-/// Which fields a table shows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Detail {
-    /// What a person looks for: neighbouring rows at rest in one line, long tables cut short, long values cut,
-    /// no filler.
-    #[default]
-    Folded,
-    /// Every field.
-    All,
-}
 
 /// Rows of a long table that are shown before the rest is told in one line.
 const FIRST_ROWS: usize = 4;
@@ -41,7 +30,7 @@ pub fn write_fields(
     paint: Paint,
     decoded: &Decoded,
     base: u64,
-    detail: Detail,
+    extent: Extent,
 ) -> io::Result<()> {
     let mut table = Table::new(&["at", "field", "value", "role", "state"]);
     let fields = &decoded.fields;
@@ -50,16 +39,16 @@ pub fn write_fields(
         paint.width.saturating_sub(names.max().unwrap_or(0) + OTHER_COLUMNS).max(LEAST_VALUE_COLUMNS);
     let mut at = 0;
     while let Some(field) = fields.get(at) {
-        let folded = if detail == Detail::Folded { fold(fields, at) } else { None };
+        let folded = if extent == Extent::Short { fold(fields, at) } else { None };
         if let Some(fold) = folded {
             table.row(fold.cells(fields, base));
             at = fold.end;
             continue;
         }
-        let hidden = detail == Detail::Folded && is_quiet_filler(field);
+        let hidden = extent == Extent::Short && is_quiet_filler(field);
         if !hidden {
             let mut cells = cells(field, base);
-            if detail == Detail::Folded {
+            if extent == Extent::Short {
                 cells[2] = text::cut(&value(field), value_columns).as_ref().into();
             }
             table.row(cells);

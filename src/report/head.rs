@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::paint::{Paint, Tone};
+use super::paint::{Extent, Paint, Tone};
 use super::table::Table;
 use super::text;
 
@@ -72,6 +72,23 @@ pub(super) fn write_next(out: &mut dyn Write, paint: Paint, next: Option<&str>) 
     match next.starts_with("readproof ") {
         true => writeln!(out, "{}     {}", paint.tone(Tone::Strong, "next"), text::clean(next)),
         false => write_labelled(out, paint, Tone::Strong, "next", next),
+    }
+}
+
+/// Says how many rows of `all` were not printed.
+pub(super) fn write_left(
+    out: &mut dyn Write,
+    paint: Paint,
+    extent: Extent,
+    all: usize,
+    noun: &str,
+) -> io::Result<()> {
+    match all.saturating_sub(extent.rows()) {
+        0 => Ok(()),
+        left => {
+            let left = format!("… {}; --all prints them", text::count(left, noun));
+            writeln!(out, "{}", paint.tone(Tone::Quiet, &left))
+        }
     }
 }
 

@@ -27,6 +27,33 @@ impl Default for Paint {
     }
 }
 
+/// How much is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Extent {
+    /// What a person looks for: what is at rest or goes to rest together in one row, long tables cut with what is left,
+    /// long values cut, no filler.
+    #[default]
+    Short,
+    /// Everything.
+    All,
+}
+
+impl Extent {
+    /// Everything where that was asked for, by an option of the command or for everything.
+    #[must_use]
+    pub const fn of(all: bool, paint: Paint) -> Self {
+        if all || paint.whole { Extent::All } else { Extent::Short }
+    }
+
+    /// Rows of a table that are printed at most.
+    pub(super) const fn rows(self) -> usize {
+        match self {
+            Extent::Short => 40,
+            Extent::All => usize::MAX,
+        }
+    }
+}
+
 /// What a piece of text is, which decides how it looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Tone {

@@ -4,27 +4,20 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::decoded::{self, CheckJson, Detail, FieldJson};
+use super::decoded::{self, CheckJson, FieldJson};
 use super::head::{write_labelled, write_opening};
 use super::json::Report;
-use super::paint::{Paint, Tone};
-use super::sides;
+use super::paint::{Extent, Paint, Tone};
+use super::sides::{self, Side, SideJson};
 use super::{finding, text};
 use crate::check::Seal;
 use crate::finding::{Finding, Verdict};
-use crate::image::{Format, Image};
 use crate::layout::{Decoded, Field, FieldState, Layout, Shape};
 
 /// An image by its layout, as far as one was found.
 pub struct Shown<'a> {
-    /// The image's file, or `-`.
-    pub path: text::Name,
-    /// How its bytes were written.
-    pub format: Format,
-    /// The image.
-    pub image: &'a Image,
-    /// The digest of its bytes.
-    pub sha256: String,
+    /// The image, with the digest of its bytes.
+    pub image: Side<'a>,
     /// The layout, the name it goes by, its file when it has one, and why it was taken.
     pub layout: Option<Taken<'a>>,
     /// What the layout says.
@@ -84,14 +77,14 @@ impl Shown<'_> {
     ///
     /// # Errors
     /// When `out` cannot be written.
-    pub fn write(&self, out: &mut dyn Write, paint: Paint, detail: Detail) -> io::Result<()> {
-        let (verdict, base) = (self.verdict(), self.image.base());
+    pub fn write(&self, out: &mut dyn Write, paint: Paint, extent: Extent) -> io::Result<()> {
+        let (verdict, base) = (self.verdict(), self.image.image.base());
         let word = verdict.word();
         write_opening(out, paint, verdict, word, &format!("{word}: {}.", self.sentence()))?;
         self.write_head(out, paint)?;
         if !self.decoded.fields.is_empty() {
             writeln!(out)?;
-            decoded::write_fields(out, paint, self.decoded, base, detail)?;
+            decoded::write_fields(out, paint, self.decoded, base, extent)?;
         }
         if !self.decoded.checks.is_empty() {
             writeln!(out)?;
@@ -105,10 +98,17 @@ impl Shown<'_> {
     }
 
     fn write_head(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
-        let bytes = text::count(self.image.len(), "byte");
+        let bytes = text::count(self.image.image.len(), "byte");
         let mut lines = vec![
-            ("image", format!("{}, {bytes}, {}", text::clean(text::named(&self.path)), self.format.name())),
-            ("sha-256", self.sha256.clone()),
+            (
+                "image",
+                format!(
+                    "{}, {bytes}, {}",
+                    text::clean(text::named(&self.image.path)),
+                    self.image.format.name()
+                ),
+            ),
+            ("sha-256", self.image.sha256.clone().unwrap_or_default()),
         ];
         if let Some(taken) = &self.layout {
             let place = taken.path.as_deref().unwrap_or(taken.name);
@@ -135,9 +135,9 @@ impl Shown<'_> {
         of_several: bool,
     ) -> io::Result<()> {
         if of_several {
-            write_labelled(out, paint, Tone::Quiet, "image", text::named(&self.path))?;
+            write_labelled(out, paint, Tone::Quiet, "image", text::named(&self.image.path))?;
         }
-        decoded::write_chosen(out, paint, chosen, self.image.base())?;
+        decoded::write_chosen(out, paint, chosen, self.image.image.base())?;
         for field in chosen {
             if let FieldState::Odd(why) = &field.state {
                 write_labelled(out, paint, Tone::Doubt, "odd", &format!("{}: {why}", field.path))?;
@@ -156,34 +156,19 @@ impl Shown<'_> {
     #[must_use]
     pub fn json(&self, chosen: Option<&[&Field]>) -> Report<ShownJson> {
         let body = ShownJson {
-            image: ImageJson {
-                name: self.path.clone(),
-                bytes: self.image.len(),
-                sha256: self.sha256.clone(),
-                format: self.format.word(),
-            },
+            image: SideJson::new(&self.image),
             layout: self.layout.as_ref().map(|taken| LayoutJson {
                 layout: sides::LayoutJson::new(taken),
                 cautions: taken.layout.cautions.clone(),
             }),
             fields: match chosen {
-                Some(fields) => fields.iter().map(|f| FieldJson::new(f, self.image)).collect(),
-                None => decoded::fields_json(self.decoded, self.image),
+                Some(fields) => fields.iter().map(|f| FieldJson::new(f, self.image.image)).collect(),
+                None => decoded::fields_json(self.decoded, self.image.image),
             },
-            checks: decoded::checks_json(self.decoded, self.image.base()),
+            checks: decoded::checks_json(self.decoded, self.image.image.base()),
         };
-        Report::new("show", Some(self.verdict()), self.findings, self.image.base(), body)
+        Report::new("show", Some(self.verdict()), self.findings, self.image.image.base(), body)
     }
-}
-
-/// The image in JSON.
-#[derive(Debug, Serialize)]
-pub struct ImageJson {
-    #[serde(flatten)]
-    name: text::Name,
-    bytes: usize,
-    sha256: String,
-    format: &'static str,
 }
 
 /// The layout in JSON.
@@ -197,7 +182,7 @@ pub struct LayoutJson {
 /// What `show --json` adds to the common keys.
 #[derive(Debug, Serialize)]
 pub struct ShownJson {
-    image: ImageJson,
+    image: SideJson,
     layout: Option<LayoutJson>,
     fields: Vec<FieldJson>,
     checks: Vec<CheckJson>,

@@ -5,7 +5,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::decoded::{CheckJson, value, value_json};
-use super::paint::{Paint, Tone};
+use super::head::write_left;
+use super::paint::{Extent, Paint, Tone};
 use super::show::Taken;
 use super::table::{Cell, Table};
 use super::text;
@@ -31,49 +32,6 @@ const VALUE_COLUMNS: usize = 24;
 
 /// Bytes that are written out of each change.
 const HEX_BYTES: usize = 6;
-
-/// How much is printed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Extent {
-    /// What goes to rest together in one row, long tables cut with what is left.
-    #[default]
-    Short,
-    /// Every row.
-    All,
-}
-
-impl Extent {
-    /// Every row where that was asked for, by an option of the command or for everything.
-    #[must_use]
-    pub const fn of(all: bool, paint: Paint) -> Self {
-        if all || paint.whole { Extent::All } else { Extent::Short }
-    }
-
-    /// Rows of a table that are printed at most.
-    pub(super) const fn rows(self) -> usize {
-        match self {
-            Extent::Short => 40,
-            Extent::All => usize::MAX,
-        }
-    }
-
-    /// Says how many rows of `all` were not printed.
-    pub(super) fn write_left(
-        self,
-        out: &mut dyn Write,
-        paint: Paint,
-        all: usize,
-        noun: &str,
-    ) -> io::Result<()> {
-        match all.saturating_sub(self.rows()) {
-            0 => Ok(()),
-            left => {
-                let left = format!("… {}; --all prints them", text::count(left, noun));
-                writeln!(out, "{}", paint.tone(Tone::Quiet, &left))
-            }
-        }
-    }
-}
 
 /// Prints which images are compared, and by which layout.
 ///
@@ -222,11 +180,11 @@ pub fn write_changes(
     let mut table = Table::new(&["at", "bytes", "before", "after", "field"]).right(1);
     for change in changes.iter().take(extent.rows()) {
         let hex = |image: &Image| {
-            text::hex_short(change.span.of_bytes(image.bytes()).unwrap_or_default(), HEX_BYTES)
-        };
-        let hex = |image: &Image| match change.span.len() > HEX_BYTES {
-            true => hex(image).split(" (").next().unwrap_or_default().to_owned(),
-            false => hex(image),
+            let bytes = change.span.of_bytes(image.bytes()).unwrap_or_default();
+            match bytes.get(..HEX_BYTES) {
+                Some(head) if head.len() < bytes.len() => format!("{} …", text::hex(head)),
+                _ => text::hex(bytes),
+            }
         };
         table.row([
             text::address(before.address(change.span.start)),
@@ -237,7 +195,7 @@ pub fn write_changes(
         ]);
     }
     table.write(out, paint)?;
-    extent.write_left(out, paint, changes.len(), "more place")
+    write_left(out, paint, extent, changes.len(), "more place")
 }
 
 /// Prints how much changed in each role.

@@ -165,13 +165,7 @@ impl Proven<'_> {
         for line in text::wrap(&format!("{}.", text::clean(&proof.sentence)), paint.width) {
             writeln!(out, "{}", paint.tone(proof.verdict, &line))?;
         }
-        write_labelled(
-            out,
-            paint,
-            Tone::Quiet,
-            "read back",
-            &format!(" {}", of_read(&self.readback, paint)),
-        )?;
+        write_labelled(out, paint, Tone::Quiet, "read back", &of_read(&self.readback, paint))?;
         write_labelled(out, paint, Tone::Quiet, "approved", &of_read(&self.approved, paint))?;
         for (i, span) in proof.differing.iter().enumerate() {
             if i == PLACES_SHOWN && !paint.whole {
