@@ -153,10 +153,7 @@ pub fn accept(path: &Path, now: &Identity) {
 /// # Errors
 /// As for that.
 pub fn still_there_at(path: &Path) -> Result<(), Error> {
-    match maps().open.iter().filter(|m| m.path == path).find_map(Mapped::problem) {
-        None => Ok(()),
-        Some(problem) => Err(problem),
-    }
+    maps().open.iter().filter(|m| m.path == path).find_map(Mapped::problem).map_or(Ok(()), Err)
 }
 
 /// Nothing when every large file that this process has mapped was there, and the same, as long as it was used. A
@@ -166,8 +163,5 @@ pub fn still_there_at(path: &Path) -> Result<(), Error> {
 /// A file that was cut, replaced or written to, or could not be read; for one that is closed, once.
 pub fn still_there() -> Result<(), Error> {
     let mut maps = maps();
-    match maps.lost.pop().or_else(|| maps.open.iter().find_map(Mapped::problem)) {
-        None => Ok(()),
-        Some(problem) => Err(problem),
-    }
+    maps.lost.pop().or_else(|| maps.open.iter().find_map(Mapped::problem)).map_or(Ok(()), Err)
 }

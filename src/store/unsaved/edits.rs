@@ -12,9 +12,17 @@ use crate::edit::{Change, Done, Edit, Turn};
 /// Bytes before what a frame holds.
 const HEAD: usize = 8;
 
+const TURNS: [Turn; 4] = [Turn::Made, Turn::Joined, Turn::TakenBack, Turn::MadeAgain];
+
 /// How a turn is written.
-const TURNS: [(u8, Turn); 4] =
-    [(1, Turn::Made), (2, Turn::Joined), (3, Turn::TakenBack), (4, Turn::MadeAgain)];
+const fn byte(turn: Turn) -> u8 {
+    match turn {
+        Turn::Made => 1,
+        Turn::Joined => 2,
+        Turn::TakenBack => 3,
+        Turn::MadeAgain => 4,
+    }
+}
 
 /// One step that was read.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,7 +45,7 @@ pub struct Steps {
 /// The frame with this number, counted from 0, for what was done `at` that many seconds since 1970.
 pub(super) fn frame(number: u64, at: i64, done: &Done) -> Vec<u8> {
     let mut inside = at.to_le_bytes().to_vec();
-    inside.extend(TURNS.iter().find(|(_, turn)| *turn == done.turn).map(|(byte, _)| *byte));
+    inside.push(byte(done.turn));
     put(&mut inside, done.change.label.as_bytes());
     for edit in &done.change.edits {
         inside.extend((edit.at as u64).to_le_bytes());
@@ -72,8 +80,8 @@ fn first(number: u64, bytes: &[u8]) -> Option<(Step, &[u8])> {
     }
     let mut inside = inside;
     let at = i64::from_le_bytes(*take(&mut inside)?);
-    let [byte] = *take::<1>(&mut inside)?;
-    let turn = TURNS.iter().find(|(b, _)| *b == byte)?.1;
+    let [written] = *take::<1>(&mut inside)?;
+    let turn = TURNS.into_iter().find(|&turn| byte(turn) == written)?;
     let label = String::from_utf8(take_bytes(&mut inside)?.to_vec()).ok()?;
     let mut edits = Vec::new();
     while !inside.is_empty() {
@@ -136,7 +144,7 @@ mod tests {
         });
         let edits = prop::collection::vec(edit, 0..4);
         (prop::sample::select(&TURNS[..]), "\\PC{0,9}", edits)
-            .prop_map(|((_, turn), label, edits)| Done { turn, change: Change { label, edits } })
+            .prop_map(|(turn, label, edits)| Done { turn, change: Change { label, edits } })
     }
 
     proptest! {
