@@ -143,8 +143,8 @@ fn across(
     if opened.iter().any(|o| o.image.base() != base) {
         return (None, units);
     }
-    let images: Vec<(&[u8], usize)> =
-        opened.iter().zip(&units).map(|(o, unit)| (o.image.bytes(), number(unit))).collect();
+    let images: Vec<(&Image, usize)> =
+        opened.iter().zip(&units).map(|(o, unit)| (&o.image, number(unit))).collect();
     (Some(summary(&images)), units)
 }
 

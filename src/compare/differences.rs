@@ -136,12 +136,13 @@ impl Differences {
     }
 }
 
-fn mapped(image: &Image) -> Vec<Span> {
+/// The stretches that an image has bytes in.
+pub(super) fn mapped(image: &Image) -> Vec<Span> {
     image.segments().map(|(span, _)| span).collect()
 }
 
 /// What two sorted lists of spans share.
-fn common(a: &[Span], b: &[Span]) -> Vec<Span> {
+pub(super) fn common(a: &[Span], b: &[Span]) -> Vec<Span> {
     let (mut i, mut j, mut shared) = (0, 0, Vec::new());
     while let (Some(x), Some(y)) = (a.get(i), b.get(j)) {
         shared.extend(x.intersection(*y));

@@ -1,7 +1,9 @@
 //! More than two images side by side: which bytes are the same in all, which tell units apart, which are not to be
 //! trusted. What they mean where no layout is known is asked by `survey::many`.
 
+use super::differences::{common, mapped};
 use super::runs::differing;
+use crate::image::Image;
 use crate::span::Span;
 
 /// What the bytes of one place are across images.
@@ -60,30 +62,43 @@ impl Summary {
 
 /// Sums up `images` offset by offset. Each comes with the unit that it is a read of; reads of one unit must agree.
 #[must_use]
-pub fn summary(images: &[(&[u8], usize)]) -> Summary {
-    let Some(&(base, _)) = images.first() else { return Summary::default() };
-    let common_bytes = images.iter().map(|(bytes, _)| bytes.len()).min().unwrap_or(0);
+pub fn summary(images: &[(&Image, usize)]) -> Summary {
+    let known = images.iter().map(|(image, _)| mapped(image)).reduce(|a, b| common(&a, &b));
+    let known = known.unwrap_or_default();
+    let images: Vec<(&[u8], usize)> = images.iter().map(|(image, unit)| (image.bytes(), *unit)).collect();
+    let cut = |stretch: Stretch| {
+        let parts = common(&[stretch.span], &known);
+        parts.into_iter().map(move |span| Stretch { span, ..stretch })
+    };
+    Summary {
+        stretches: stretches(&images).into_iter().flat_map(cut).collect(),
+        common_bytes: known.iter().map(|s| s.len()).sum(),
+    }
+}
+
+/// What the bytes are across images, as far as the shortest goes.
+fn stretches(images: &[(&[u8], usize)]) -> Vec<Stretch> {
+    let mut stretches = Vec::new();
+    let Some(&(base, _)) = images.first() else { return stretches };
+    let shortest = images.iter().map(|(bytes, _)| bytes.len()).min().unwrap_or(0);
     let mut spans: Vec<Span> = Vec::new();
     for (bytes, _) in images.iter().skip(1) {
         spans.extend(
-            differing(base, bytes).into_iter().filter_map(|s| s.intersection(Span::new(0, common_bytes))),
+            differing(base, bytes).into_iter().filter_map(|s| s.intersection(Span::new(0, shortest))),
         );
     }
     spans.sort_unstable();
-    let mut summary = Summary { stretches: Vec::new(), common_bytes };
     let mut done = 0;
     for span in spans {
         let from = span.start.max(done);
-        if span.start > done {
-            push(&mut summary.stretches, Span::new(done, span.start), Stability::Same);
-        }
+        push(&mut stretches, Span::new(done, span.start), Stability::Same);
         for at in from..span.end {
-            push(&mut summary.stretches, Span::of(at, 1), stability(images, at));
+            push(&mut stretches, Span::of(at, 1), stability(images, at));
         }
         done = done.max(span.end);
     }
-    push(&mut summary.stretches, Span::new(done, common_bytes), Stability::Same);
-    summary
+    push(&mut stretches, Span::new(done, shortest), Stability::Same);
+    stretches
 }
 
 fn push(stretches: &mut Vec<Stretch>, span: Span, stability: Stability) {
@@ -121,6 +136,7 @@ mod tests {
     #[test]
     fn bytes_are_told_apart_by_whether_reads_of_one_unit_agree() {
         let (a1, a2, b) = ([1, 2, 3, 4, 9], [1, 2, 7, 4, 9], [1, 5, 3, 6, 9]);
+        let [a1, a2, b] = [a1, a2, b].map(|bytes| Image::raw(bytes.to_vec()));
         let summary = summary(&[(&a1, 0), (&a2, 0), (&b, 1)]);
         assert_eq!(
             summary.stretches,
@@ -135,13 +151,22 @@ mod tests {
         assert_eq!(summary.bytes(Stability::UnitSpecific), 2);
     }
 
+    #[test]
+    fn what_is_in_the_gap_of_an_image_is_not_the_same_in_all() {
+        let whole = Image::raw(vec![1, 0xFF, 0xFF, 4]);
+        let cut = Image::with_gaps(0, vec![1, 0xFF, 0xFF, 4], vec![Span::new(1, 3)]);
+        let summary = summary(&[(&whole, 0), (&cut, 1)]);
+        assert_eq!(summary.stretches, [stretch(0, 1, Stability::Same), stretch(3, 4, Stability::Same)]);
+        assert_eq!((summary.common_bytes, summary.bytes(Stability::Same)), (2, 2));
+    }
+
     proptest! {
         #[test]
         fn each_byte_is_judged_as_by_comparing_all_pairs(
             images in proptest::collection::vec((proptest::collection::vec(0u8..2, 0..12), 0usize..3), 1..6),
         ) {
-            let borrowed: Vec<(&[u8], usize)> = images.iter().map(|(b, u)| (b.as_slice(), *u)).collect();
-            let got = summary(&borrowed);
+            let raw: Vec<(Image, usize)> = images.iter().map(|(b, u)| (Image::raw(b.clone()), *u)).collect();
+            let got = summary(&raw.iter().map(|(image, unit)| (image, *unit)).collect::<Vec<_>>());
             let common = images.iter().map(|(b, _)| b.len()).min().unwrap();
             prop_assert_eq!(got.common_bytes, common);
             let mut at = 0;
