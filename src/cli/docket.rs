@@ -10,6 +10,7 @@ use crate::error::Error;
 use crate::finding::{Code, Finding, Weight, argument};
 use crate::report::docket::{Shown, State};
 use crate::report::docket_page::{self, Contents};
+use crate::report::paint::Paint;
 use crate::report::text;
 use crate::skyline::Skyline;
 use crate::store::{self, DocketFile, Kept};
@@ -216,12 +217,12 @@ fn of_image(docket: &Path, image: &ImageRecord, kept: &Kept) -> Option<Finding> 
             Weight::Fault,
             Code::RecordDiffers,
             format!(
-                "{} ({}) now has {bytes} bytes and the digest {}…; recorded were {} and {}…",
+                "{} ({}) now has {bytes} bytes and the digest {}; recorded were {} and {}",
                 image.path,
                 image.role,
-                start(sha256),
+                text::digest(sha256, Paint::default()),
                 image.bytes,
-                start(&image.sha256)
+                text::digest(&image.sha256, Paint::default())
             ),
             "somebody wrote over the file, or another file took its name",
             format!("find the file with the recorded digest before anything is concluded from this one; `readproof docket report {} --json` has all of it", text::shell(docket)),
@@ -234,11 +235,6 @@ fn of_image(docket: &Path, image: &ImageRecord, kept: &Kept) -> Option<Finding> 
             format!("put it back where the docket says, or keep where it is now with `readproof docket image {} FOUND --as {}`", text::shell(docket), argument(&image.role)),
         )),
     }
-}
-
-/// The first digits of a digest.
-fn start(sha256: &str) -> String {
-    sha256.chars().take(16).collect()
 }
 
 fn tell(

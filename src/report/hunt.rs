@@ -47,6 +47,13 @@ fn order(way: &Way) -> &'static str {
     }
 }
 
+fn write_wrapped(out: &mut dyn Write, paint: Paint, remarks: &[String]) -> io::Result<()> {
+    for line in remarks.iter().flat_map(|remark| text::wrap(&text::clean(remark), paint.width)) {
+        writeln!(out, "{line}")?;
+    }
+    Ok(())
+}
+
 impl Hunted<'_> {
     /// Prints what was found.
     ///
@@ -144,49 +151,57 @@ impl Hunted<'_> {
         if let Some((path, names)) = &self.added {
             remarks.push(format!("Added to {}: {}.", &**path, text::list(names)));
         }
+        let lists = paint.whole && !answer.nearly.is_empty();
         if answer.withheld > 0 {
             remarks.push(format!(
-                "{} withheld: chance alone would give more than {} such. --chance raises the limit.",
+                "{} withheld: chance alone would give more than {} such. --chance raises the limit{}",
                 text::count(answer.withheld, "hit"),
-                chance(self.limit)
+                chance(self.limit),
+                match (lists, answer.nearly.is_empty()) {
+                    (true, _) => "; the least likely by chance:",
+                    (false, true) => ".",
+                    (false, false) => ", --verbose lists the least likely.",
+                }
             ));
-            if paint.whole && !answer.nearly.is_empty() {
-                remarks.push(match answer.nearly.len() < answer.withheld {
-                    true => "The least likely of them by chance:".to_owned(),
-                    false => "They are:".to_owned(),
-                });
-                remarks.extend(answer.nearly.iter().map(|Hit { way, expected, .. }| {
-                    let (over, stored) = (self.over(way), self.stored(way));
-                    format!("  {} over {over}, stored at {stored}: {}", way.by.name, chance(*expected))
-                }));
-            }
+        }
+        if !remarks.is_empty() {
+            writeln!(out)?;
+        }
+        write_wrapped(out, paint, &remarks)?;
+        if lists {
+            self.write_withheld(out, paint)?;
         }
         let bits: Vec<u32> = answer.untried.iter().map(|untried| untried.bits).collect();
         if let (Some(few), Some(least)) = (bits.iter().max(), answer.untried.first()) {
-            remarks.push(format!(
+            let mut untried = vec![format!(
                 "Not everything was tried: for checks of up to {few} bits chance gives too many hits over less \
                  natural ranges (of {} bits over {}: {}).",
                 least.bits,
                 least.reach.word(),
                 chance(least.expected)
-            ));
+            )];
             if paint.whole {
-                remarks.extend(answer.untried.iter().map(|untried| {
+                untried.extend(answer.untried.iter().map(|untried| {
                     format!("  {} bits: {}: {}", untried.bits, untried.reach.word(), chance(untried.expected))
                 }));
             }
-            remarks
+            untried
                 .push("Another image of the same kind with other contents narrows it down most.".to_owned());
-        }
-        for (i, remark) in remarks.iter().enumerate() {
-            if i == 0 {
+            if remarks.is_empty() || lists {
                 writeln!(out)?;
             }
-            for line in text::wrap(&text::clean(remark), paint.width) {
-                writeln!(out, "{line}")?;
-            }
+            write_wrapped(out, paint, &untried)?;
         }
         Ok(())
+    }
+
+    fn write_withheld(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
+        let mut table = Table::new(&["over", "stored at", "by chance", "check"]).indent(2);
+        for Hit { way, expected, .. } in &self.answer.nearly {
+            let name = text::clean(&way.by.name).into_owned();
+            table.row([self.over(way), self.stored(way), chance(*expected), name]);
+        }
+        table.write(out, paint)
     }
 
     /// Prints the JSON object.

@@ -122,7 +122,12 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
         Some(hit) if hit.exact => Finding::new(
             Weight::Note,
             Code::ExpectMet,
-            format!("{wanted:?} stands in the image, stored as {}", hit.stored_as()),
+            match hit.text == wanted {
+                true => format!("{wanted:?} stands in the image, stored as {}", hit.stored_as()),
+                false => {
+                    format!("{wanted:?} stands in the image as {:?}, stored as {}", hit.text, hit.stored_as())
+                }
+            },
             format!("no layout names the field {field}, so this was searched for in all bytes"),
             format!("look what stands around it with `readproof find IMAGE {}`", argument(wanted)),
         )

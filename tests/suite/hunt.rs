@@ -183,3 +183,17 @@ fn an_interrupt_calls_the_search_off_and_what_was_found_is_told() {
     assert!(told.contains("The search was called off; not everything was tried."), "{told}");
     assert!(output.stderr.is_empty(), "progress where nobody watches");
 }
+
+#[test]
+fn hits_that_are_withheld_are_listed_when_nothing_is_to_be_left_out() {
+    let place = Place::empty();
+    let mut bytes = noise(7, 0x400);
+    let crc = crc_1021(&bytes[0x31..0x205]);
+    bytes[0x205..0x207].copy_from_slice(&crc.to_be_bytes());
+    place.file("one.bin", bytes);
+    let short = place.run(["hunt", "one.bin", "--chance", "20"]);
+    let short = short.says("withheld: chance alone would give more than").says("--verbose");
+    let whole = place.run(["hunt", "one.bin", "--chance", "20", "--verbose"]);
+    assert_eq!(whole.status(), short.status());
+    whole.says("the least likely by chance:").says("by chance  check");
+}
