@@ -5,6 +5,8 @@ use std::sync::atomic::{AtomicBool, AtomicU8, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::app::{App, Pane};
+use super::command::Places;
+
 use super::effect::{Effect, NotSaved, Replace};
 use super::proposals::Known;
 use super::saving::{Saving, Written};
@@ -91,7 +93,7 @@ pub enum Outcome {
     /// Of a survey.
     Surveyed(Known),
     /// Of a search.
-    Found(Vec<Place>),
+    Found(Places),
     /// Of a file that is taken.
     Taken(Result<Taken, Error>),
     /// Of checks.

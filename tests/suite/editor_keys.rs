@@ -224,6 +224,21 @@ fn a_screenful_of_a_list_is_what_is_shown_of_it() {
 }
 
 #[test]
+fn what_is_found_more_often_than_is_listed_is_told_as_more() {
+    for (bytes, keys, told) in [
+        (vec![0xFF; 500], "0xFF", "found 500 times"),
+        (vec![0xFF; 501], "0xFF", "found more than 500 times"),
+        (b"FK-CR8-2047B....".repeat(50), "FK-CR8-2047B", "found 50 times"),
+        (b"FK-CR8-2047B....".repeat(51), "FK-CR8-2047B", "found more than 50 times"),
+    ] {
+        let mut player = player(bytes);
+        player.play(&format!("Ctrl-F \"{keys}\" Enter")).unwrap();
+        let screen = player.screen();
+        assert!(screen.contains(told), "{told}\n{screen}");
+    }
+}
+
+#[test]
 fn a_terminal_that_is_too_small_is_left_only_when_nothing_is_lost_whatever_is_open() {
     for (before, leaves) in [("", true), ("Ctrl-G", true), ("Ctrl-U 4", false)] {
         let mut player = player(vec![0; 16]);

@@ -77,25 +77,37 @@ static FIND_LINE: Ask = Ask {
 /// Told of how many bytes more were searched and of the places found in them; says whether to go on.
 type Watch<'a> = &'a (dyn Fn(usize, Vec<Place>) -> bool + Sync);
 
-/// Where what was typed stands in `image`, the best first; `None` when `watch` stopped it.
-pub fn places(image: &Image, typed: &str, watch: Watch<'_>) -> Option<Vec<Place>> {
+/// Where something stands in an image, the best first.
+#[derive(Debug)]
+pub struct Places {
+    /// The places that are listed.
+    pub listed: Vec<Place>,
+    /// There are more, which are not.
+    pub is_cut: bool,
+}
+
+/// Where what was typed stands in `image`; `None` when `watch` stopped it.
+pub fn places(image: &Image, typed: &str, watch: Watch<'_>) -> Option<Places> {
     match wanted(typed).ok()? {
         Wanted::Text(wanted) => {
             let watch = |bytes: usize, hits: &[find::Hit]| watch(bytes, hits.iter().map(place).collect());
-            Some(find::find_watched(image, &wanted, &watch)?.hits.iter().map(place).collect())
+            let found = find::find_watched(image, &wanted, &watch)?;
+            Some(Places { listed: found.hits.iter().map(place).collect(), is_cut: found.more > 0 })
         }
         Wanted::Bytes(wanted) => bytes(image.bytes(), &wanted, watch),
     }
 }
 
 /// Shows what was found in the image with this index.
-pub fn found(app: &mut App, index: usize, typed: &str, places: Vec<Place>) {
+pub fn found(app: &mut App, index: usize, typed: &str, places: Places) {
     app.turn_to(index);
-    let exact = places.iter().filter(|p| p.exact).count();
-    let near = places.len() - exact;
-    let first = places.first().map(|p| p.span);
+    let exact = places.listed.iter().filter(|p| p.exact).count();
+    let near = places.listed.len() - exact;
+    // Exact ones come first, so where near ones are listed none of them is missing.
+    let more = if places.is_cut && (exact == 0 || near == 0) { "more than " } else { "" };
+    let first = places.listed.first().map(|p| p.span);
     let it = app.it_mut();
-    it.hits = places;
+    it.hits = places.listed;
     it.hit_rows = crate::tui::rows::Rows::default();
     it.hit_rows.fit(it.hits.len());
     let Some(first) = first else {
@@ -109,10 +121,10 @@ pub fn found(app: &mut App, index: usize, typed: &str, places: Vec<Place>) {
         (0, near) => {
             app.say(
                 Tone::Bad,
-                format!("Not here. {near} near misses: other parts until the label says otherwise"),
+                format!("Not here. {more}{near} near misses: other parts until the label says otherwise"),
             );
         }
-        (exact, _) => app.say(Tone::Good, format!("{typed}: found {}", text::count(exact, "time"))),
+        (exact, _) => app.say(Tone::Good, format!("{typed}: found {more}{}", text::count(exact, "time"))),
     }
 }
 
@@ -130,14 +142,14 @@ fn place(hit: &find::Hit) -> Place {
 /// Bytes that are searched between two looks at whether to go on.
 const PIECE: usize = 16 << 20;
 
-fn bytes(image: &[u8], wanted: &[u8], watch: Watch<'_>) -> Option<Vec<Place>> {
+fn bytes(image: &[u8], wanted: &[u8], watch: Watch<'_>) -> Option<Places> {
     let finder = memchr::memmem::Finder::new(wanted);
     let mut places = Vec::new();
     for start in (0..image.len()).step_by(PIECE) {
         // What begins in this piece may end in the next.
         let end = image.len().min(start + PIECE + wanted.len().saturating_sub(1));
         let piece = image.get(start..end).unwrap_or_default();
-        let found = finder.find_iter(piece).take(MOST_PLACES - places.len()).map(|at| Place {
+        let found = finder.find_iter(piece).take(MOST_PLACES + 1 - places.len()).map(|at| Place {
             span: Span::of(start + at, wanted.len()),
             exact: true,
             stored_as: "bytes".into(),
@@ -146,12 +158,13 @@ fn bytes(image: &[u8], wanted: &[u8], watch: Watch<'_>) -> Option<Vec<Place>> {
         });
         let found: Vec<Place> = found.collect();
         places.extend_from_slice(&found);
-        if places.len() == MOST_PLACES {
-            break;
+        if places.len() > MOST_PLACES {
+            places.truncate(MOST_PLACES);
+            return Some(Places { listed: places, is_cut: true });
         }
         if !watch(PIECE.min(image.len() - start), found) {
             return None;
         }
     }
-    Some(places)
+    Some(Places { listed: places, is_cut: false })
 }

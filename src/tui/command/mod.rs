@@ -29,7 +29,7 @@ mod twin;
 pub use dialogs::{give_reply, paste_into_line, press_in_dialog, turn_wheel, type_into_line};
 pub use disk::ask_about_file;
 pub use file::ask_replace;
-pub use find::{found, places};
+pub use find::{Places, found, places};
 pub use layouts::layout_saved;
 pub use leave::{GivenUp, leave};
 pub use moving::{rows_of, step_list};
