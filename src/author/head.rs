@@ -4,6 +4,7 @@ use super::locate::entry;
 use super::{Refused, because, checked, node_of};
 use crate::notation::{Node, NodeValue, splice};
 use crate::span::Span;
+use crate::wording::hex;
 
 /// What stands at the top of a layout, in this order.
 const ORDER: [&str; 10] =
@@ -70,8 +71,7 @@ pub fn mark(text: &str, span: Span, bytes: &[u8], len: usize) -> Result<String, 
     let said = if is_text {
         format!("text: {:?}", String::from_utf8_lossy(bytes))
     } else {
-        let hex: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
-        format!("hex: {:?}", hex.join(" "))
+        format!("hex: {:?}", hex(bytes))
     };
     let mark = format!("(at: {:#06X}, {said})", span.start);
     let root = node_of(text)?;

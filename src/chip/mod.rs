@@ -11,6 +11,8 @@ use std::fmt;
 pub use marking::{Candidate, explain, meant};
 pub use table::{CHIPS, FAMILIES};
 
+use crate::wording::count;
+
 /// What chips of one family have in common.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Family {
@@ -71,11 +73,10 @@ impl fmt::Display for Addressing {
             Addressing::DeviceSelect { bytes, bits } => (bytes, bits, "device select"),
             Addressing::Instruction { bytes, bits } => (bytes, bits, "instruction"),
         };
-        write!(f, "{bytes} byte{}", if bytes == 1 { "" } else { "s" })?;
+        f.write_str(&count(bytes.into(), "byte"))?;
         match bits {
             0 => Ok(()),
-            1 => write!(f, " + 1 bit in {place}"),
-            _ => write!(f, " + {bits} bits in {place}"),
+            _ => write!(f, " + {} in {place}", count(bits.into(), "bit")),
         }
     }
 }

@@ -6,6 +6,7 @@ use crate::check::{self, Seal};
 use crate::edit::Change;
 use crate::image::Image;
 use crate::notation::nearest;
+use crate::wording::count;
 
 /// The change that seals the checks called `names` (all that can be read when empty), in an order in which checks
 /// over other checks come last; no edits when they are sealed.
@@ -54,7 +55,7 @@ pub fn reseal(layout: &Layout, image: &Image, names: &[&str]) -> Result<Change, 
     }
     let label = match edits.len() {
         1 if chosen.len() == 1 => format!("reseal {}", chosen[0].name),
-        n => format!("reseal {n} check{}", if n == 1 { "" } else { "s" }),
+        n => format!("reseal {}", count(n, "check")),
     };
     Ok(Change { label, edits })
 }

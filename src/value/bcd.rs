@@ -2,6 +2,7 @@
 
 use crate::notation::{Entries, Problem, get};
 use crate::span::ByteOrder;
+use crate::wording::count;
 
 use super::Value;
 use super::decimal::Decimal;
@@ -167,8 +168,8 @@ impl Bcd {
 
     fn expected(&self) -> String {
         match self.filler {
-            Some(_) => format!("up to {} digits", self.digits),
-            None => format!("{} digits", self.digits),
+            Some(_) => format!("up to {}", count(self.digits, "digit")),
+            None => count(self.digits, "digit"),
         }
     }
 }
@@ -195,7 +196,7 @@ impl Leaf for Bcd {
             (_, Some(scaling)) => {
                 let number = scaling.stored(value)?;
                 if number < self.least() || self.most() < number {
-                    let expected = format!("at most {} digits", self.digits);
+                    let expected = format!("at most {}", count(self.digits, "digit"));
                     return Err(ValueError::typed(&self.show(value), "is out of range", expected));
                 }
                 Ok(self.write(&number.unsigned_abs().to_string(), number < 0))
@@ -224,7 +225,11 @@ impl Leaf for Bcd {
         let fits =
             if self.filler.is_some() { typed.len() <= self.digits } else { typed.len() == self.digits };
         if !fits {
-            return Err(ValueError::typed(typed, format!("has {} digits", typed.len()), self.expected()));
+            return Err(ValueError::typed(
+                typed,
+                format!("has {}", count(typed.len(), "digit")),
+                self.expected(),
+            ));
         }
         Ok(Value::Text(typed.to_string()))
     }

@@ -2,10 +2,11 @@
 
 use crate::notation::{Entries, Problem, get};
 use crate::span::ByteOrder;
+use crate::wording::{count, hex};
 
 use super::Value;
 use super::error::ValueError;
-use super::kind::{Leaf, Seen, Size, count, pairs};
+use super::kind::{Leaf, Seen, Size};
 use super::table::{Row, big, little, option};
 
 /// Bytes and how they are written.
@@ -58,7 +59,7 @@ impl Raw {
     }
 
     fn expected(&self) -> String {
-        let bytes = self.bytes.map_or("bytes".to_string(), count);
+        let bytes = self.bytes.map_or("bytes".to_string(), |n| count(n, "byte"));
         let example = match self.written {
             Written::Pairs => "AA BB",
             Written::Colons => "AA:BB:CC",
@@ -82,8 +83,8 @@ impl Leaf for Raw {
         if bytes.len() != old.len() {
             return Err(ValueError::typed(
                 &self.show(value),
-                format!("has {}", count(bytes.len())),
-                count(old.len()),
+                format!("has {}", count(bytes.len(), "byte")),
+                count(old.len(), "byte"),
             ));
         }
         Ok(self.turned(bytes))
@@ -103,7 +104,7 @@ impl Leaf for Raw {
             bytes.ok_or_else(|| ValueError::typed(typed, "is not written as bytes", self.expected()))?;
         match self.bytes {
             Some(wanted) if wanted != bytes.len() => {
-                Err(ValueError::typed(typed, format!("has {}", count(bytes.len())), self.expected()))
+                Err(ValueError::typed(typed, format!("has {}", count(bytes.len(), "byte")), self.expected()))
             }
             _ => Ok(Value::Bytes(bytes)),
         }
@@ -116,8 +117,8 @@ impl Leaf for Raw {
     fn show(&self, value: &Value) -> String {
         let Value::Bytes(bytes) = value else { return super::kind::shown_foreign(value) };
         match self.written {
-            Written::Pairs => pairs(bytes),
-            Written::Colons => pairs(bytes).replace(' ', ":"),
+            Written::Pairs => hex(bytes),
+            Written::Colons => hex(bytes).replace(' ', ":"),
             Written::Guid => {
                 let mut text = String::new();
                 for (n, byte) in bytes.iter().enumerate() {

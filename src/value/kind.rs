@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use crate::notation::{Entries, Node, Problem};
 use crate::span::ByteOrder;
+use crate::wording::{count, hex};
 
 use super::scale::Scaling;
 use super::{Value, ValueError, bcd, bytes, float, letters, maker, number, parts, table, text, typelength};
@@ -218,7 +219,12 @@ impl Kind {
         match self.size().bytes() {
             Some(wanted) if wanted != bytes.len() => Seen::nonsense(
                 bytes,
-                format!("{} where {} takes {}", count(bytes.len()), self.label(), count(wanted)),
+                format!(
+                    "{} where {} takes {}",
+                    count(bytes.len(), "byte"),
+                    self.label(),
+                    count(wanted, "byte")
+                ),
             ),
             _ => self.family.leaf().decode(bytes, order),
         }
@@ -238,8 +244,8 @@ impl Kind {
             && wanted != old.len()
         {
             return Err(ValueError {
-                what: format!("the field lies in {}", count(old.len())),
-                expected: format!("{} for {}", count(wanted), self.label()),
+                what: format!("the field lies in {}", count(old.len(), "byte")),
+                expected: format!("{} for {}", count(wanted, "byte"), self.label()),
             });
         }
         self.family.leaf().encode(value, old, order)
@@ -311,16 +317,6 @@ impl Kind {
     }
 }
 
-/// `1 byte`, `3 bytes`.
-pub(super) fn count(bytes: usize) -> String {
-    format!("{bytes} byte{}", if bytes == 1 { "" } else { "s" })
-}
-
-/// Bytes as hexadecimal pairs: `AA BB`; what is shown for bytes that make no sense to a kind.
-pub(super) fn pairs(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" ")
-}
-
 /// The text of a value that is none of the kind's own.
 pub(super) fn shown_foreign(value: &Value) -> String {
     match value {
@@ -328,7 +324,7 @@ pub(super) fn shown_foreign(value: &Value) -> String {
         Value::Decimal(d) => d.to_string(),
         Value::Real(r) => r.to_string(),
         Value::Text(text) => super::error::quoted(text),
-        Value::Bytes(bytes) => pairs(bytes),
+        Value::Bytes(bytes) => hex(bytes),
         Value::Choice(n, label) => label.clone().unwrap_or_else(|| n.to_string()),
         Value::Flags(n, _) => n.to_string(),
         Value::Date(date) => date.to_string(),

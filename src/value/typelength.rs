@@ -2,11 +2,12 @@
 
 use crate::notation::get;
 use crate::span::ByteOrder;
+use crate::wording::{count, hex};
 
 use super::Value;
 use super::characters::{Code, Typed, escaped, unescaped};
 use super::error::ValueError;
-use super::kind::{Leaf, Seen, Size, count, pairs, shown_foreign};
+use super::kind::{Leaf, Seen, Size, shown_foreign};
 use super::letters::{put_six_bit, six_bit_fit, six_bit_text};
 use super::table::{Row, big, option};
 
@@ -118,7 +119,7 @@ impl Leaf for TypeLength {
             return Seen::nonsense(bytes, "the type/length byte is missing");
         };
         if body.len() != usize::from(first & 63) {
-            let wrong = format!("{} behind a type/length byte of {first:02X}", count(body.len()));
+            let wrong = format!("{} behind a type/length byte of {first:02X}", count(body.len(), "byte"));
             return Seen::nonsense(bytes, wrong);
         }
         let text = match coding(first) {
@@ -165,7 +166,7 @@ impl Leaf for TypeLength {
         let length = u8::try_from(body.len()).ok().filter(|&n| usize::from(n) <= MOST).ok_or_else(|| {
             ValueError::typed(
                 &self.show(value),
-                format!("takes {}", count(body.len())),
+                format!("takes {}", count(body.len(), "byte")),
                 format!("at most {MOST}"),
             )
         })?;
@@ -200,7 +201,7 @@ impl Leaf for TypeLength {
             true => Ok(Value::Text(text)),
             false => Err(ValueError::typed(
                 typed,
-                format!("takes {}", count(bytes.len())),
+                format!("takes {}", count(bytes.len(), "byte")),
                 format!("at most {MOST}"),
             )),
         }
@@ -213,7 +214,7 @@ impl Leaf for TypeLength {
     fn show(&self, value: &Value) -> String {
         match value {
             Value::Text(text) => escaped(text),
-            Value::Bytes(bytes) => format!("{HEX} {}", pairs(bytes)),
+            Value::Bytes(bytes) => format!("{HEX} {}", hex(bytes)),
             other => shown_foreign(other),
         }
     }
