@@ -80,6 +80,21 @@ impl Error {
     }
 }
 
+/// Why something that was asked for is not done, where no file is concerned.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refusal {
+    /// What is wrong, quoting the bad value: one sentence without its full stop.
+    pub what: String,
+    /// What was expected, or what to do instead.
+    pub advice: String,
+}
+
+impl From<Refusal> for Error {
+    fn from(refusal: Refusal) -> Self {
+        Error::new(refusal.what).advice(refusal.advice)
+    }
+}
+
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(place) = &self.place {

@@ -3,7 +3,8 @@
 use std::borrow::Cow;
 use std::sync::LazyLock;
 
-use super::{Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, parameters};
+use super::{Algorithm, CrcParameters, Finish, Method, Operation, SumParameters, parameters};
+use crate::error::Refusal;
 use crate::notation::nearest;
 use crate::span::ByteOrder;
 
@@ -32,7 +33,7 @@ pub fn catalogue() -> &'static [Listed] {
 ///
 /// # Errors
 /// When nothing has that name, with the nearest one that exists; or what is wrong with the parameters.
-pub fn by_name(text: &str) -> Result<Algorithm, NameError> {
+pub fn by_name(text: &str) -> Result<Algorithm, Refusal> {
     let text = text.trim();
     if text.ends_with(')') {
         return parameters::read(text);
@@ -45,12 +46,12 @@ pub fn by_name(text: &str) -> Result<Algorithm, NameError> {
         .ok_or_else(|| unknown(text))
 }
 
-fn unknown(text: &str) -> NameError {
+fn unknown(text: &str) -> Refusal {
     let names = catalogue()
         .iter()
         .flat_map(|listed| listed.aliases.iter().copied().chain([listed.algorithm.name.as_ref()]));
     let near = nearest(text, names).map_or(String::new(), |name| format!("did you mean {name}? "));
-    NameError {
+    Refusal {
         what: format!("no check is called \"{text}\""),
         advice: format!(
             "{near}`readproof checks` lists the names; parameters are written CRC(width: 16, poly: 0x1021, \

@@ -169,15 +169,6 @@ impl Seal {
     }
 }
 
-/// Why text names no algorithm.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct NameError {
-    /// What is wrong, quoting the text.
-    pub what: String,
-    /// What was expected, with the nearest name where one is near.
-    pub advice: String,
-}
-
 /// `bits` ones at the bottom, at most 128.
 pub(crate) const fn ones(bits: u32) -> u128 {
     match bits {

@@ -2,7 +2,8 @@
 
 use std::fmt;
 
-use super::{Algorithm, CrcParameters, Finish, Method, NameError, Operation, SumParameters, ones};
+use super::{Algorithm, CrcParameters, Finish, Method, Operation, SumParameters, ones};
+use crate::error::Refusal;
 use crate::notation::{get, nearest};
 use crate::span::ByteOrder;
 
@@ -12,12 +13,12 @@ const CRC_EXAMPLE: &str =
     "CRC(width: 16, poly: 0x1021, init: 0xFFFF, refin: false, refout: false, xorout: 0)";
 const SUM_EXAMPLE: &str = "SUM(bits: 16, word: 16, order: Little, init: 0, to: 0xBABA)";
 
-fn wrong(what: String, advice: impl Into<String>) -> NameError {
-    NameError { what, advice: advice.into() }
+fn wrong(what: String, advice: impl Into<String>) -> Refusal {
+    Refusal { what, advice: advice.into() }
 }
 
 /// Reads what [`Method`] displays.
-pub(super) fn read(text: &str) -> Result<Algorithm, NameError> {
+pub(super) fn read(text: &str) -> Result<Algorithm, Refusal> {
     let (head, body) = text
         .strip_suffix(')')
         .and_then(|text| text.split_once('('))
@@ -49,7 +50,7 @@ struct Given<'a> {
 }
 
 impl<'a> Given<'a> {
-    fn read(body: &'a str, keys: &[&'static str], example: &'static str) -> Result<Self, NameError> {
+    fn read(body: &'a str, keys: &[&'static str], example: &'static str) -> Result<Self, Refusal> {
         let mut pairs: Vec<(&str, &str)> = Vec::new();
         for part in body.split(',').map(str::trim).filter(|part| !part.is_empty()) {
             let (key, value) = part
@@ -76,19 +77,19 @@ impl<'a> Given<'a> {
         self.pairs.iter().find(|(name, _)| *name == key).map(|(_, value)| *value)
     }
 
-    fn number(&self, key: &str) -> Result<Option<u128>, NameError> {
+    fn number(&self, key: &str) -> Result<Option<u128>, Refusal> {
         let Some(text) = self.get(key) else { return Ok(None) };
         get::digits(text)
             .map(Some)
             .ok_or_else(|| wrong(format!("{key} \"{text}\" is no number"), "write it decimal or as 0x1021"))
     }
 
-    fn needed(&self, key: &str) -> Result<u128, NameError> {
+    fn needed(&self, key: &str) -> Result<u128, Refusal> {
         self.number(key)?
             .ok_or_else(|| wrong(format!("{key} is missing"), format!("write it as in {}", self.example)))
     }
 
-    fn within(&self, key: &str, bits: u32) -> Result<u128, NameError> {
+    fn within(&self, key: &str, bits: u32) -> Result<u128, Refusal> {
         let value = self.number(key)?.unwrap_or(0);
         if value > ones(bits) {
             return Err(wrong(
@@ -99,7 +100,7 @@ impl<'a> Given<'a> {
         Ok(value)
     }
 
-    fn flag(&self, key: &str) -> Result<bool, NameError> {
+    fn flag(&self, key: &str) -> Result<bool, Refusal> {
         match self.get(key) {
             None | Some("false") => Ok(false),
             Some("true") => Ok(true),
@@ -110,14 +111,14 @@ impl<'a> Given<'a> {
     }
 }
 
-fn crc(given: &Given<'_>) -> Result<Algorithm, NameError> {
+fn crc(given: &Given<'_>) -> Result<Algorithm, Refusal> {
     let width = given.needed("width")?;
     let width = u8::try_from(width).ok().filter(|width| (3..=128).contains(width)).ok_or_else(|| {
         wrong(format!("width {width} is out of reach"), "a CRC has 3 to 128 bits; smaller ones are parities")
     })?;
     let bits = u32::from(width);
     given.needed("poly")?;
-    let poly = given.within("poly", bits).map_err(|error| NameError {
+    let poly = given.within("poly", bits).map_err(|error| Refusal {
         advice: format!("{}; the leading term is left out", error.advice),
         ..error
     })?;
@@ -131,7 +132,7 @@ fn crc(given: &Given<'_>) -> Result<Algorithm, NameError> {
     }))
 }
 
-fn sum(given: &Given<'_>, operation: Operation) -> Result<Algorithm, NameError> {
+fn sum(given: &Given<'_>, operation: Operation) -> Result<Algorithm, Refusal> {
     let bits = given.needed("bits")?;
     let bits = u8::try_from(bits)
         .ok()

@@ -106,7 +106,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let mut audit = audit(layout, &before.image, &amended.image, &allowed);
     audit.take_in(findings.into_iter().chain(before.remarks.iter().cloned()));
     let (file, not_carried) = image::write(&amended.image, format, Writing::default())
-        .map_err(|e| Error::new(e.what).in_file(&args.image).advice(e.advice))?;
+        .map_err(|e| Error::from(e).in_file(&args.image))?;
     audit.take_in(not_carried);
     name_in(&mut audit.findings, args);
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);

@@ -77,7 +77,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let image = &opened.image;
     let writing = Writing { record_bytes: args.record_bytes, fill: args.fill };
     let (file, not_carried) = image::write(image, format, writing)
-        .map_err(|e| Error::new(e.what).in_file(&args.input).advice(e.advice))?;
+        .map_err(|e| Error::from(e).in_file(&args.input))?;
     let mut findings = opened.remarks.clone();
     findings.extend(not_carried);
     Names::of_image(&args.input).fill(&mut findings);

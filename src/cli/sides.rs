@@ -2,7 +2,6 @@
 
 use super::choose::Chosen;
 use crate::error::Error;
-use crate::layout::Refusal;
 use crate::report::show::Taken;
 use crate::report::sides::Side;
 use crate::report::text;
@@ -31,11 +30,5 @@ pub fn taken<'a>(chosen: Chosen<'a>, why: &'a str) -> Taken<'a> {
         name: &chosen.file.name,
         path: chosen.file.path.as_deref().map(text::Name::of),
         why,
-    }
-}
-
-impl From<Refusal> for Error {
-    fn from(refusal: Refusal) -> Self {
-        Error::new(refusal.what).advice(refusal.advice)
     }
 }

@@ -196,7 +196,7 @@ fn write_majority(
     let by_ending = out.extension().and_then(|e| Format::of_ending(&e.to_string_lossy()));
     let format = by_ending.or(opened.first().map(|o| o.format)).unwrap_or(Format::Raw);
     let (file, _) = image::write(&voted.image, format, Writing::default())
-        .map_err(|e| Error::new(e.what).in_file(out).advice(e.advice))?;
+        .map_err(|e| Error::from(e).in_file(out))?;
     match to_stream {
         true => console.hand_over(&file)?,
         false => drop(store::save_new(out, &file)?),

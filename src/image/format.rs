@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use super::records::{self, MAX_SPAN, Rejected};
 use super::{Image, StartAddress, ihex, srec};
+use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
 
 /// Declares [`Format`]: the one list of formats, each with its word, its name and the endings of its files.
@@ -122,15 +123,6 @@ impl Default for Writing {
     }
 }
 
-/// Why an image cannot be written in a format: what is wrong and what to do, sentences without full stops.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Unwritable {
-    /// What is wrong.
-    pub what: String,
-    /// What to do.
-    pub advice: String,
-}
-
 /// The image as a file of `format`, and a finding for whatever of it the format cannot hold.
 ///
 /// # Errors
@@ -140,9 +132,9 @@ pub fn write(
     image: &Image,
     format: Format,
     writing: Writing,
-) -> Result<(Cow<'_, [u8]>, Vec<Finding>), Unwritable> {
+) -> Result<(Cow<'_, [u8]>, Vec<Finding>), Refusal> {
     if format != Format::Raw && image.len() > MAX_SPAN {
-        return Err(Unwritable {
+        return Err(Refusal {
             what: format!(
                 "the image spans {} bytes; record files are written, as they are read, up to {MAX_SPAN}",
                 image.len()
@@ -158,14 +150,14 @@ pub fn write(
     Ok((file, not_carried(image, format)))
 }
 
-fn write_raw(image: &Image, fill: Option<u8>) -> Result<Cow<'_, [u8]>, Unwritable> {
+fn write_raw(image: &Image, fill: Option<u8>) -> Result<Cow<'_, [u8]>, Refusal> {
     if image.gaps().is_empty() {
         return Ok(Cow::Borrowed(image.bytes()));
     }
     let Some(fill) = fill else {
         let unmapped: usize = image.gaps().iter().map(|g| g.len()).sum();
         let first = image.gaps().first().map_or(0, |g| image.address(g.start));
-        return Err(Unwritable {
+        return Err(Refusal {
             what: format!(
                 "the image has {unmapped} bytes that are not mapped (the first at 0x{first:04X}), and a raw file \
                  cannot leave bytes out"

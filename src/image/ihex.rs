@@ -4,9 +4,9 @@
 //! specification lets it go on at the start of the segment, most programs let it run on, so it can be read in two
 //! ways.
 
-use super::format::Unwritable;
 use super::records::{self, ADDRESSES, Line, Reading, Rejected};
 use super::{Image, StartAddress};
+use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
 
 /// Bytes of a record around its data: count, two of address, type, checksum.
@@ -163,7 +163,7 @@ impl Reader {
 ///
 /// # Errors
 /// When an address does not fit in 32 bits.
-pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
+pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Refusal> {
     let end = records::end(image, "Intel HEX holds")?;
     let segmented = matches!(image.start, Some(StartAddress::Segment(..))) && end <= 1 << 20;
     let mut text = Vec::with_capacity(image.len() * 3);

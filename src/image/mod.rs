@@ -11,7 +11,7 @@ mod srec;
 #[cfg(test)]
 mod tests;
 
-pub use format::{Format, Unwritable, Writing, read, write};
+pub use format::{Format, Writing, read, write};
 
 use crate::span::Span;
 

@@ -1,7 +1,7 @@
 //! What Intel HEX and S-record have in common: lines of hexadecimal digits, problems with their places, pieces of
 //! memory that must not overlap.
 
-use super::format::Unwritable;
+use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
 use crate::image::{GAP_FILL, Image};
 use crate::span::Span;
@@ -254,10 +254,10 @@ impl Reading {
 }
 
 /// The end of an image, if record files hold it; `holds` is their name with its verb.
-pub(super) fn end(image: &Image, holds: &str) -> Result<u64, Unwritable> {
+pub(super) fn end(image: &Image, holds: &str) -> Result<u64, Refusal> {
     let end = image.address(image.len());
     if end > ADDRESSES {
-        return Err(Unwritable {
+        return Err(Refusal {
             what: format!("the image ends at 0x{end:X}, and {holds} addresses up to 0xFFFFFFFF"),
             advice: "give a lower base address (--base 0)".to_owned(),
         });

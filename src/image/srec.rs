@@ -1,8 +1,8 @@
 //! Motorola S-records, after the "M68000 Family Programmer's Reference Manual", Motorola, 1992, appendix C.
 
-use super::format::Unwritable;
 use super::records::{self, Line, Reading, Rejected};
 use super::{Image, StartAddress};
+use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
 
 /// What has been read so far.
@@ -183,7 +183,7 @@ impl Reader {
 ///
 /// # Errors
 /// When an address does not fit in 32 bits.
-pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Unwritable> {
+pub fn write(image: &Image, record_bytes: u8) -> Result<Vec<u8>, Refusal> {
     let end = records::end(image, "S-records hold")?;
     let start = match image.start {
         Some(StartAddress::Linear(start)) => start,

@@ -39,6 +39,7 @@ mod tests;
 
 use std::sync::Arc;
 
+pub use crate::error::Refusal;
 pub use composed::COMPOSED;
 pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK, decode};
 pub use lint::{Remark, RemarkWeight, lint};
@@ -278,13 +279,4 @@ pub struct Fit {
     pub sized: bool,
     /// What agreed, in words.
     pub why: String,
-}
-
-/// Why an edit through a layout was refused.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Refusal {
-    /// What is wrong, quoting the typed text or the path.
-    pub what: String,
-    /// What was expected, or what to do instead.
-    pub advice: String,
 }

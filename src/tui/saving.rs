@@ -119,7 +119,7 @@ impl Saving {
         // Bytes of a large file that is cut are not those that were read.
         store::still_there_at(&self.origin).map_err(failed)?;
         let (bytes, remarks) = image::write(&self.image, self.format, image::Writing::default())
-            .map_err(|e| failed(Error::new(e.what).advice(e.advice)))?;
+            .map_err(|e| failed(e.into()))?;
         let remarks: String = remarks.iter().map(|r| format!("; {}", r.seen)).collect();
         let mut lost = None;
         let mut watch = |done: f64| {
