@@ -12,13 +12,14 @@
 //! | `tail` | the end was lost |
 //! | `agreement`, `pattern`, [`majority`] | reads differ |
 //! | `by_layout`, `expect` | what a layout and the label say |
-//! | [`written`] | what was read back is not what was to be written |
+//! | [`written`], `cause` | what was read back is not what was to be written, and why |
 //! | `sentence` | the verdict in one plain sentence |
 
 mod address;
 mod agreement;
 mod blank;
 mod by_layout;
+mod cause;
 mod data_bit;
 mod expect;
 mod hypothesis;
