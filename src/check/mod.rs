@@ -22,6 +22,7 @@ mod seal;
 
 use std::borrow::Cow;
 
+use crate::finding::Verdict;
 use crate::span::{ByteOrder, Span};
 
 pub use catalogue::{by_name, catalogue};
@@ -165,6 +166,16 @@ impl Seal {
             Seal::Sealed => "sealed",
             Seal::Broken => "broken",
             Seal::Unreadable => "unreadable",
+        }
+    }
+
+    /// What it says of the image.
+    #[must_use]
+    pub const fn verdict(self) -> Verdict {
+        match self {
+            Seal::Sealed => Verdict::Sound,
+            Seal::Unreadable => Verdict::Doubtful,
+            Seal::Broken => Verdict::Unsound,
         }
     }
 }

@@ -107,11 +107,7 @@ impl From<Verdict> for Tone {
 
 impl From<Seal> for Tone {
     fn from(seal: Seal) -> Self {
-        match seal {
-            Seal::Sealed => Tone::Good,
-            Seal::Unreadable => Tone::Doubt,
-            Seal::Broken => Tone::Bad,
-        }
+        seal.verdict().into()
     }
 }
 

@@ -12,7 +12,7 @@ use crate::platform;
 pub(super) enum Access {
     /// Whoever the system's defaults say.
     Usual,
-    /// Only we, until the file gets the access of the one it replaces.
+    /// Only we.
     Ours,
 }
 
