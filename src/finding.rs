@@ -164,6 +164,7 @@ codes! {
     // Several reads (vet).
     OneRead = "one-read": "There is only one read, which cannot show an unstable bit";
     ReadsDisagree = "reads-disagree": "Reads of one chip differ";
+    GoodReadsDiffer = "good-reads-differ": "Reads differ and the checks of each agree: they hold different contents";
     NoMajority = "no-majority": "More than half of the reads agree on some bytes nowhere";
     // Layout: marks, patterns, copies, reserved fields (vet, show).
     NoLayout = "no-layout": "No layout's marks fit the image";

@@ -214,6 +214,7 @@ fn next(args: &Args, report: &Report) -> &'static str {
         _ if has(Code::ReadsDisagree) && args.reads.len() >= 3 && args.majority.is_none() => {
             "readproof vet READS --majority OUT"
         }
+        _ if has(Code::GoodReadsDiffer) => "readproof compare READS",
         _ if has(Code::ReadsDisagree) => "read the chip once more and vet all reads together",
         _ if has(Code::CheckBroken) => "readproof show IMAGE",
         _ => "put the cause right, read the chip again, and vet the new read",

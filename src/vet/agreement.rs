@@ -166,8 +166,12 @@ impl<'a> Common<'a> {
     }
 }
 
-/// The findings for how reads compare: nothing when they agree.
-pub(super) fn findings(agreement: &Agreement) -> Vec<Finding> {
+/// The findings for how reads compare: nothing when they agree. `by_contents` explains a difference that is no fault
+/// of reading.
+pub(super) fn findings(
+    agreement: &Agreement,
+    by_contents: impl Fn(&Flips, Weight) -> Option<Finding>,
+) -> Vec<Finding> {
     let mut found = Vec::new();
     if !agreement.same_extent {
         found.push(Finding::new(
@@ -186,6 +190,10 @@ pub(super) fn findings(agreement: &Agreement) -> Vec<Finding> {
     }
     let weight = if agreement.trusted.is_some() { Weight::Doubt } else { Weight::Fault };
     for flips in &agreement.flips {
+        if let Some(explained) = by_contents(flips, weight) {
+            found.push(explained);
+            continue;
+        }
         let (pattern, means) = flips.pattern.words();
         let (read, against) = (flips.read + 1, flips.against + 1);
         let seen = format!(
@@ -243,7 +251,7 @@ mod tests {
         let agreement = against(|_| ());
         assert_eq!((agreement.bytes_compared, agreement.bytes_unstable), (512, 0));
         assert_eq!((agreement.groups.as_slice(), agreement.trusted), ([0, 0].as_slice(), Some(0)));
-        assert_eq!(findings(&agreement), []);
+        assert_eq!(findings(&agreement, |_, _| None), []);
         assert_eq!(compare(&[&Image::raw(content())]), None);
     }
 
@@ -267,7 +275,7 @@ mod tests {
         let (good, poor) = (Image::raw(content()), Image::raw(poor));
         let agreement = compare(&[&good, &poor, &good]).unwrap();
         assert_eq!((agreement.groups.as_slice(), agreement.trusted), ([0, 1, 0].as_slice(), Some(0)));
-        let found = findings(&agreement);
+        let found = findings(&agreement, |_, _| None);
         assert_eq!((found.len(), found[0].weight), (1, Weight::Doubt));
         assert!(found[0].advice.starts_with("trust the equal reads (1 and 3), leave read 2 out"));
         let split = compare(&[&good, &good, &poor, &poor]).unwrap();
@@ -279,7 +287,7 @@ mod tests {
         let short = Image::raw(content()[..256].to_vec());
         let agreement = compare(&[&Image::raw(content()), &short]).unwrap();
         assert_eq!((agreement.same_extent, agreement.bytes_compared), (false, 256));
-        assert_eq!(findings(&agreement)[0].weight, Weight::Fault);
+        assert_eq!(findings(&agreement, |_, _| None)[0].weight, Weight::Fault);
         let moved = Image::with_gaps(0x100, content()[0x100..].to_vec(), Vec::new());
         let agreement = compare(&[&Image::raw(content()), &moved]).unwrap();
         assert_eq!((agreement.bytes_compared, agreement.bytes_unstable), (256, 0));
@@ -295,7 +303,7 @@ mod tests {
             (Image::raw(bytes.clone()), Image::with_gaps(0, bytes, vec![Span::new(0x40, 0x50)]));
         let agreement = compare(&[&whole, &cut]).unwrap();
         assert_eq!((agreement.same_extent, agreement.trusted, agreement.bytes_compared), (false, None, 496));
-        assert_eq!(findings(&agreement)[0].weight, Weight::Fault);
+        assert_eq!(findings(&agreement, |_, _| None)[0].weight, Weight::Fault);
         let agreement = compare(&[&Image::raw(content()), &cut]).unwrap();
         assert_eq!((agreement.bytes_unstable, agreement.flips.as_slice()), (0, [].as_slice()));
         assert_eq!(compare(&[&cut, &cut]).unwrap().trusted, Some(0));
@@ -309,7 +317,7 @@ mod tests {
             Image::raw(bytes)
         };
         let good = Image::raw(content());
-        let found = findings(&compare(&[&good, &good, &changed(9), &changed(300)]).unwrap());
+        let found = findings(&compare(&[&good, &good, &changed(9), &changed(300)]).unwrap(), |_, _| None);
         let places: Vec<_> = found.iter().map(|f| f.place).collect();
         assert_eq!(places, [Some(Span::of(9, 1)), Some(Span::of(300, 1))]);
     }

@@ -10,7 +10,7 @@
 //! | `data_bit` | a data bit is stuck |
 //! | `transform`, `likeness`, `hypothesis` | the whole read was turned about |
 //! | `tail` | the end was lost |
-//! | `agreement`, `pattern`, [`majority`] | reads differ |
+//! | `agreement`, `pattern`, `contents`, [`majority`] | reads differ |
 //! | `by_layout`, `expect` | what a layout and the label say |
 //! | [`written`], `cause` | what was read back is not what was to be written, and why |
 //! | `sentence` | the verdict in one plain sentence |
@@ -20,6 +20,7 @@ mod agreement;
 mod blank;
 mod by_layout;
 mod cause;
+mod contents;
 mod data_bit;
 mod expect;
 mod hypothesis;
@@ -91,7 +92,12 @@ impl Report {
 #[must_use]
 pub fn vet(reads: &[&Image], ask: &Ask<'_>) -> Report {
     let agreement = agreement::compare(reads);
-    let mut findings = agreement.as_ref().map(agreement::findings).unwrap_or_default();
+    let judge = |read: usize| by_layout::judge(reads.get(read)?, ask.layouts, ask.named);
+    let by_contents = |flips: &agreement::Flips, weight| {
+        contents::finding(flips, &judge(flips.read)?, &judge(flips.against)?, weight)
+    };
+    let of_agreement = agreement.as_ref().map(|a| agreement::findings(a, by_contents));
+    let mut findings = of_agreement.unwrap_or_default();
     // Equal reads that outnumber every other are judged alone: what an outvoted read shows besides is its fault.
     let trusted = agreement.as_ref().and_then(|a| Some((a, a.trusted?)));
     let judged_read = trusted.and_then(|(a, group)| a.groups.iter().position(|&g| g == group)).unwrap_or(0);

@@ -171,3 +171,61 @@ fn no_bytes_make_it_panic() {
         }
     }
 }
+
+/// A serial, hours and a setting under a CRC-16 over all before it.
+fn sealed(serial: u8, hours: u8) -> Vec<u8> {
+    let mut bytes = vec![b'R', b'P', serial, hours, 20, 0xA5, 0x5A, 0x11];
+    let crc = crate::check::by_name("CRC-16/XMODEM").unwrap().compute([bytes.as_slice()]);
+    bytes.extend((crc as u16).to_be_bytes());
+    bytes
+}
+
+#[test]
+fn reads_that_differ_and_are_each_sealed_hold_different_contents_and_no_contact_is_blamed() {
+    let layout = crate::layout::read(
+        r#"(layout: "Small", format: 1, source: "invented for the tests", order: Big,
+            fits: (bytes: [10], marks: [(at: 0, text: "RP")]),
+            fields: [
+                (name: "mark", at: 0, kind: Text(bytes: 2), role: Reserved),
+                (name: "serial", at: 2, kind: Int(bits: 8), role: Identity),
+                (name: "hours", at: 3, kind: Int(bits: 8), role: Record),
+                (name: "setpoint", at: 4, kind: Int(bits: 8), role: Setting),
+                (name: "spare", at: 5, kind: Bytes(bytes: 3), role: Filler),
+            ],
+            checks: [(name: "whole", over: [(0, 8)], stored: (at: 8, bytes: 2), by: "CRC-16/XMODEM")])"#,
+    )
+    .unwrap();
+    let layouts = [layout];
+    let told = |reads: &[Vec<u8>]| {
+        let images: Vec<Image> = reads.iter().cloned().map(Image::raw).collect();
+        let images: Vec<&Image> = images.iter().collect();
+        let report = vet(&images, &Ask { layouts: &layouts, ..Ask::default() });
+        let findings = report.findings.into_iter().filter(|f| f.weight > Weight::Note);
+        findings.map(|f| (f.code, f.weight, f.seen, f.means)).collect::<Vec<_>>()
+    };
+    let another_unit = told(&[sealed(7, 40), sealed(9, 40)]);
+    let [(Code::GoodReadsDiffer, Weight::Fault, seen, means)] = another_unit.as_slice() else {
+        panic!("{another_unit:?}")
+    };
+    assert_eq!(
+        seen,
+        "read 2 differs from read 1 in 3 bytes, and in both the check agrees; serial is 7 in read 1 and 9 in read 2"
+    );
+    assert!(means.contains("not of one unit"), "{means}");
+    let later = told(&[sealed(7, 40), sealed(7, 41)]);
+    let [(Code::GoodReadsDiffer, Weight::Fault, seen, means)] = later.as_slice() else { panic!("{later:?}") };
+    assert!(seen.ends_with("; hours has another value"), "{seen}");
+    assert!(means.contains("wrote to its memory in between"), "{means}");
+    // Outvoted, it is a doubt as any other read.
+    let outvoted = told(&[sealed(7, 40), sealed(7, 40), sealed(9, 40)]);
+    assert!(matches!(outvoted.as_slice(), [(Code::GoodReadsDiffer, Weight::Doubt, ..)]), "{outvoted:?}");
+    // A disturbed read breaks its check, and is a disturbed read.
+    let mut poor = sealed(9, 40);
+    poor[6] ^= 0x10;
+    let codes: Vec<Code> = told(&[sealed(7, 40), poor]).into_iter().map(|(code, ..)| code).collect();
+    assert_eq!(codes, [Code::ReadsDisagree, Code::CheckBroken]);
+    // A byte that no check covers proves nothing.
+    let unsealed = |last: u8| [sealed(7, 40), vec![last; 6]].concat();
+    let codes: Vec<Code> = told(&[unsealed(1), unsealed(2)]).into_iter().map(|(code, ..)| code).collect();
+    assert!(codes.contains(&Code::ReadsDisagree) && !codes.contains(&Code::GoodReadsDiffer), "{codes:?}");
+}

@@ -162,6 +162,8 @@ const PRODUCES: &[(Code, &str)] = &[
     (Code::ReadsDisagree, "vet samples/unit7-read1.bin samples/unit7-read2.bin samples/unit7-read3-poor.bin"),
     (Code::ReadsDisagree, "vet vote1.bin vote2.bin vote3.bin"),
     (Code::ReadsDisagree, "vet samples/unit7-read1.bin noise.bin"),
+    (Code::GoodReadsDiffer, "vet samples/unit7-read1.bin samples/unit9.bin"),
+    (Code::GoodReadsDiffer, "vet samples/unit7-read1.bin samples/unit7-serviced.bin"),
     (Code::NoMajority, "vet vote1.bin vote2.bin vote3.bin --majority most.bin"),
     (Code::NoLayout, "show noise.bin"),
     (Code::NoLayout, "vet noise.bin"),
