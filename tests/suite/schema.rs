@@ -164,6 +164,7 @@ fn asked() -> Asked {
         // Good and spoilt reads.
         "vet S samples/unit7-read2.bin --expect part_number=FK-CR8-2047B --chip 24C64",
         "vet S samples/unit7-read3-poor.bin --expect part_number=FK-CR8-2O47B",
+        "vet S samples/unit9.bin",
         "vet torn0.bin torn1.bin torn2.bin --majority @most.bin",
         "vet samples/unit7-wrong-size.bin --chip 24C64",
         "vet blank.bin line.bin stuck.bin swapped.bin mirrored.bin inverted.bin shifted.bin tail.bin --each",
