@@ -160,6 +160,9 @@ codes! {
     BitsReversed = "bits-reversed": "The bits of each byte stand in the other order";
     BitsInverted = "bits-inverted": "Every bit is inverted";
     BitsShifted = "bits-shifted": "The stream of bits is shifted by 1 to 7";
+    Displaced = "displaced": "The contents stand at other offsets than they should";
+    TakenForText = "taken-for-text": "Bytes were rewritten on the way, as if the file were text";
+    TextFile = "text-file": "The file is text and not the bytes of a memory";
     TailLost = "tail-lost": "The end turned to one value: contact was lost during the read";
     // Several reads (vet).
     OneRead = "one-read": "There is only one read, which cannot show an unstable bit";

@@ -64,6 +64,21 @@ pub fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
     })
 }
 
+/// The first `bytes` bytes of an image as marks of this layout want them; `None` where none does.
+#[must_use]
+pub fn beginning(layout: &Layout, bytes: usize) -> Vec<Option<u8>> {
+    let mut beginning = vec![None; bytes];
+    for mark in layout.model.fits.first().map_or(&[][..], |alternative| &alternative.marks) {
+        if let Mark::Bytes { at, any, .. } = mark
+            && let Some(wanted) = any.first()
+        {
+            let places = beginning.iter_mut().skip(*at);
+            places.zip(wanted).for_each(|(place, &byte)| *place = Some(byte));
+        }
+    }
+    beginning
+}
+
 /// Whether a mark that only looks at bytes agrees; `None` for others.
 fn bytes_agree(mark: &Mark, image: &[u8]) -> Option<bool> {
     let Mark::Bytes { at, any, mask } = mark else { return None };

@@ -43,7 +43,7 @@ pub use crate::error::Refusal;
 pub use composed::COMPOSED;
 pub use decode::{MAX_FIELDS, MAX_ROWS, MAX_WORK, decode};
 pub use lint::{Remark, RemarkWeight, lint};
-pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED, fits, may_begin, may_fit};
+pub use marks::{LEAST_EVIDENCE, LEAST_EVIDENCE_UNSIZED, beginning, fits, may_begin, may_fit};
 pub use read::{FORMAT, MAX_GROUPS, MAX_ITEMS, MAX_TEXT, read};
 pub use seal::reseal;
 pub use set::{expects, set, to_rest};
@@ -264,6 +264,12 @@ impl Layout {
     #[must_use]
     pub fn has_marks(&self) -> bool {
         !self.model.fits.is_empty()
+    }
+
+    /// Whether an image of so many bytes can be of this layout.
+    #[must_use]
+    pub fn allows(&self, bytes: usize) -> bool {
+        self.model.fits.iter().any(|alternative| alternative.allows(bytes))
     }
 }
 

@@ -14,7 +14,15 @@ const WAYS: &[(&[Code], &str)] = &[
     ),
     (&[Code::CheckBroken], "{go-there} selects what is stored, {reseal-all} reseals every check"),
     (
-        &[Code::CheckUnreadable, Code::ReservedUsed, Code::TailLost, Code::Repeats, Code::NoMajority],
+        &[
+            Code::CheckUnreadable,
+            Code::ReservedUsed,
+            Code::TailLost,
+            Code::Repeats,
+            Code::Displaced,
+            Code::TakenForText,
+            Code::NoMajority,
+        ],
         "{go-there} selects the place",
     ),
     (

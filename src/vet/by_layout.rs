@@ -26,13 +26,18 @@ impl Judged {
     /// something, and nothing in it is odd. What looks strange by its bytes alone is then so by design.
     #[must_use]
     pub fn proves(&self) -> bool {
-        let bytes: usize =
-            self.decoded.checks.iter().filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at.len()).sum();
         self.sized
             && self.marked
-            && bytes >= 2
             && self.is_sealed()
+            && self.sealed_bytes() >= 2
             && self.decoded.findings.iter().all(|f| f.weight == Weight::Note)
+    }
+
+    /// Bytes of the check values that agree.
+    #[must_use]
+    pub fn sealed_bytes(&self) -> usize {
+        let agreeing = self.decoded.checks.iter().filter(|c| c.seal == Seal::Sealed);
+        agreeing.filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at.len()).sum()
     }
 
     /// Whether there are checks and all of them agree.

@@ -6,7 +6,7 @@ use super::agreement::Flips;
 use super::by_layout::Judged;
 use crate::finding::{Code, Finding, Weight};
 use crate::layout::{Check, Field, Role, Shape};
-use crate::words::{count, short_list};
+use crate::wording::{count, short_list};
 
 /// Bytes of check values that must differ and agree on both sides: what a disturbed read passes by chance once in
 /// 65536 times.

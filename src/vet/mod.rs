@@ -9,6 +9,8 @@
 //! | `address` | contents repeat, an address line is stuck or shorted |
 //! | `data_bit` | a data bit is stuck |
 //! | `transform`, `likeness`, `hypothesis` | the whole read was turned about |
+//! | `displaced` | the contents stand at other offsets |
+//! | `text` | the file was taken for text, or is text |
 //! | `tail` | the end was lost |
 //! | `agreement`, `pattern`, `contents`, [`majority`] | reads differ |
 //! | `by_layout`, `expect` | what a layout and the label say |
@@ -22,6 +24,7 @@ mod by_layout;
 mod cause;
 mod contents;
 mod data_bit;
+mod displaced;
 mod expect;
 mod hypothesis;
 mod likeness;
@@ -30,6 +33,7 @@ mod pattern;
 mod sentence;
 mod size;
 mod tail;
+mod text;
 mod transform;
 pub mod written;
 
@@ -159,6 +163,15 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     }
     let mut layout = by_layout::judge(image, ask.layouts, ask.named);
     let proven = layout.as_ref().is_some_and(Judged::proves);
+    if layout.as_ref().is_none_or(|j| !j.marked)
+        && let Some(displaced) = displaced::check(image, ask.layouts)
+    {
+        // So is another size, and that no layout fits.
+        return Examined { findings: vec![displaced], layout, ..Examined::default() };
+    }
+    if !proven && let Some(text) = text::check(image) {
+        return Examined { findings: vec![text], layout, ..Examined::default() };
+    }
     let lines = address::examine(image.bytes());
     let stuck = data_bit::examine(image.bytes());
     if !proven && let Some(turned) = turned_about(image, ask.layouts, &lines, &stuck) {

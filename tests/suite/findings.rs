@@ -100,6 +100,10 @@ fn place() -> Place {
     {
         place.file(&format!("{transform:?}.bin"), transform.apply(&clean));
     }
+    place.file("header.bin", [&[0; 16], clean.as_slice()].concat());
+    place.file("turned.bin", [&clean[0x1000..], &clean[..0x1000]].concat());
+    place.file("mailed.bin", clean.iter().map(|&byte| char::from(byte)).collect::<String>());
+    place.file("listing.txt", "46 4B 43 52 38 03 20 00\n".repeat(1024));
     place.file("tail.bin", [&clean[..0x7C3], &vec![0xFF; 8192 - 0x7C3]].concat());
     for n in 1..=3_u8 {
         place.file(&format!("vote{n}.bin"), with(&clean, &[(0x300, n)]));
@@ -156,6 +160,10 @@ const PRODUCES: &[(Code, &str)] = &[
     (Code::BitsReversed, "vet ReversedBits.bin"),
     (Code::BitsInverted, "vet InvertedBits.bin"),
     (Code::BitsShifted, "vet Late(3).bin"),
+    (Code::Displaced, "vet header.bin"),
+    (Code::Displaced, "vet turned.bin"),
+    (Code::TakenForText, "vet mailed.bin"),
+    (Code::TextFile, "vet listing.txt"),
     (Code::TailLost, "vet tail.bin"),
     (Code::OneRead, "vet samples/unit7-read1.bin"),
     (Code::ReadsDisagree, "vet samples/unit7-read1.bin samples/unit7-read3-poor.bin"),

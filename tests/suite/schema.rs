@@ -94,6 +94,9 @@ fn spoil(place: &Place) {
     place.file("shifted.bin", each(&|i| good[i] << 1 | good.get(i + 1).map_or(0, |next| next >> 7)));
     place.file("tail.bin", each(&|i| if i < 5000 { good[i] } else { 0xFF }));
     place.file("cut.bin", &good[..4096]);
+    place.file("header.bin", [&[0; 16], &good[..]].concat());
+    place.file("mailed.bin", good.iter().map(|&byte| char::from(byte)).collect::<String>());
+    place.file("listing.txt", "46 4B 43 52 38 03 20 00\n".repeat(1024));
     for n in 0..3u8 {
         place.file(&format!("torn{n}.bin"), each(&|i| if i == 0x1000 { n } else { good[i] }));
     }
@@ -165,6 +168,7 @@ fn asked() -> Asked {
         "vet S samples/unit7-read2.bin --expect part_number=FK-CR8-2047B --chip 24C64",
         "vet S samples/unit7-read3-poor.bin --expect part_number=FK-CR8-2O47B",
         "vet S samples/unit9.bin",
+        "vet header.bin mailed.bin listing.txt --each",
         "vet torn0.bin torn1.bin torn2.bin --majority @most.bin",
         "vet samples/unit7-wrong-size.bin --chip 24C64",
         "vet blank.bin line.bin stuck.bin swapped.bin mirrored.bin inverted.bin shifted.bin tail.bin --each",
