@@ -300,8 +300,8 @@ fn slips_of(line: &str, finding: &serde_json::Value) -> Vec<String> {
 /// What is done at the bench, or with the program.
 const ACTS: &[&str] = &[
     "ask", "bring", "check", "clean", "compare", "do", "find", "give", "keep", "leave", "look", "name",
-    "press", "put", "read", "reseal", "reseat", "restore", "say", "search", "select", "set", "take", "trust",
-    "use", "write", "choose", "mend", "get", "go", "replace",
+    "press", "put", "read", "remove", "reseal", "reseat", "restore", "save", "say", "search", "select",
+    "set", "take", "trust", "use", "write", "choose", "mend", "get", "go", "replace",
 ];
 
 fn is_an_act(todo: &str) -> bool {
