@@ -29,15 +29,21 @@ impl Judged {
         self.sized
             && self.marked
             && self.is_sealed()
-            && self.sealed_bytes() >= 2
+            && self.sealed_bytes().sum::<usize>() >= 2
             && self.decoded.findings.iter().all(|f| f.weight == Weight::Note)
     }
 
-    /// Bytes of the check values that agree.
-    #[must_use]
-    pub fn sealed_bytes(&self) -> usize {
+    /// Bytes of each check value that agrees.
+    fn sealed_bytes(&self) -> impl Iterator<Item = usize> {
         let agreeing = self.decoded.checks.iter().filter(|c| c.seal == Seal::Sealed);
-        agreeing.filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at.len()).sum()
+        agreeing.filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at.len())
+    }
+
+    /// Bits of the checks that agree, without the largest, which may be one of the marks.
+    #[must_use]
+    pub fn check_bits(&self) -> u32 {
+        let all: usize = self.sealed_bytes().sum();
+        8 * (all - self.sealed_bytes().max().unwrap_or(0)) as u32
     }
 
     /// Whether there are checks and all of them agree.

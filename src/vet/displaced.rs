@@ -21,8 +21,8 @@ const MOST_HEADER: usize = 4096;
 const MOST_SLIPPED: usize = 8;
 /// Bits of marks that must be there before anything is decoded.
 const LEAST_MARK_BITS: u32 = 16;
-/// Bits of marks that prove a place without a check.
-const MARKS_ALONE: u32 = 32;
+/// Bits of marks and checks that prove a place: with a million places to try, an accident in a million images.
+const LEAST_PROOF_BITS: u32 = 40;
 
 /// Where the contents stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,21 +84,15 @@ fn of_layout(bytes: &[u8], layout: &Layout) -> Option<Finding> {
 /// What the layout says about the contents in their place, when that proves it.
 fn proof(moved: Image, layout: &Layout, off: Off) -> Option<Judged> {
     let judged = by_layout::judge(&moved, std::slice::from_ref(layout), false)?;
-    let bits = layout::fits(std::slice::from_ref(layout), &moved).first()?.bits;
-    let (sealed, all) = judged.seals();
-    // Small checks over few bytes agree by chance where many are tried.
-    let checked = judged.sealed_bytes() >= 2 && 2 * sealed > all;
-    let proves = match off {
-        // Something moved inside a memory that is turned about would not do: all of it has to agree.
-        Off::Turned(_) => checked && sealed == all,
-        // What was put there proves nothing.
-        Off::Early(lost) => {
-            let put = 8 * layout::beginning(layout, lost).iter().flatten().count() as u32;
-            let bits = bits.saturating_sub(put);
-            bits >= MARKS_ALONE || checked && bits >= LEAST_MARK_BITS
-        }
-        Off::Header(_) | Off::Late(_) => checked || bits >= MARKS_ALONE,
+    let marks = layout::fits(std::slice::from_ref(layout), &moved).first()?.bits;
+    // What was put there proves nothing.
+    let put = match off {
+        Off::Early(lost) => 8 * layout::beginning(layout, lost).iter().flatten().count() as u32,
+        Off::Header(_) | Off::Late(_) | Off::Turned(_) => 0,
     };
+    let proves = marks.saturating_sub(put) + judged.check_bits() >= LEAST_PROOF_BITS
+        // Something moved inside a memory that is turned about would not do: all of it has to agree.
+        && (!matches!(off, Off::Turned(_)) || judged.is_sealed());
     (proves && judged.sized).then_some(judged)
 }
 
@@ -153,7 +147,7 @@ mod tests {
     fn layout() -> Layout {
         layout::read(
             r#"(layout: "Small", format: 1, source: "invented for the tests", order: Big,
-                fits: (bytes: [64], marks: [(at: 0, text: "FK"), (at: 20, text: "ROOM")]),
+                fits: (bytes: [64], marks: [(at: 0, text: "FK"), (at: 20, text: "STORE")]),
                 fields: [(name: "all", at: 0, kind: Bytes(bytes: 62))],
                 checks: [(name: "whole", over: [(0, 62)], stored: (at: 62, bytes: 2), by: "CRC-16/XMODEM")])"#,
         )
@@ -163,7 +157,7 @@ mod tests {
     fn memory() -> Vec<u8> {
         let mut bytes: Vec<u8> = (0..62_u32).map(|i| (i * 89 + 7) as u8).collect();
         bytes[..2].copy_from_slice(b"FK");
-        bytes[20..24].copy_from_slice(b"ROOM");
+        bytes[20..25].copy_from_slice(b"STORE");
         let crc = crate::check::by_name("CRC-16/XMODEM").unwrap().compute([bytes.as_slice()]);
         bytes.extend((crc as u16).to_be_bytes());
         bytes
