@@ -19,8 +19,8 @@ const LARGEST: usize = 1 << 20;
 const MOST_HEADER: usize = 4096;
 /// Bytes that are taken too early, or lost at the beginning, at the most.
 const MOST_SLIPPED: usize = 8;
-/// Bits of marks that must be there before anything is decoded.
-const LEAST_MARK_BITS: u32 = 16;
+/// Bits of marks that must be there whatever checks say, which agree everywhere over blank bytes.
+const LEAST_MARK_BITS: u32 = 24;
 /// Bits of marks and checks that prove a place: with a million places to try, an accident in a million images.
 const LEAST_PROOF_BITS: u32 = 40;
 
@@ -90,7 +90,9 @@ fn proof(moved: Image, layout: &Layout, off: Off) -> Option<Judged> {
         Off::Early(lost) => 8 * layout::beginning(layout, lost).iter().flatten().count() as u32,
         Off::Header(_) | Off::Late(_) | Off::Turned(_) => 0,
     };
-    let proves = marks.saturating_sub(put) + judged.check_bits() >= LEAST_PROOF_BITS
+    let own = marks.saturating_sub(put);
+    let proves = own >= LEAST_MARK_BITS
+        && own + judged.check_bits() >= LEAST_PROOF_BITS
         // Something moved inside a memory that is turned about would not do: all of it has to agree.
         && (!matches!(off, Off::Turned(_)) || judged.is_sealed());
     (proves && judged.sized).then_some(judged)
