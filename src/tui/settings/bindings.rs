@@ -53,7 +53,7 @@ fn command_of(node: &Node, problems: &mut Vec<Problem>) -> Option<&'static Comma
         let problem = Problem::new(
             node.span,
             format!("there is no command {}", node.shown()),
-            "the name of a command of the editor, as docs/keys.md lists them",
+            "the name of a command of the editor, as its help and docs/keys.md list them",
         );
         problems.push(problem.suggest(typed, command::all().map(|c| c.name)));
     }
