@@ -83,6 +83,8 @@ fn key_of(node: &Node, command: &Command, problems: &mut Vec<Problem>) -> Option
         refused(format!("{key} is typed into the bytes, and cannot give {}", command.name))
     } else if types.is_some() && is_line {
         refused(format!("{key} is typed into a line, and cannot give {}", command.name))
+    } else if types.is_some_and(char::is_alphabetic) && command.place.meets(Where::QUESTION) {
+        refused(format!("{key} may be the letter of an answer, and cannot give {}", command.name))
     } else {
         None
     };

@@ -232,6 +232,7 @@ mod tests {
     fn keys_that_would_be_typed_or_leave_no_way_out_are_refused() {
         complains("(settings: 1, keys: {\"find\": [\"7\"]})", "is typed into the bytes");
         complains("(settings: 1, keys: {\"rub-out\": [\"x\"]})", "is typed into a line");
+        complains("(settings: 1, keys: {\"next-answer\": [\"d\"]})", "may be the letter of an answer");
         complains("(settings: 1, keys: {\"commands\": []})", "commands would have no key in Bytes");
         complains("(settings: 1, keys: {\"accept-line\": []})", "accept-line would have no key in a line");
         complains(
