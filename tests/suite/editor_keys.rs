@@ -565,6 +565,22 @@ fn nothing_is_copied_across_to_a_locked_image() {
 }
 
 #[test]
+fn no_key_changes_a_locked_image_nor_do_undo_and_redo() {
+    let mut player = player((0..16).collect());
+    player.play("Ctrl-U \"AB\" Ctrl-U Ctrl-Z").unwrap();
+    assert_eq!(player.app.it().image.bytes()[0], 0xAB);
+    assert!(player.screen().contains("LOCKED: press Ctrl-U"), "{}", player.screen());
+    player.play("Ctrl-U Ctrl-Z Ctrl-U Ctrl-Y").unwrap();
+    assert_eq!(player.app.it().image.bytes()[0], 0);
+    player.play("Ctrl-U Ctrl-Y").unwrap();
+    assert_eq!(player.app.it().image.bytes()[0], 0xAB);
+    // A step of the layout leaves the bytes alone.
+    let mut player = twin(&[1; 16], &[2; 16]);
+    player.play("t Ctrl-G \"0+2\" Enter i Enter Ctrl-U Ctrl-Z").unwrap();
+    assert!(player.app.it().locked && player.app.it().layout.is_none(), "{}", player.screen());
+}
+
+#[test]
 fn what_lies_in_a_field_with_a_caution_is_not_returned_to_rest_by_one_key() {
     let place = Place::with_samples();
     let mut player = sample_player(&place, &["unit7-read1.bin"], (80, 24), Look::default());

@@ -39,7 +39,13 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "undo",
         keys: &["Ctrl-Z"],
-        obstacle: |app| (!app.it().steps.can_undo()).then_some("There is nothing to take back"),
+        obstacle: |app| {
+            let steps = &app.it().steps;
+            match steps.can_undo() {
+                true => unlocked_unless(app, steps.last_done().is_some()),
+                false => Some("There is nothing to take back"),
+            }
+        },
         hint: "undo",
         doc: "Take back what was done last, to the bytes or to the layout; it says which",
         act: |app, _| {
@@ -51,7 +57,13 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         name: "redo",
         keys: &["Ctrl-Y"],
-        obstacle: |app| (!app.it().steps.can_redo()).then_some("There is nothing to do again"),
+        obstacle: |app| {
+            let steps = &app.it().steps;
+            match steps.can_redo() {
+                true => unlocked_unless(app, steps.last_undone().is_some()),
+                false => Some("There is nothing to do again"),
+            }
+        },
         doc: "Do again what was taken back",
         act: |app, _| {
             let redone = app.redo();
@@ -116,6 +128,11 @@ pub(super) const ROWS: &[Command] = &[
     fill::FILL,
     resize::RESIZE,
 ];
+
+/// A step of the layout leaves the bytes alone, and so is possible in a locked image.
+fn unlocked_unless(app: &App, is_of_layout: bool) -> Option<&'static str> {
+    if is_of_layout { None } else { unlocked(app) }
+}
 
 /// Says what was taken back or done again.
 fn tell(app: &mut App, what: &str, label: Result<Option<String>, Refused>) -> Effect {

@@ -280,7 +280,8 @@ fn entries(app: &App, here: Where) -> Vec<(String, String, Option<&'static Comma
         if let Some(key) = working_key(app, row) {
             let word = match row.name {
                 // Nothing to write, nothing to look over.
-                "save" | "review" if !app.it().is_modified() => continue,
+                "save" if !app.it().is_modified() && !app.it().layout_is_modified() => continue,
+                "review" if !app.it().is_modified() => continue,
                 "unfold" if !is_folded(app) => continue,
                 "open-row" => match app.it().chosen_field().map(|f| f.shape) {
                     Some(Shape::Leaf) if app.it().locked => continue,
