@@ -40,7 +40,7 @@ mod typelength;
 pub use decimal::Decimal;
 pub use error::ValueError;
 pub use kind::{Kind, Seen, Size};
-pub use readings::{Reading, readings};
+pub use readings::{Reading, WAYS_TO_READ, readings};
 pub use reference::reference;
 pub use scale::{Scaling, exact};
 pub use table::{Example, OptionDoc, Row, option, row, rows};

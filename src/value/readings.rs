@@ -55,6 +55,9 @@ const WAYS: &[(&str, &str, &[Option<ByteOrder>])] = &[
     ("BCD year-month-day", "Date(form: \"YY MM DD\")", NONE),
 ];
 
+/// How many ways there are; one with two byte orders counts once.
+pub const WAYS_TO_READ: usize = WAYS.len();
+
 static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
     let read = |ron: &str| Kind::read(&notation::parse(ron).ok()?, &mut Vec::new());
     WAYS.iter().filter_map(|(_, ron, _)| read(ron)).collect()

@@ -5,7 +5,7 @@ use crate::report::text;
 use crate::span::{ByteOrder, Span};
 use crate::tui::app::{App, Pane};
 use crate::tui::theme::Tone;
-use crate::value::{Reading, readings};
+use crate::value::{Reading, WAYS_TO_READ, readings};
 
 /// More bytes than any reading takes.
 const AHEAD: usize = 64;
@@ -37,8 +37,8 @@ pub fn rows(app: &App) -> Vec<Row> {
 
 /// How many rows there are, whatever the bytes.
 #[must_use]
-pub fn count() -> usize {
-    readings(&[]).iter().filter(|r| r.order != Some(ByteOrder::Little)).count()
+pub const fn count() -> usize {
+    WAYS_TO_READ
 }
 
 /// Where they are read from.
