@@ -244,3 +244,74 @@ fn moved(scene: &Scene<'_>, family: Family, way: &Way) -> Option<f64> {
     let moved = largest.iter().sum::<u64>() as f64;
     Some(if joined { f64::from(toggled.count_ones()) } else { (2.0 * moved + 1.0).log2() })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::{StoredBytes, by_name};
+    use crate::hunt::Question;
+    use crate::image::Image;
+    use proptest::prelude::*;
+
+    /// As [`changes`] says it: byte after byte, each undone by an open one that moves the other way.
+    fn counted(images: &[Vec<u8>], over: Span, toggles: bool, cancels: bool, word: usize) -> usize {
+        let first = &images[0];
+        let mut open: HashMap<(usize, Vec<u8>), usize> = HashMap::new();
+        for at in over.range() {
+            let change = |image: &Vec<u8>| match toggles {
+                true => image[at] ^ first[at],
+                false => image[at].wrapping_sub(first[at]),
+            };
+            let there: Vec<u8> = images[1..].iter().map(change).collect();
+            if there.iter().all(|&c| c == 0) {
+                continue;
+            }
+            let back = there.iter().map(|&c| if toggles { c } else { c.wrapping_neg() }).collect();
+            let lane = (at - over.start) % word;
+            match open.get_mut(&(lane, back)).filter(|n| cancels && **n > 0) {
+                Some(n) => *n -= 1,
+                None => *open.entry((lane, there)).or_default() += 1,
+            }
+        }
+        open.values().filter(|&&n| n > 0).count()
+    }
+
+    proptest! {
+        #[test]
+        fn changes_are_those_that_a_count_byte_after_byte_leaves(
+            // Few values, so that many moves are alike; 80 is its own inverse.
+            images in (2..4_usize).prop_flat_map(|n| {
+                let byte = prop::sample::select(vec![0_u8, 0, 0, 1, 0xFF, 0x80]);
+                prop::collection::vec(prop::collection::vec(byte, 24), n)
+            }),
+            start in 0..12_usize,
+            word in 1..3_usize,
+        ) {
+            let read: Vec<Image> = images.iter().cloned().map(Image::raw).collect();
+            let question = Question { images: read.iter().collect(), bounds: Vec::new(), limit: 1.0 };
+            let scene = Scene::new(&question);
+            // Equal images count once.
+            let mut different: Vec<Vec<u8>> = Vec::new();
+            for image in &images {
+                if !different.contains(image) {
+                    different.push(image.clone());
+                }
+            }
+            let over = Span::new(start, 24);
+            let by = by_name("SUM-8").unwrap().clone();
+            let way = Way {
+                by, over, stored_at: Span::of(0, 1), order: ByteOrder::Big, stored_bytes: StoredBytes::Excluded,
+            };
+            let bits = 8 * word as u8;
+            let order = ByteOrder::Big;
+            for (family, toggles, cancels) in [
+                (Family::Rotating, true, false),
+                (Family::Xor { bits, word: bits, order }, true, true),
+                (Family::Sum { bits, word: bits, order, carry: false, missing: false }, false, true),
+            ] {
+                let wanted = counted(&different, over, toggles, cancels, word);
+                prop_assert_eq!(changes(&scene, family, &way, word), wanted);
+            }
+        }
+    }
+}
