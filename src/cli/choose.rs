@@ -11,6 +11,7 @@ use crate::notation::nearest;
 use crate::report::names::Names;
 use crate::report::text;
 use crate::store::{self, LayoutFile};
+use crate::vet;
 
 /// The options on layouts that several commands share.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -51,7 +52,7 @@ pub struct Choice<'a> {
     pub chosen: Option<Chosen<'a>>,
     /// Why it was taken, to stand behind its name: `named by you`.
     pub why: String,
-    /// Remarks on the choice: layouts that fit as well, layouts that have problems.
+    /// Remarks on the choice: layouts that fit as well, layouts that have problems, why none fits.
     pub findings: Vec<Finding>,
 }
 
@@ -201,6 +202,8 @@ impl Shelf {
             choice.chosen = self.at(best.index);
             choice.why.clone_from(&best.why);
             choice.findings.extend(self.tie(best.index, layout::choice::as_good(&fits)));
+        } else {
+            choice.findings.extend(vet::why_none_fits(image, &self.layouts));
         }
         if let Some(Chosen { layout, .. }) = choice.chosen {
             match best {

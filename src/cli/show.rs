@@ -83,8 +83,10 @@ fn show_one(
     let Choice { chosen, why, mut findings } = shelf.choose(image);
     console.heeded(chosen.map(|c| c.layout));
     let decoded = chosen.map_or(Decoded::default(), |c| layout::decode(c.layout, image));
+    // Why none fits says more than that none does.
+    let is_explained = findings.iter().any(|f| f.weight == Weight::Fault);
     findings.extend(opened.remarks.iter().chain(&decoded.findings).cloned());
-    if chosen.is_none() {
+    if chosen.is_none() && !is_explained {
         findings.push(layout::choice::unknown(Weight::Doubt));
     }
     args.layout.names().with("IMAGE", path).fill(&mut findings);

@@ -36,6 +36,8 @@ impl Case {
         let seen = |remark: &Finding| findings.iter().any(|f| f.code == remark.code);
         let remarks: Vec<Finding> = self.remarks.into_iter().filter(|r| !seen(r)).collect();
         findings.extend(remarks);
+        // What weighs most is met first; among equals the order stays.
+        findings.sort_by_key(|f| std::cmp::Reverse(f.weight));
         Judgement { decoded, findings, revision: self.revision }
     }
 }

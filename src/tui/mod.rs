@@ -76,7 +76,7 @@ use annotate::InForce;
 use app::App;
 use log::Log;
 use player::Player;
-use sheet::Sheet;
+use sheet::{QUICK_BYTES, Sheet};
 use theme::{Depth, Ground, Look};
 
 /// What the editor is told on the command line.
@@ -176,6 +176,11 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
     }
     let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.path.as_path(), &s.image)).collect();
     let shelf = layout.shelf_to_choose(&images)?;
+    // Why none fits is told by those that do not.
+    let is_unknown = |image: &Image| image.len() <= QUICK_BYTES && shelf.choose(image).chosen.is_none();
+    let asks_all = !shelf.is_named() && images.iter().any(|(_, image)| is_unknown(image));
+    let paths: Vec<&Path> = images.iter().map(|(path, _)| *path).collect();
+    let shelf = if asks_all { layout.shelf(&paths)? } else { shelf };
     sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
     Ok(sheets)
 }

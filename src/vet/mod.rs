@@ -146,6 +146,15 @@ pub fn vet(reads: &[&Image], ask: &Ask<'_>) -> Report {
     report
 }
 
+/// Why no layout fits although one would: the contents stand elsewhere, or were turned about.
+#[must_use]
+pub fn why_none_fits(image: &Image, layouts: &[Layout]) -> Option<Finding> {
+    displaced::check(image, layouts).or_else(|| {
+        let (transform, evidence) = hypothesis::by_layouts(image, layouts)?;
+        Some(hypothesis::finding(transform, &evidence, layouts))
+    })
+}
+
 /// What one read came to.
 #[derive(Default)]
 struct Examined {

@@ -216,6 +216,13 @@ fn reads_that_differ_and_are_each_sealed_hold_different_contents_and_no_contact_
     let [(Code::GoodReadsDiffer, Weight::Fault, seen, means)] = later.as_slice() else { panic!("{later:?}") };
     assert!(seen.ends_with("; hours has another value"), "{seen}");
     assert!(means.contains("wrote to its memory in between"), "{means}");
+    // What differs is Filler, which no field tells.
+    let mut filled = sealed(7, 40);
+    filled[5] = 0;
+    let crc = crate::check::by_name("CRC-16/XMODEM").unwrap().compute([&filled[..8]]);
+    filled[8..].copy_from_slice(&(crc as u16).to_be_bytes());
+    let filled = told(&[sealed(7, 40), filled]);
+    assert!(filled[0].2.ends_with(", and in both the check agrees"), "{filled:?}");
     // Outvoted, it is a doubt as any other read.
     let outvoted = told(&[sealed(7, 40), sealed(7, 40), sealed(9, 40)]);
     assert!(matches!(outvoted.as_slice(), [(Code::GoodReadsDiffer, Weight::Doubt, ..)]), "{outvoted:?}");

@@ -274,3 +274,18 @@ fn a_file_that_is_no_read_is_doubtful_and_a_chip_that_is_nearly_written_right_is
     place.run(["vet", "note.txt", "--layout", "none"]).expect(0);
     place.run(["vet", "samples/unit9.bin", "--chip", "24C46"]).expect(2).complains("Did you mean 24C64?");
 }
+
+#[test]
+fn a_read_that_began_elsewhere_is_told_wherever_it_is_opened() {
+    let place = Place::with_samples();
+    let mut turned = sample("unit7-read1.bin");
+    turned.rotate_left(0x1000);
+    place.file("turned.bin", turned);
+    for words in [&["vet", "turned.bin"][..], &["show", "turned.bin"], &["audit", "turned.bin", "turned.bin"]]
+    {
+        let told = place.run(words.iter().copied().chain(["--json"])).expect(1).json();
+        assert_eq!(codes(&told, "fault"), ["displaced"], "{words:?}");
+    }
+    let screen = place.run(["turned.bin", "--keys", "Tab*4", "--dump"]).expect(0);
+    screen.says("unsound").says("fault 0x1000  begun at offset 0x1000 and carried on from its start");
+}
