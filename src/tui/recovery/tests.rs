@@ -95,7 +95,7 @@ fn what_a_killed_session_left_is_offered_and_taken_up_with_its_steps() {
     play(&mut player, &mut told, &mut notes, "t");
     assert_eq!(player.app.it().image.bytes(), bytes);
     assert!(player.app.it().is_modified());
-    play(&mut player, &mut told, &mut notes, "Ctrl-Z Ctrl-Z Ctrl-Z");
+    play(&mut player, &mut told, &mut notes, "Ctrl-U Ctrl-Z Ctrl-Z Ctrl-Z");
     assert_eq!(player.app.it().image.bytes(), [0; 8]);
     assert!(!player.app.it().is_modified());
     drop(notes);
