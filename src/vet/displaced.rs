@@ -221,4 +221,49 @@ mod tests {
         broken.rotate_left(9);
         assert_eq!(told(broken), None);
     }
+
+    #[test]
+    fn marks_that_were_put_there_and_checks_over_blank_bytes_prove_nothing() {
+        let layout = layout::read(
+            r#"(layout: "Blocks", format: 1, source: "invented for the tests", order: Big,
+                fits: (bytes: [64], marks: [(at: 0, hex: "00 FF FF FF FF FF FF 00")]),
+                fields: [(name: "all", at: 0, kind: Bytes(bytes: 64))],
+                checks: [
+                    (name: "a", over: [(16, 22)], stored: (at: 22, bytes: 2), by: "SUM-16"),
+                    (name: "b", over: [(32, 38)], stored: (at: 38, bytes: 2), by: "SUM-16"),
+                    (name: "c", over: [(48, 54)], stored: (at: 54, bytes: 2), by: "SUM-16"),
+                ])"#,
+        )
+        .unwrap();
+        let blank = Image::raw([&[1, 2, 3, 4][..], &[0; 60]].concat());
+        assert_eq!(check(&blank, &[layout]), None);
+    }
+
+    #[test]
+    fn marks_and_checks_count_together() {
+        let layout = layout::read(
+            r#"(layout: "Two checks", format: 1, source: "invented for the tests", order: Big,
+                fits: (bytes: [64], marks: [(at: 0, text: "FKCR")]),
+                fields: [(name: "all", at: 0, kind: Bytes(bytes: 64))],
+                checks: [
+                    (name: "a", over: [(0, 20)], stored: (at: 20, bytes: 2), by: "CRC-16/XMODEM"),
+                    (name: "b", over: [(22, 62)], stored: (at: 62, bytes: 2), by: "CRC-16/XMODEM"),
+                ])"#,
+        )
+        .unwrap();
+        let mut bytes: Vec<u8> = (0..64_u32).map(|i| (i * 89 + 7) as u8).collect();
+        bytes[..4].copy_from_slice(b"FKCR");
+        for (over, at) in [(0..20, 20), (22..62, 62)] {
+            let crc = crate::check::by_name("CRC-16/XMODEM").unwrap().compute([&bytes[over]]);
+            bytes[at..at + 2].copy_from_slice(&(crc as u16).to_be_bytes());
+        }
+        let behind =
+            |bytes: &[u8]| check(&Image::raw([&[9; 5], bytes].concat()), std::slice::from_ref(&layout));
+        assert!(behind(&bytes).is_some());
+        bytes[30] ^= 1;
+        assert_eq!(behind(&bytes), None, "32 bits of marks and nothing else");
+        // What lies in a gap was not read, and proves nothing either.
+        let gap = Image::with_gaps(0, [&[9; 16], memory().as_slice()].concat(), vec![Span::new(40, 44)]);
+        assert_eq!(check(&gap, &[super::tests::layout()]), None);
+    }
 }

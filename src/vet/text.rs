@@ -116,10 +116,13 @@ mod tests {
     #[test]
     fn a_read_that_was_taken_for_text_is_told_with_what_became_of_it() {
         // Latin-1 to UTF-8 and the replacement character as the standard library writes them (Unicode, chapter 3.9).
-        let latin: String = memory().into_iter().map(char::from).collect();
-        let (code, seen) = told(latin.as_bytes()).unwrap();
-        assert_eq!(code, Code::TakenForText);
-        assert!(seen.ends_with("as single bytes the file would have 256"), "{seen}");
+        let mut plainer = memory();
+        plainer[..100].fill(b'A');
+        let latin: String = plainer.into_iter().map(char::from).collect();
+        let found = check(&Image::raw(latin.clone().into_bytes())).unwrap();
+        assert_eq!(found.code, Code::TakenForText);
+        assert!(found.seen.ends_with("as single bytes the file would have 256"), "{}", found.seen);
+        assert_eq!(found.place, latin.find(|c: char| !c.is_ascii()).map(|at| Span::of(at, 2)));
         let lossy = String::from_utf8_lossy(&memory()).into_owned();
         let (code, seen) = told(lossy.as_bytes()).unwrap();
         assert_eq!(code, Code::TakenForText);
@@ -132,6 +135,12 @@ mod tests {
         let (code, seen) = told(&dos).unwrap();
         assert_eq!(code, Code::TakenForText);
         assert!(seen.contains("each of its 4 line feeds") && seen.contains("would have 256 bytes"), "{seen}");
+        // Fewer may be the memory's own.
+        let mut few = memory();
+        few.retain(|&b| b != b'\n' && b != b'\r');
+        few.truncate(253);
+        few.extend(b"\r\n\r\n\r\n");
+        assert_eq!((few.len() - 3, told(&few)), (256, None));
     }
 
     #[test]
@@ -144,6 +153,9 @@ mod tests {
         let (code, seen) = told(lines.join("\r\n").as_bytes()).unwrap();
         assert_eq!(code, Code::TextFile);
         assert!(seen.starts_with("the file is text, 32 lines: \"00 4D 9A "), "{seen}");
+        assert!(seen.ends_with("…\""), "a long line is cut\n{seen}");
+        let (_, seen) = told("46 4B 43 52\n".repeat(100).as_bytes()).unwrap();
+        assert!(seen.ends_with(": \"46 4B 43 52\""), "{seen}");
     }
 
     #[test]
