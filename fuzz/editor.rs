@@ -46,7 +46,10 @@ fuzz_target!(|data: &[u8]| {
         let _ = update::update(&mut app, input(pair[0], pair[1]));
         app.images_mut().iter_mut().for_each(Sheet::judge);
         let mut terminal = Terminal::new(TestBackend::new(app.size.0, app.size.1)).expect("a screen");
-        terminal.draw(|frame| view::draw(&app, frame)).expect("a frame");
+        let draw = |frame: &mut ratatui::Frame<'_>| {
+            view::draw(&app, frame);
+        };
+        terminal.draw(draw).expect("a frame");
         assert!(app.it().cursor.at <= app.it().image.len());
         let _ = text(terminal.backend().buffer());
     }

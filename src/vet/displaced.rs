@@ -19,6 +19,8 @@ const LARGEST: usize = 1 << 20;
 const MOST_HEADER: usize = 4096;
 /// Bytes that are taken too early, or lost at the beginning, at the most.
 const MOST_SLIPPED: usize = 8;
+/// Places that are looked at closely; where there are more of them, marks stand all over the image.
+const MOST_TRIED: usize = 32;
 /// Bits of marks that must be there whatever checks say, which agree everywhere over blank bytes.
 const LEAST_MARK_BITS: u32 = 24;
 /// Bits of marks and checks that prove a place: with a million places to try, an accident in a million images.
@@ -55,7 +57,7 @@ fn of_layout(bytes: &[u8], layout: &Layout) -> Option<Finding> {
     };
     if layout.allows(len) {
         let twice = [bytes, bytes].concat();
-        let turned = (1..len).filter(|&d| may(&twice[d..d + len]));
+        let turned = (1..len).filter(|&d| may(&twice[d..d + len])).take(MOST_TRIED);
         let mut turned = turned.filter_map(|d| found(Off::Turned(d), twice[d..d + len].to_vec()));
         let late = (1..=MOST_SLIPPED.min(len)).filter(|&d| may(&bytes[d..]));
         let mut late = late.filter_map(|d| found(Off::Late(d), [&bytes[d..], &vec![0xFF; d]].concat()));
@@ -64,7 +66,9 @@ fn of_layout(bytes: &[u8], layout: &Layout) -> Option<Finding> {
         }
     } else if chip::of_size(len).next().is_none() {
         let header = (1..=MOST_HEADER.min(len)).filter(|&d| layout.allows(len - d) && may(&bytes[d..]));
-        if let Some(finding) = header.filter_map(|d| found(Off::Header(d), bytes[d..].to_vec())).next() {
+        if let Some(finding) =
+            header.take(MOST_TRIED).filter_map(|d| found(Off::Header(d), bytes[d..].to_vec())).next()
+        {
             return Some(finding);
         }
     }
@@ -237,6 +241,20 @@ mod tests {
         .unwrap();
         let blank = Image::raw([&[1, 2, 3, 4][..], &[0; 60]].concat());
         assert_eq!(check(&blank, &[layout]), None);
+    }
+
+    #[test]
+    fn an_image_full_of_marks_is_not_read_at_each_of_them() {
+        let layout = layout::read(
+            r#"(layout: "Any size", format: 1, source: "invented for the tests", order: Big,
+                fits: (marks: [(at: 0, text: "FK"), (at: 2, text: "STORE")]),
+                fields: [(name: "all", at: 0, kind: Bytes(bytes: 62))],
+                checks: [(name: "whole", over: [(0, 62)], stored: (at: 62, bytes: 2), by: "CRC-16/XMODEM")])"#,
+        )
+        .unwrap();
+        // Reading it at each would take hours.
+        let bytes = [[b'x'; 16].as_slice(), &b"FKSTORE".repeat(1 << 16)].concat();
+        assert_eq!(check(&Image::raw(bytes), &[layout]), None);
     }
 
     #[test]
