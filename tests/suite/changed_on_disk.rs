@@ -10,15 +10,20 @@ use readproof::tui::theme::Look;
 
 use crate::support::Place;
 
-/// An image whose first byte was typed over, saved, and then written to by somebody else; then the second is typed
-/// over and saved again.
-fn clash(place: &Place, theirs: &[u8]) -> (Player, PathBuf) {
+/// A session on a file of zeros.
+fn of_zeros(place: &Place) -> Player {
     let path = place.path("unit.bin");
     fs::write(&path, [0; 64]).unwrap();
     let opened = readproof::store::open(&path, &mut std::io::empty()).unwrap();
     let mut sheet = Sheet::new(path, opened.image, opened.format);
     sheet.identity = opened.identity;
-    let mut player = Player::new(App::new(sheet, vec![], (80, 24), Look::default()));
+    Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
+}
+
+/// An image whose first byte was typed over, saved, and then written to by somebody else; then the second is typed
+/// over and saved again.
+fn clash(place: &Place, theirs: &[u8]) -> (Player, PathBuf) {
+    let mut player = of_zeros(place);
     player.play("Ctrl-U \"99\" Ctrl-S Enter").unwrap();
     let saved = place.path("unit-changed.bin");
     assert_eq!(fs::read(&saved).unwrap()[..2], [0x99, 0]);
@@ -40,12 +45,7 @@ fn theirs() -> Vec<u8> {
 #[test]
 fn a_file_saved_in_another_format_is_taken_as_that_format() {
     let place = Place::empty();
-    let path = place.path("unit.bin");
-    fs::write(&path, [0; 64]).unwrap();
-    let opened = readproof::store::open(&path, &mut std::io::empty()).unwrap();
-    let mut sheet = Sheet::new(path, opened.image, opened.format);
-    sheet.identity = opened.identity;
-    let mut player = Player::new(App::new(sheet, vec![], (80, 24), Look::default()));
+    let mut player = of_zeros(&place);
     let saved = place.path("unit.hex");
     player.play(&format!("Ctrl-U \"99\" Ctrl-S Ctrl-U \"{}\" Enter", saved.display())).unwrap();
     let title = player.screen();
