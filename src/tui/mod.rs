@@ -70,8 +70,10 @@ use crate::chip::{self, Chip};
 use crate::cli::choose::{LayoutArgs, Shelf};
 use crate::cli::{Console, Outcome};
 use crate::error::Error;
+use crate::finding::Finding;
 use crate::image::Image;
 use crate::store;
+use crate::vet;
 use annotate::InForce;
 use app::App;
 use log::Log;
@@ -176,12 +178,20 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
     }
     let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.path.as_path(), &s.image)).collect();
     let shelf = layout.shelf_to_choose(&images)?;
-    // Why none fits is told by those that do not.
-    let is_unknown = |image: &Image| image.len() <= QUICK_BYTES && shelf.choose(image).chosen.is_none();
-    let asks_all = !shelf.is_named() && images.iter().any(|(_, image)| is_unknown(image));
-    let paths: Vec<&Path> = images.iter().map(|(path, _)| *path).collect();
-    let shelf = if asks_all { layout.shelf(&paths)? } else { shelf };
+    let paths: Vec<PathBuf> = sheets.iter().map(|sheet| sheet.path.clone()).collect();
+    let paths: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
     sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
+    let is_unknown = |sheet: &&mut Sheet| sheet.layout.is_none() && sheet.image.len() <= QUICK_BYTES;
+    let mut unknown = sheets.iter_mut().filter(is_unknown).peekable();
+    if unknown.peek().is_some() && !shelf.is_named() {
+        // Why none fits is told by those that do not.
+        let all = layout.shelf(&paths)?;
+        for sheet in unknown {
+            let why = vet::why_none_fits(&sheet.image, all.layouts());
+            let is_new = |why: &Finding| sheet.remarks.iter().all(|told| told.code != why.code);
+            sheet.remarks.extend(why.filter(is_new));
+        }
+    }
     Ok(sheets)
 }
 
