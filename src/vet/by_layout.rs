@@ -15,6 +15,10 @@ pub struct Judged {
     pub sized: bool,
     /// Whether its marks fit; a layout that the user named is used whether they do or not.
     pub marked: bool,
+    /// Bits of evidence that the marks are; none where they do not fit.
+    pub bits: u32,
+    /// What of them agreed, in words.
+    pub why: String,
     /// Other layouts whose marks fit as well.
     pub as_good: Vec<usize>,
     /// Fields, checks and findings.
@@ -71,17 +75,20 @@ impl Judged {
 /// Finds the layout of a read and decodes it. `named` says that the user named the first of the layouts.
 pub(super) fn judge(image: &Image, layouts: &[Layout], named: bool) -> Option<Judged> {
     let fits = layout::fits(layouts, image);
-    if named {
-        let layout = layouts.first()?;
-        let fit = fits.iter().find(|f| f.index == 0);
-        let sized = fit.is_none_or(|f| f.sized);
-        let decoded = layout::decode(layout, image);
-        return Some(Judged { index: 0, sized, marked: fit.is_some(), as_good: Vec::new(), decoded });
-    }
-    let best = fits.first()?;
-    let decoded = layout::decode(layouts.get(best.index)?, image);
-    let as_good = choice::as_good(&fits).collect();
-    Some(Judged { index: best.index, sized: best.sized, marked: true, as_good, decoded })
+    let fit = match named {
+        true => fits.iter().find(|f| f.index == 0),
+        false => Some(fits.first()?),
+    };
+    let index = fit.map_or(0, |f| f.index);
+    Some(Judged {
+        index,
+        sized: fit.is_none_or(|f| f.sized),
+        marked: fit.is_some(),
+        bits: fit.map_or(0, |f| f.bits),
+        why: fit.map_or_else(String::new, |f| f.why.clone()),
+        as_good: if named { Vec::new() } else { choice::as_good(&fits).collect() },
+        decoded: layout::decode(layouts.get(index)?, image),
+    })
 }
 
 /// What the layout finds, and that there is none or that it does not suit.

@@ -88,13 +88,12 @@ fn of_layout(bytes: &[u8], layout: &Layout) -> Option<Finding> {
 /// What the layout says about the contents in their place, when that proves it.
 fn proof(moved: Image, layout: &Layout, off: Off) -> Option<Judged> {
     let judged = by_layout::judge(&moved, std::slice::from_ref(layout), false)?;
-    let marks = layout::fits(std::slice::from_ref(layout), &moved).first()?.bits;
     // What was put there proves nothing.
     let put = match off {
         Off::Early(lost) => 8 * layout::beginning(layout, lost).iter().flatten().count() as u32,
         Off::Header(_) | Off::Late(_) | Off::Turned(_) => 0,
     };
-    let own = marks.saturating_sub(put);
+    let own = judged.bits.saturating_sub(put);
     let proves = own >= LEAST_MARK_BITS
         && own + judged.check_bits() >= LEAST_PROOF_BITS
         // Something moved inside a memory that is turned about would not do: all of it has to agree.

@@ -3,9 +3,8 @@
 //! Each transform is undone and the result is asked: do a layout's marks and checks fit now, and did not before?
 //! That is near proof. Where no layout speaks, the bytes do: does the image look more like a memory now?
 
-use super::likeness;
 use super::transform::Transform;
-use crate::check::Seal;
+use super::{by_layout, likeness};
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::layout::{self, Layout};
@@ -95,20 +94,10 @@ pub(super) struct Standing {
 }
 
 fn standing(image: &Image, layouts: &[Layout]) -> Option<Standing> {
-    let fit = layout::fits(layouts, image).into_iter().next()?;
-    let decoded = layout::decode(layouts.get(fit.index)?, image);
-    let agreeing = decoded.checks.iter().filter(|c| c.seal == Seal::Sealed);
-    let widths: Vec<u32> =
-        agreeing.filter_map(|c| c.placed.as_ref()).map(|p| p.stored_at.len() as u32 * 8).collect();
-    let check_bits = widths.iter().sum::<u32>() - widths.iter().max().unwrap_or(&0);
-    Some(Standing {
-        bits: fit.bits,
-        sealed: widths.len(),
-        check_bits,
-        checks: decoded.checks.len(),
-        index: fit.index,
-        why: fit.why,
-    })
+    let judged = by_layout::judge(image, layouts, false)?;
+    let (sealed, checks) = judged.seals();
+    let (bits, check_bits, index) = (judged.bits, judged.check_bits(), judged.index);
+    Some(Standing { bits, sealed, check_bits, checks, index, why: judged.why })
 }
 
 /// How the layouts stand after undoing; where bits at the beginning got lost, with the first byte that fits best.

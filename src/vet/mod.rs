@@ -44,6 +44,10 @@ pub use expect::{Expectation, Met};
 pub use majority::{Majority, NoMajority};
 pub use transform::Transform;
 
+use std::cell::LazyCell;
+
+use agreement::Flips;
+
 use crate::chip::Chip;
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
@@ -96,15 +100,16 @@ impl Report {
 #[must_use]
 pub fn vet(reads: &[&Image], ask: &Ask<'_>) -> Report {
     let agreement = agreement::compare(reads);
-    let judge = |read: usize| by_layout::judge(reads.get(read)?, ask.layouts, ask.named);
-    let by_contents = |flips: &agreement::Flips, weight| {
-        contents::finding(flips, &judge(flips.read)?, &judge(flips.against)?, weight)
-    };
-    let of_agreement = agreement.as_ref().map(|a| agreement::findings(a, by_contents));
-    let mut findings = of_agreement.unwrap_or_default();
     // Equal reads that outnumber every other are judged alone: what an outvoted read shows besides is its fault.
     let trusted = agreement.as_ref().and_then(|a| Some((a, a.trusted?)));
     let judged_read = trusted.and_then(|(a, group)| a.groups.iter().position(|&g| g == group)).unwrap_or(0);
+    let judge = |read: usize| by_layout::judge(reads.get(read)?, ask.layouts, ask.named);
+    // Every other read is compared with the one that is judged.
+    let there = LazyCell::new(|| judge(judged_read));
+    let by_contents =
+        |flips: &Flips, weight| contents::finding(flips, &judge(flips.read)?, there.as_ref()?, weight);
+    let of_agreement = agreement.as_ref().map(|a| agreement::findings(a, by_contents));
+    let mut findings = of_agreement.unwrap_or_default();
     let mut examined = match reads.get(judged_read) {
         Some(read) => examine(read, ask),
         None => Examined::default(),

@@ -1,5 +1,6 @@
 //! Does the image have the size of the chip?
 
+use super::text;
 use crate::chip::{self, Chip};
 use crate::finding::{Code, Finding, Weight};
 
@@ -28,9 +29,8 @@ pub(super) fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
 /// among parts of reads.
 pub(super) fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
     let smallest = chip::CHIPS.iter().map(|chip| chip.bytes).min().unwrap_or(0);
-    let plain = |text: &str| text.chars().all(|c| !c.is_control() || c.is_ascii_whitespace());
-    let is_text = || std::str::from_utf8(bytes).is_ok_and(plain);
-    let is_no_read = chip::of_size(bytes.len()).next().is_none() && (bytes.len() < smallest || is_text());
+    let is_no_read = chip::of_size(bytes.len()).next().is_none()
+        && (bytes.len() < smallest || text::plain(bytes).is_some());
     is_no_read.then(|| {
         Finding::new(
             Weight::Doubt,

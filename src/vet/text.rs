@@ -18,6 +18,12 @@ const REPLACED: &[u8] = &[0xEF, 0xBF, 0xBD];
 /// Text shorter than this may be all that a small memory holds.
 const LEAST_TEXT: usize = 512;
 
+/// The bytes as text, when they are nothing else.
+pub(super) fn plain(bytes: &[u8]) -> Option<&str> {
+    let is_plain = |text: &&str| text.chars().all(|c| !c.is_control() || c.is_ascii_whitespace());
+    std::str::from_utf8(bytes).ok().filter(is_plain)
+}
+
 /// A finding when bytes were rewritten on the way, or when the file is text alone.
 pub(super) fn check(image: &Image) -> Option<Finding> {
     let bytes = image.bytes();
@@ -57,9 +63,9 @@ pub(super) fn check(image: &Image) -> Option<Finding> {
     }
     let feeds = memchr::memchr_iter(b'\n', bytes).count();
     let both: Vec<usize> = memmem::find_iter(bytes, b"\r\n").collect();
-    let is_text = text.is_some_and(|text| text.chars().all(|c| !c.is_control() || c.is_ascii_whitespace()));
+    let plain = plain(bytes);
     if let Some(&first) = both.first()
-        && !is_text
+        && plain.is_none()
         && feeds == both.len()
         && feeds >= LEAST_REWRITTEN / 2
         && is_chip(bytes.len() - feeds)
@@ -72,7 +78,7 @@ pub(super) fn check(image: &Image) -> Option<Finding> {
             Span::of(first, 2),
         ));
     }
-    (is_text && bytes.len() >= LEAST_TEXT).then(|| listing(text.unwrap_or_default()))
+    plain.filter(|text| text.len() >= LEAST_TEXT).map(listing)
 }
 
 fn rewritten(seen: String, first: Span) -> Finding {
