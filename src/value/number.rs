@@ -91,7 +91,15 @@ impl Number {
         if self.unset.contains(&raw) {
             return Seen::fine(Value::Text(UNSET.to_string()));
         }
-        self.face.facing().seen(&self.form, raw)
+        let mut seen = self.face.facing().seen(&self.form, raw);
+        // Where a value has two stored numbers, as zero has with a separate sign, typing it writes the first.
+        if !self.unset.is_empty() && seen.oddity.is_none() {
+            let written = self.face.facing().raw(&self.form, &seen.value).ok();
+            seen.oddity = written.filter(|written| self.unset.contains(written)).map(|written| {
+                format!("stored as {raw}, where {written}, the usual number for it, is {UNSET}")
+            });
+        }
+        seen
     }
 
     pub(super) fn raw(&self, value: &Value) -> Result<u64, ValueError> {
