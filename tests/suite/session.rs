@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
 
-pub const DEADLINE: Duration = Duration::from_secs(20);
+use crate::support::DEADLINE;
 
 /// What came out so far.
 pub struct Output {
@@ -94,7 +94,7 @@ impl Session {
 
     /// Waits longer for what must come.
     pub fn patient(mut self) -> Session {
-        self.deadline *= 9;
+        self.deadline *= 3;
         self
     }
 

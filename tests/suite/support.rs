@@ -6,6 +6,7 @@ use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::time::Duration;
 
 use readproof::cli::{self, Console};
 use readproof::image::Image;
@@ -38,6 +39,9 @@ fn sheet(place: &Place, name: &str) -> Sheet {
     }
     sheet
 }
+
+/// What must come has come by then, on a slow machine that does other things too.
+pub const DEADLINE: Duration = Duration::from_secs(60);
 
 /// A session on samples, without a terminal.
 pub fn player(place: &Place, names: &[&str], size: (u16, u16), look: Look) -> Player {

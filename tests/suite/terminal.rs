@@ -7,8 +7,8 @@ use std::time::{Duration, Instant};
 
 use portable_pty::{CommandBuilder, PtySize, native_pty_system};
 
-use crate::session::{DEADLINE, Session};
-use crate::support::Place;
+use crate::session::Session;
+use crate::support::{DEADLINE, Place};
 
 fn unit7(place: &Place, environment: &[(&str, &str)]) -> Session {
     let session = Session::editor(place.root(), &["samples/unit7-read1.bin"], environment);
