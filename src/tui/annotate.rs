@@ -76,10 +76,7 @@ impl Sheet {
     pub fn layout_text(&self) -> String {
         match &self.layout {
             Some(in_force) => in_force.text.to_string(),
-            None => {
-                let stem = self.origin.file_stem().unwrap_or_default().to_string_lossy();
-                author::begin(&crate::report::text::clean(&stem))
-            }
+            None => author::begin(&self.file.stem()),
         }
     }
 
@@ -90,7 +87,7 @@ impl Sheet {
     pub fn with_text(&self, text: &str) -> Result<InForce, Vec<Problem>> {
         match &self.layout {
             Some(now) => InForce::of_text(now.path.clone(), now.kept.clone(), text),
-            None => InForce::of_text(self.origin.with_extension("ron"), Kept::Nowhere, text),
+            None => InForce::of_text(self.file.origin.with_extension("ron"), Kept::Nowhere, text),
         }
     }
 

@@ -53,7 +53,12 @@ fn drawn(app: &App) -> String {
 
 /// The image as it is now, changes that are not saved among it; so it has no digest of a file.
 fn side(sheet: &Sheet) -> Side<'_> {
-    Side { path: text::Name::of(&sheet.path), format: sheet.format, image: &sheet.image, sha256: None }
+    Side {
+        path: text::Name::of(&sheet.file.path),
+        format: sheet.file.format,
+        image: &sheet.image,
+        sha256: None,
+    }
 }
 
 fn taken(sheet: &Sheet) -> Option<Taken<'_>> {

@@ -96,9 +96,9 @@ impl Told {
                 continue;
             }
             *told = now.map(|now| Arc::clone(&now.text));
-            let (of, kind) = (sheet.origin.clone(), LAYOUT);
+            let (of, kind) = (sheet.file.origin.clone(), LAYOUT);
             // Once the image is saved elsewhere, what is known is what that file holds.
-            let holds = if sheet.path == sheet.origin { holds(sheet) } else { String::new() };
+            let holds = if sheet.file.is_saved_elsewhere() { String::new() } else { holds(sheet) };
             orders.push(match now {
                 Some(now) => {
                     let (about, work) = (recovery::about(now), Arc::clone(&now.text));
@@ -130,16 +130,16 @@ impl ToldBytes {
     /// What has to be done about the journal of an image since it was asked last.
     fn orders(&mut self, sheet: &mut Sheet, orders: &mut Vec<Order>) {
         let (was_saved, mut done) = sheet.history.take_done();
-        let is_other = self.identity.as_ref().is_some_and(|was| *was != sheet.identity);
+        let is_other = self.identity.as_ref().is_some_and(|was| *was != sheet.file.identity);
         if self.identity.is_none() || is_other {
-            self.identity = Some(sheet.identity.clone());
+            self.identity = Some(sheet.file.identity.clone());
         }
         let is_unsaved = sheet.is_modified();
         if was_saved || is_other || !is_unsaved {
             orders.extend(self.begun.take().map(|of| Order::Forget { of, kind: BYTES }));
         }
         // What came from a stream has no file that could be opened again.
-        let Some(identity) = sheet.identity.as_ref().filter(|_| is_unsaved) else { return };
+        let Some(identity) = sheet.file.identity.as_ref().filter(|_| is_unsaved) else { return };
         if is_other && !was_saved {
             // The changes were carried over to another version of the file; the journal begins anew on that one.
             let change =
@@ -147,22 +147,22 @@ impl ToldBytes {
             done = vec![Done { turn: Turn::Made, change }];
         }
         if !done.is_empty() {
-            self.begun = Some(sheet.path.clone());
-            orders.push(Order::Add { of: sheet.path.clone(), about: identity.in_a_line(), done });
+            self.begun = Some(sheet.file.path.clone());
+            orders.push(Order::Add { of: sheet.file.path.clone(), about: identity.in_a_line(), done });
         }
     }
 }
 
 /// What the file of an image is, as its notes say it; nothing where there is no file.
 pub(super) fn holds(sheet: &Sheet) -> String {
-    sheet.identity.as_ref().map(Identity::in_a_line).unwrap_or_default()
+    sheet.file.identity.as_ref().map(Identity::in_a_line).unwrap_or_default()
 }
 
 /// Reads what other sessions left of the open images, and asks about it. From now on what is done is told, and other
 /// editors know of this one.
 pub fn look_for(app: &mut App, notes: &mut Unsaved) {
     app.images_mut().iter_mut().for_each(|sheet| sheet.history.tell());
-    for path in app.images().iter().map(|s| s.path.clone()).filter(|p| p.is_file()).collect::<Vec<_>>() {
+    for path in app.images().iter().map(|s| s.file.path.clone()).filter(|p| p.is_file()).collect::<Vec<_>>() {
         let others = notes.announce(&path);
         say_others(app, &path, &others);
     }

@@ -5,7 +5,7 @@
 //!
 //! | file | what it is |
 //! | --- | --- |
-//! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
+//! | [`app`], [`sheet`], [`file`](mod@file) | what is known between two keys: the screen, one open image, its file |
 //! | [`rows`], [`tree`], [`twin`] | a list with a chosen row; the Fields pane as a tree; two images side by side |
 //! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
@@ -29,6 +29,7 @@ pub mod command;
 pub mod dialog;
 pub mod drawing;
 pub mod effect;
+pub mod file;
 pub mod input;
 pub mod job;
 pub mod judging;
@@ -171,14 +172,14 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
     for path in images {
         let opened = store::open(path, console.input)?;
         let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
-        sheet.read_only = opened.read_only;
-        sheet.identity = opened.identity;
+        sheet.file.read_only = opened.read_only;
+        sheet.file.known_as(opened.identity);
         sheet.remarks = opened.remarks;
         sheets.push(sheet);
     }
-    let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.path.as_path(), &s.image)).collect();
+    let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.file.path.as_path(), &s.image)).collect();
     let shelf = layout.shelf_to_choose(&images)?;
-    let paths: Vec<PathBuf> = sheets.iter().map(|sheet| sheet.path.clone()).collect();
+    let paths: Vec<PathBuf> = sheets.iter().map(|sheet| sheet.file.path.clone()).collect();
     let paths: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
     sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
     let is_unknown = |sheet: &&mut Sheet| sheet.layout.is_none() && sheet.image.len() <= QUICK_BYTES;
@@ -209,7 +210,7 @@ pub fn run_tour(
     needs_terminal(session)?;
     let sheets = open(images, &LayoutArgs::default(), console)?;
     let app = hold(sheets, look, session, console, |app| app.tour = Some(tour::Tour::default()))?;
-    let saved = app.images().first().map(|sheet| sheet.path.clone());
+    let saved = app.images().first().map(|sheet| sheet.file.path.clone());
     Ok(saved.filter(|_| app.tour.is_some_and(tour::Tour::is_over)))
 }
 
@@ -260,7 +261,7 @@ fn hold(
         console.out.write_all(player.screen().as_bytes())?;
     }
     if let Some(path) = &session.picture {
-        let names: Vec<String> = player.app.images().iter().map(Sheet::name).collect();
+        let names: Vec<String> = player.app.images().iter().map(|sheet| sheet.file.name()).collect();
         let title = format!("readproof, {}", names.join(" and "));
         let (columns, rows) = session.size;
         let about = format!("A screen of the editor, {columns} columns by {rows} rows, as text.");

@@ -80,7 +80,7 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
 }
 
 fn read_layout(app: &App, path: &Path) -> Result<InForce, Error> {
-    let at_hand = store::layouts(None, &[&app.it().origin])?;
+    let at_hand = store::layouts(None, &[&app.it().file.origin])?;
     let file = store::layout_file(path, &at_hand)?;
     let layout = store::read_layout(&file)?;
     Ok(InForce::of_file(file, layout))

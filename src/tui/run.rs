@@ -269,7 +269,8 @@ impl Session<'_> {
             return Ok(());
         }
         self.looked = Instant::now();
-        let files = self.app.images().iter().map(|i| i.identity.clone().map(|was| (i.path.clone(), was)));
+        let files =
+            self.app.images().iter().map(|i| i.file.identity.clone().map(|was| (i.file.path.clone(), was)));
         let (files, events) = (files.collect::<Vec<_>>(), self.events.clone());
         in_thread("files", move || {
             for (index, (path, was)) in files.into_iter().enumerate().filter_map(|(i, f)| Some((i, f?))) {

@@ -71,10 +71,7 @@ pub(super) fn finish(
     it.is_being_saved = false;
     match written {
         Ok(Written { saved, format, told }) => {
-            it.path = path.to_path_buf();
-            it.format = format;
-            it.identity = Some(saved.identity);
-            it.changed_on_disk = None;
+            it.file.saved(path.to_path_buf(), format, saved.identity);
             it.history.mark_saved();
             app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
             app.say(Tone::Good, told);
@@ -97,18 +94,18 @@ impl Saving {
         let over = (replace != Replace::No).then(|| {
             let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
             // The file may be named another way: through a link, or with its folder.
-            let is_own = it.path == path || it.path.canonicalize().is_ok_and(|own| own == target);
+            let is_own = it.file.path == path || it.file.path.canonicalize().is_ok_and(|own| own == target);
             Replaced {
-                was: it.identity.clone().filter(|_| is_own && replace != Replace::WhateverItIs),
+                was: it.file.identity.clone().filter(|_| is_own && replace != Replace::WhateverItIs),
                 // Whatever the file is, it was somebody's until this session wrote it.
                 keep_original: replace == Replace::WhateverItIs || !app.written.contains(&target),
             }
         });
         Some(Saving {
             path: path.to_path_buf(),
-            origin: it.origin.clone(),
+            origin: it.file.origin.clone(),
             image: it.image.clone(),
-            format: ending.unwrap_or(it.format),
+            format: ending.unwrap_or(it.file.format),
             over,
         })
     }

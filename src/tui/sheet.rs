@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::annotate::{InForce, Kept};
+use super::file::ImageFile;
 use super::proposals::Proposals;
 use super::rows::Rows;
 use super::steps::{Steps, Turn};
@@ -19,7 +20,6 @@ use crate::layout::{self, Decoded, Field, Role, Shape};
 use crate::report::names::Names;
 use crate::skyline::Skyline;
 use crate::span::Span;
-use crate::store::Identity;
 
 /// Which of the two columns of the Bytes pane is typed into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -64,22 +64,12 @@ pub const QUICK_BYTES: usize = 256 << 10;
 
 /// One image that is open in the editor.
 pub struct Sheet {
-    /// The file it came from or was last saved to.
-    pub path: PathBuf,
-    /// The file the bytes came from, which is never overwritten unasked.
-    pub origin: PathBuf,
-    /// What the file at `path` was when it was opened or saved.
-    pub identity: Option<Identity>,
-    /// How that file is another one by now, in words that continue "the file".
-    pub changed_on_disk: Option<String>,
+    /// Its file.
+    pub file: ImageFile,
     /// The bytes as they are now.
     pub image: Image,
     /// The image as it was opened.
     pub before: Arc<Image>,
-    /// The format it was read from and is saved in.
-    pub format: Format,
-    /// The file may not be written.
-    pub read_only: bool,
     /// Typing is refused until the user unlocks.
     pub locked: bool,
     /// It is being written to a file, and stays as it is until that is done.
@@ -138,14 +128,9 @@ impl Sheet {
         let undescribed = author::undescribed(&Decoded::default(), image.len());
         let skyline = Skyline::of(&image);
         Sheet {
-            origin: path.clone(),
-            path,
+            file: ImageFile::new(path, format),
             before,
-            identity: None,
-            changed_on_disk: None,
-            format,
             image,
-            read_only: false,
             locked: true,
             is_being_saved: false,
             history: History::new(),
@@ -213,7 +198,7 @@ impl Sheet {
     #[must_use]
     pub fn names(&self) -> Names {
         let own = self.layout.as_ref().filter(|l| matches!(l.kept, Kept::File(_) | Kept::Ours(_)));
-        let names = Names::of_image(&self.path).with("BEFORE", &self.path);
+        let names = Names::of_image(&self.file.path).with("BEFORE", &self.file.path);
         names.with_layout(own.map(|l| l.path.as_path()), None)
     }
 
@@ -399,12 +384,5 @@ impl Sheet {
     #[must_use]
     pub fn address(&self, at: usize) -> String {
         format!("0x{:0digits$X}", self.image.address(at), digits = self.digits())
-    }
-
-    /// The file's name without its folder, clean for a screen.
-    #[must_use]
-    pub fn name(&self) -> String {
-        let name = self.path.file_name().unwrap_or(self.path.as_os_str());
-        crate::report::text::clean(&name.to_string_lossy()).into_owned()
     }
 }

@@ -42,8 +42,8 @@ impl Taking {
         let it = app.images().get(index)?;
         let base = it.history.saved_state(&it.image).unwrap_or_else(|| Image::clone(&it.before));
         Some(Taking {
-            path: it.path.clone(),
-            format: it.format,
+            path: it.file.path.clone(),
+            format: it.file.format,
             base,
             mine: it.image.clone(),
             touched: it.history.touched(),
@@ -101,11 +101,10 @@ pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Tak
         Err(error) => return app.problems("The file was not taken", &error),
     };
     if let Some(identity) = &identity {
-        store::accept(&it.path, identity);
+        store::accept(&it.file.path, identity);
     }
-    it.identity = identity;
+    it.file.known_as(identity);
     it.before = image.into();
-    it.changed_on_disk = None;
     if carried.is_theirs {
         it.history.mark_saved();
     } else {

@@ -72,7 +72,7 @@ const STEPS: &[Step] = &[
         name: "Save under a new name",
         task: "Close the page with Esc and press {save}: a new name is offered, and Enter takes it. The original stays \
                as it is; whatever was changed can be compared with it for ever.",
-        is_done: |app| app.it().path != app.it().origin && !app.it().is_modified(),
+        is_done: |app| app.it().file.is_saved_elsewhere() && !app.it().is_modified(),
     },
     Step {
         name: "Look into a file that came back",

@@ -113,12 +113,11 @@ pub fn scroll(app: &mut App) {
 
 /// Takes how the file of an image differs from what it was; says it once. A file that we wrote since then is ours.
 pub fn looked_at(app: &mut App, index: usize, was: &Identity, how: Option<String>) {
-    let sheet = app.images_mut().get_mut(index).filter(|s| s.identity.as_ref() == Some(was));
+    let sheet = app.images_mut().get_mut(index).filter(|s| s.file.identity.as_ref() == Some(was));
     let Some(sheet) = sheet else { return };
-    let is_news = how.is_some() && sheet.changed_on_disk.is_none();
-    sheet.changed_on_disk = how;
-    if is_news {
-        let (name, how) = (sheet.name(), sheet.changed_on_disk.clone().unwrap_or_default());
+    let before = std::mem::replace(&mut sheet.file.changed_on_disk, how.clone());
+    if let (None, Some(how)) = (before, how) {
+        let name = sheet.file.name();
         let told = app.keys.fill("{take-file} reads it again");
         app.say(Tone::Doubt, format!("{name} {how}; {told}"));
     }

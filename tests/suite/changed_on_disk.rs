@@ -16,7 +16,7 @@ fn of_zeros(place: &Place) -> Player {
     fs::write(&path, [0; 64]).unwrap();
     let opened = readproof::store::open(&path, &mut std::io::empty()).unwrap();
     let mut sheet = Sheet::new(path, opened.image, opened.format);
-    sheet.identity = opened.identity;
+    sheet.file.known_as(opened.identity);
     Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
 }
 
@@ -53,7 +53,7 @@ fn a_file_saved_in_another_format_is_taken_as_that_format() {
     // The same records in lower case, as another program would write them.
     let theirs = fs::read_to_string(&saved).unwrap().to_lowercase();
     fs::write(&saved, theirs).unwrap();
-    player.app.it_mut().changed_on_disk = Some("has other contents".into());
+    player.app.it_mut().file.changed_on_disk = Some("has other contents".into());
     player.play("\"88\" Ctrl-K \"take-file\" Enter").unwrap();
     assert_eq!(player.app.it().image.bytes()[..3], [0x99, 0x88, 0]);
     assert_eq!(player.app.it().image.len(), 64);

@@ -374,7 +374,7 @@ fn saved(place: &Place, keys: &str) -> Player {
     let path = place.path("samples/unit7-read1.bin");
     let opened = store::open(&path, &mut std::io::empty()).unwrap();
     let mut sheet = Sheet::new(path, opened.image, opened.format);
-    sheet.identity = opened.identity;
+    sheet.file.known_as(opened.identity);
     let mut player = Player::new(App::new(sheet, vec![], LARGE, Look::default()));
     player.play(keys).unwrap();
     player

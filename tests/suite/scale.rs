@@ -48,7 +48,7 @@ fn own_memory(pid: u32) -> u64 {
 fn player(path: &Path) -> Player {
     let opened = store::open(path, &mut std::io::empty()).unwrap();
     let mut sheet = Sheet::new(opened.path, opened.image, Format::Raw);
-    sheet.identity = opened.identity;
+    sheet.file.known_as(opened.identity);
     sheet.locked = false;
     Player::new(App::new(sheet, vec![], (80, 24), Look::default()))
 }
@@ -162,7 +162,7 @@ fn a_large_file_that_somebody_wrote_to_is_taken_with_our_changes_and_saved() {
         } else {
             File::options().write(true).open(&path).unwrap().write_all_at(&[0x66], 9 << 20).unwrap();
         }
-        player.app.it_mut().changed_on_disk = Some("was written to since it was opened".into());
+        player.app.it_mut().file.changed_on_disk = Some("was written to since it was opened".into());
         player.play("Ctrl-K \"take-file\" Enter").unwrap();
         let screen = player.screen();
         assert!(screen.contains("Taken:") && screen.contains("with your changes on it"), "{screen}");

@@ -12,7 +12,7 @@ use crate::tui::theme::Tone;
 pub(super) const TAKE_FILE: Command = Command {
     name: "take-file",
     obstacle: |app| {
-        let is_same = app.it().changed_on_disk.is_none();
+        let is_same = app.it().file.changed_on_disk.is_none();
         is_same.then_some("The file is as it was opened").or_else(|| job::obstacle(app))
     },
     doc: "Read the file again after somebody else wrote to it; changes that are not saved are made on it",
@@ -24,7 +24,7 @@ pub(super) const TAKE_FILE: Command = Command {
 pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) -> Effect {
     // Gone, or a folder: there is nothing that could be taken or replaced.
     let is_gone = how.starts_with("is ");
-    let name = app.it().name();
+    let name = app.it().file.name();
     let title = format!("{name} {how}");
     let remarks = if is_gone {
         vec![(Tone::Plain, "Nothing was written. What is here is all there is of it.".into())]
@@ -39,7 +39,7 @@ pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) -> Effect {
             (Tone::Quiet, "Replace: yours over it; what it holds now is kept beside it.".into()),
         ]
     };
-    app.it_mut().changed_on_disk = Some(how);
+    app.it_mut().file.changed_on_disk = Some(how);
     let about = About { then_quit, ..About::default() };
     let replies = if is_gone { GONE } else { CHANGED };
     app.dialog = Some(Dialog::Question(Question { title, about, remarks, replies, chosen: 0 }));
@@ -58,7 +58,7 @@ const CHANGED: &[Reply] = &[
         key: 'r',
         word: "Replace",
         act: |app, about| Effect::Save {
-            path: app.it().path.clone(),
+            path: app.it().file.path.clone(),
             replace: Replace::WhateverItIs,
             then_quit: about.then_quit,
         },

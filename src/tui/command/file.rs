@@ -1,6 +1,6 @@
 //! Files: save, layouts, the other open images, quit.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::{Command, USUAL, disk, file_name, layouts, leave, picture, review};
 use crate::report::text;
@@ -58,29 +58,11 @@ pub(super) const ROWS: &[Command] = &[
 ];
 
 pub(super) fn open_save(app: &mut App, typed: &str, then_quit: bool) -> Effect {
-    let suggested = suggest(app).display().to_string();
+    let suggested = app.it().file.suggested().display().to_string();
     let about = About { then_quit, ..About::default() };
     let text = if typed.is_empty() { &suggested } else { typed };
     app.dialog = Some(Prompt::about(app, &SAVE, about, text, review::warnings(app)));
     Effect::None
-}
-
-/// A name for the changed image, beside the one it came from; once saved, the same file again, as long as nobody else
-/// wrote to it.
-fn suggest(app: &App) -> PathBuf {
-    let it = app.it();
-    let more = match (it.path == it.origin, &it.changed_on_disk) {
-        (true, None) => "-changed",
-        (false, None) => return it.path.clone(),
-        (_, Some(_)) => "-mine",
-    };
-    let mut name = it.path.file_stem().unwrap_or_default().to_os_string();
-    name.push(more);
-    if let Some(ending) = it.path.extension() {
-        name.push(".");
-        name.push(ending);
-    }
-    it.path.with_file_name(name)
 }
 
 /// The file to write.
@@ -105,13 +87,13 @@ static SAVE: Ask = Ask {
             return Some(ask_replace(app, &path, then_quit));
         }
         // A file that this session wrote itself may be written again.
-        let replace = if path == app.it().path { Replace::Agreed } else { Replace::No };
+        let replace = if path == app.it().file.path { Replace::Agreed } else { Replace::No };
         Some(Effect::Save { path, replace, then_quit })
     },
 };
 
 fn is_origin(app: &App, path: &Path) -> bool {
-    app.images().iter().any(|i| i.origin == path)
+    app.images().iter().any(|i| i.file.origin == path)
 }
 
 /// Asks for the name of a file that would be replaced.

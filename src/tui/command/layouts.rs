@@ -70,7 +70,7 @@ fn suggest(app: &App) -> PathBuf {
     match in_force.kept {
         Kept::File(_) | Kept::Ours(_) | Kept::Nowhere => in_force.path.clone(),
         // A file of this name beside the image would hide the shipped layout from then on, which may be meant.
-        Kept::Shipped => it.origin.with_file_name(format!("{}-changed.ron", in_force.path.display())),
+        Kept::Shipped => it.file.origin.with_file_name(format!("{}-changed.ron", in_force.path.display())),
     }
 }
 

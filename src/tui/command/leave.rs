@@ -61,7 +61,7 @@ pub fn leave(app: &mut App) -> Effect {
     };
     app.turn_to(index);
     app.dialog = Some(Dialog::Question(Question {
-        title: format!("{whose}{} has changes that are not saved", app.it().name()),
+        title: format!("{whose}{} has changes that are not saved", app.it().file.name()),
         about: About::default(),
         remarks: if bytes.is_some() { review::warnings(app) } else { Vec::new() },
         replies,

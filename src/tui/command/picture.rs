@@ -35,7 +35,8 @@ pub(super) const PICTURE: Command = Command {
 
 /// A name beside the image, after both where two are side by side.
 fn suggest(app: &App) -> PathBuf {
-    let stem = |index: usize| app.images().get(index).and_then(|i| i.path.file_stem()).unwrap_or_default();
+    let stem =
+        |index: usize| app.images().get(index).and_then(|i| i.file.path.file_stem()).unwrap_or_default();
     let mut name = stem(app.current()).to_os_string();
     if let Some(twin) = &app.twin {
         name = stem(twin.left).to_os_string();
@@ -43,7 +44,7 @@ fn suggest(app: &App) -> PathBuf {
         name.push(stem(twin.right));
     }
     name.push(".svg");
-    app.it().path.with_file_name(name)
+    app.it().file.path.with_file_name(name)
 }
 
 /// The file to write.

@@ -45,10 +45,9 @@ pub(super) const DRAFT: Command = Command {
     doc: "Begin a layout with every region and check that the survey found",
     act: |app, _| {
         let it = app.it();
-        let stem = it.origin.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let known = it.proposals.known.as_ref();
         let draft =
-            known.map(|known| survey::draft(&text::clean(&stem), &known.survey, &it.image, &known.checks));
+            known.map(|known| survey::draft(&it.file.stem(), &known.survey, &it.image, &known.checks));
         if let Some(draft) = draft
             && annotate::write(app, "drafted a layout from the survey", Ok(draft))
         {
@@ -121,7 +120,7 @@ pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
     let image = sheet.image.clone();
     sheet.proposals.take(known, &image);
     sheet.list_proposals();
-    let (open, name) = (sheet.proposals.count(State::Open), sheet.name());
+    let (open, name) = (sheet.proposals.count(State::Open), sheet.file.name());
     let of = if images > 1 { format!(" by {images} images") } else { String::new() };
     let left = match image.len() > MOST_HUNTED {
         true => format!("; over {} KiB checks are left to readproof hunt", MOST_HUNTED >> 10),

@@ -146,7 +146,7 @@ static BESIDE: Ask = Ask {
     remarks: |_, _| vec![(Tone::Quiet, "the number of an open image".into())],
     options: |app, _| {
         let others = app.images().iter().enumerate().filter(|(i, _)| *i != app.current());
-        others.map(|(i, sheet)| Choice::new((i + 1).to_string(), sheet.name())).collect()
+        others.map(|(i, sheet)| Choice::new((i + 1).to_string(), sheet.file.name())).collect()
     },
     submit: |app, prompt| {
         let typed = prompt.answer().trim();

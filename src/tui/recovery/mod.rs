@@ -48,16 +48,16 @@ pub enum Work {
 /// Reads what other sessions left of the open images: work on layouts first, because fields are named by them.
 pub(super) fn look_for(app: &mut App, notes: &mut Unsaved) {
     for image in 0..app.images().len() {
-        let Some(sheet) = app.images().get(image).filter(|s| s.origin.is_file()) else { continue };
-        for Left { note, of, written, about, work } in notes.left(&sheet.origin, &holds(sheet), LAYOUT) {
+        let Some(sheet) = app.images().get(image).filter(|s| s.file.origin.is_file()) else { continue };
+        for Left { note, of, written, about, work } in notes.left(&sheet.file.origin, &holds(sheet), LAYOUT) {
             let draft = Draft::read(about, written, work);
             app.left.extend(draft.map(|draft| LeftWork { image, note, of, work: Work::Layout(draft) }));
         }
     }
     for image in 0..app.images().len() {
-        let Some(sheet) = app.images().get(image).filter(|s| s.path.is_file()) else { continue };
+        let Some(sheet) = app.images().get(image).filter(|s| s.file.path.is_file()) else { continue };
         let (now, mut asked, mut decided) = (holds(sheet), Vec::new(), Vec::new());
-        for Left { note, of, about, work, .. } in notes.left(&sheet.path, &now, BYTES) {
+        for Left { note, of, about, work, .. } in notes.left(&sheet.file.path, &now, BYTES) {
             match Changes::read(sheet, &work, about == now) {
                 Some(changes) => asked.push(LeftWork { image, note, of, work: Work::Bytes(changes) }),
                 None => decided.push(note),
@@ -82,7 +82,7 @@ pub fn offer(app: &mut App) {
     app.left = left;
     app.decided.extend(same.into_iter().map(|left| left.note));
     let Some((left, sheet)) = first(app) else { return };
-    let name = sheet.name();
+    let name = sheet.file.name();
     let (title, mut remarks, can_be_made) = match &left.work {
         Work::Layout(draft) => (format!("Work on the layout of {name} was not saved"), draft.remarks(), true),
         Work::Bytes(changes) => {

@@ -36,7 +36,7 @@ impl Scene {
         let path = self.path(name);
         let opened = store::open(&path, &mut std::io::empty()).unwrap();
         let mut sheet = Sheet::new(path, opened.image, Format::Raw);
-        sheet.identity = opened.identity;
+        sheet.file.known_as(opened.identity);
         let mut player = Player::new(App::new(sheet, Vec::new(), (80, 24), Look::default()));
         keeping::look_for(&mut player.app, notes);
         player
@@ -158,7 +158,7 @@ fn after_the_file_was_taken_anew_the_journal_holds_the_changes_on_what_it_holds_
     play(&mut player, &mut told, &mut notes, "Ctrl-U \"AB\" Ctrl-G \"4\" Enter \"CD\"");
     // Somebody else changes another byte, and one of ours.
     std::fs::write(scene.path("unit.bin"), [0, 0x77, 0, 0, 0x66, 0, 0, 0]).unwrap();
-    player.app.it_mut().changed_on_disk = Some("has other contents".into());
+    player.app.it_mut().file.changed_on_disk = Some("has other contents".into());
     play(&mut player, &mut told, &mut notes, "Ctrl-K \"take-file\" Enter Esc");
     assert_eq!(player.app.it().image.bytes(), [0xAB, 0x77, 0, 0, 0x66, 0, 0, 0]);
     play(&mut player, &mut told, &mut notes, "Ctrl-G \"6\" Enter \"EF\"");

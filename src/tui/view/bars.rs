@@ -19,7 +19,7 @@ pub(super) fn too_small(canvas: &mut Canvas<'_>, app: &App) {
     let lines = [
         format!("{}x{} is too small,", canvas.width(), canvas.height()),
         format!("{}x{} is needed.", SMALLEST.0, SMALLEST.1),
-        format!("{} in {}", it.address(it.cursor.at), it.name()),
+        format!("{} in {}", it.address(it.cursor.at), it.file.name()),
         if is_unsaved { "Not saved yet.".to_owned() } else { app.keys.fill("{quit} quit") },
     ];
     for (y, line) in lines.iter().enumerate() {
@@ -41,9 +41,9 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let all = [
         (3, Tone::Quiet, (many > 1).then(|| format!("{} of {many}", app.current() + 1))),
         (0, Tone::Edited, it.is_modified().then(|| "modified".into())),
-        (0, Tone::Bad, it.changed_on_disk.as_ref().map(|_| "changed on disk".into())),
+        (0, Tone::Bad, it.file.changed_on_disk.as_ref().map(|_| "changed on disk".into())),
         (1, Tone::Edited, it.layout_is_modified().then(|| "layout modified".into())),
-        (4, Tone::Quiet, it.read_only.then(|| "read-only".into())),
+        (4, Tone::Quiet, it.file.read_only.then(|| "read-only".into())),
         (2, Tone::Bad, (broken > 0).then(|| format!("{} broken", text::count(broken, "check")))),
         // A broken check says more than the word for what it makes of the read.
         (3, verdict.into(), (broken == 0 && verdict != Verdict::Sound).then(|| verdict.word().into())),
@@ -68,13 +68,13 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
         x = canvas.text(x, 0, state, *tone) + 2;
     }
     let room = start.saturating_sub(1);
-    let x = canvas.name(1, 0, text::width(&it.name()).min(room), &it.name(), Tone::Strong);
+    let x = canvas.name(1, 0, text::width(&it.file.name()).min(room), &it.file.name(), Tone::Strong);
     let (all, gaps) = (it.image.len(), it.image.gaps());
     let bytes = match gaps.iter().map(|gap| gap.len()).sum::<usize>() {
         0 => text::count(all, "byte"),
         unmapped => format!("{} of {}", all - unmapped.min(all), text::count(all, "byte")),
     };
-    let mut more = format!("{bytes}, {}", it.format.name());
+    let mut more = format!("{bytes}, {}", it.file.format.name());
     match &it.layout {
         Some(in_force) => more = format!("{more}, {}", text::clean(&in_force.layout.title)),
         None => more.push_str(", no layout"),

@@ -81,7 +81,7 @@ fn side_heading(canvas: &mut Canvas<'_>, app: &App, twin: &Twin, index: usize, h
         (false, true) => "unlocked, modified",
     };
     let room = canvas.width().saturating_sub(x + states.len() + 4);
-    let name = sheet.name();
+    let name = sheet.file.name();
     let x = canvas.name(x, 0, room.min(text::width(&name)), &name, tone) + 1;
     let x = canvas.text(x, 0, states, Tone::Quiet) + 1;
     canvas.rule(x, 0);

@@ -1,0 +1,87 @@
+//! The file of an open image: where it is, what it was, how it is written.
+
+use std::path::PathBuf;
+
+use crate::image::Format;
+use crate::report::text;
+use crate::store::Identity;
+
+/// The file of an open image.
+#[derive(Debug, Clone)]
+pub struct ImageFile {
+    /// The file it came from or was last saved to.
+    pub path: PathBuf,
+    /// The file the bytes came from, which is never overwritten unasked.
+    pub origin: PathBuf,
+    /// What the file at `path` was when it was opened or saved; `None` where there is none that could be opened again.
+    pub identity: Option<Identity>,
+    /// How that file is another one by now, in words that continue "the file".
+    pub changed_on_disk: Option<String>,
+    /// The format it was read from and is saved in.
+    pub format: Format,
+    /// It may not be written.
+    pub read_only: bool,
+}
+
+impl ImageFile {
+    /// A file that was read from `path`.
+    #[must_use]
+    pub fn new(path: PathBuf, format: Format) -> ImageFile {
+        ImageFile {
+            origin: path.clone(),
+            path,
+            identity: None,
+            changed_on_disk: None,
+            format,
+            read_only: false,
+        }
+    }
+
+    /// The image is in the file at `path` now, which is this one.
+    pub fn saved(&mut self, path: PathBuf, format: Format, identity: Identity) {
+        (self.path, self.format) = (path, format);
+        self.known_as(Some(identity));
+    }
+
+    /// What the file at `path` is now is what it is meant to be.
+    pub fn known_as(&mut self, identity: Option<Identity>) {
+        (self.identity, self.changed_on_disk) = (identity, None);
+    }
+
+    /// Whether it was saved to another file than its bytes came from.
+    #[must_use]
+    pub fn is_saved_elsewhere(&self) -> bool {
+        self.path != self.origin
+    }
+
+    /// A name for the changed image, beside the one it came from; once saved, the same file again, as long as nobody
+    /// else wrote to it.
+    #[must_use]
+    pub fn suggested(&self) -> PathBuf {
+        let more = match (self.is_saved_elsewhere(), &self.changed_on_disk) {
+            (false, None) => "-changed",
+            (true, None) => return self.path.clone(),
+            (_, Some(_)) => "-mine",
+        };
+        let mut name = self.path.file_stem().unwrap_or_default().to_os_string();
+        name.push(more);
+        if let Some(ending) = self.path.extension() {
+            name.push(".");
+            name.push(ending);
+        }
+        self.path.with_file_name(name)
+    }
+
+    /// What a layout that begins with this image is called.
+    #[must_use]
+    pub fn stem(&self) -> String {
+        text::clean(&self.origin.file_stem().unwrap_or_default().to_string_lossy()).into_owned()
+    }
+
+    /// Its name without its folder, clean for a screen.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let name = self.path.file_name().unwrap_or(self.path.as_os_str());
+        text::clean(&name.to_string_lossy()).into_owned()
+    }
+}
