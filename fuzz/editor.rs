@@ -50,9 +50,9 @@ fuzz_target!(|data: &[u8]| {
             view::draw(&app, frame);
         };
         terminal.draw(draw).expect("a frame");
-        assert!(app.it().cursor.at <= app.it().image.len());
+        assert!(app.it().cursor.at <= app.it().image().len());
         let _ = text(terminal.backend().buffer());
     }
     while let Ok(Some(_)) = app.it_mut().undo() {}
-    assert_eq!(app.it().image.bytes(), bytes);
+    assert_eq!(app.it().image().bytes(), bytes);
 });

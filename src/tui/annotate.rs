@@ -96,7 +96,7 @@ impl Sheet {
     fn shares_with(&self, other: &Sheet) -> bool {
         match (&self.layout, &other.layout) {
             (Some(a), Some(b)) => a.path == b.path && a.text == b.text,
-            (None, None) => self.image.len() == other.image.len(),
+            (None, None) => self.image().len() == other.image().len(),
             _ => false,
         }
     }

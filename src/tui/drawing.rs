@@ -36,7 +36,7 @@ fn drawn(app: &App) -> String {
     };
     let pair = Pair {
         other: side(right),
-        images: (&left.image, &right.image),
+        images: (left.image(), right.image()),
         comparison: twin.compared.comparison.clone(),
         alignment: twin.compared.alignment().cloned(),
     };
@@ -56,7 +56,7 @@ fn side(sheet: &Sheet) -> Side<'_> {
     Side {
         path: text::Name::of(&sheet.file.path),
         format: sheet.file.format,
-        image: &sheet.image,
+        image: sheet.image(),
         sha256: None,
     }
 }

@@ -152,7 +152,7 @@ pub fn obstacle(app: &App) -> Option<&'static str> {
 #[must_use]
 pub fn work(app: &App) -> Option<(u64, Work)> {
     let job = app.job.as_ref()?;
-    let image = |index: &usize| app.images().get(*index).map(|s| s.image.clone());
+    let image = |index: &usize| app.images().get(*index).map(|s| s.image().clone());
     let what = match &job.task {
         Task::Survey { images, course, .. } => {
             What::Survey(images.iter().filter_map(image).collect(), *course)
@@ -172,7 +172,7 @@ pub fn work(app: &App) -> Option<(u64, Work)> {
 #[must_use]
 pub fn is_quick(app: &App) -> bool {
     let task = app.job.as_ref().map(|j| &j.task);
-    let image = |index: usize| app.images().get(index).map_or(0, |s| s.image.len());
+    let image = |index: usize| app.images().get(index).map_or(0, |s| s.image().len());
     match task {
         Some(Task::Find { image: index, .. } | Task::Reseal { image: index, .. }) => {
             image(*index) <= QUICK_BYTES

@@ -54,7 +54,7 @@ impl Sheet {
     #[must_use]
     pub fn case(&self) -> Case {
         Case {
-            image: self.image.clone(),
+            image: self.image().clone(),
             layout: self.layout.as_ref().map(|l| Arc::clone(&l.layout)),
             chip: self.chip,
             remarks: self.remarks.clone(),
@@ -80,9 +80,9 @@ impl Sheet {
         if !self.is_judged {
             self.take(self.case().judge());
         }
-        if let Some(look) = self.skyline.look(&self.image) {
+        if let Some(look) = self.contents.look() {
             look.over(|seen| {
-                self.skyline.take(seen);
+                self.contents.looked(seen);
                 true
             });
         }
@@ -91,12 +91,12 @@ impl Sheet {
     /// Whether fields and checks may still be those of earlier bytes: in a large image they are read anew beside the keys.
     #[must_use]
     pub fn is_stale(&self) -> bool {
-        !self.is_judged && self.image.len() > QUICK_BYTES
+        !self.is_judged && self.image().len() > QUICK_BYTES
     }
 
     /// Whether nothing speaks for or against this read because nobody asked: it is over [`MOST_JUDGED`].
     #[must_use]
     pub fn is_too_large_to_judge(&self) -> bool {
-        self.image.len() > MOST_JUDGED
+        self.image().len() > MOST_JUDGED
     }
 }

@@ -129,7 +129,7 @@ struct ToldBytes {
 impl ToldBytes {
     /// What has to be done about the journal of an image since it was asked last.
     fn orders(&mut self, sheet: &mut Sheet, orders: &mut Vec<Order>) {
-        let (was_saved, mut done) = sheet.history.take_done();
+        let (was_saved, mut done) = sheet.contents.history.take_done();
         let is_other = self.identity.as_ref().is_some_and(|was| *was != sheet.file.identity);
         if self.identity.is_none() || is_other {
             self.identity = Some(sheet.file.identity.clone());
@@ -142,8 +142,11 @@ impl ToldBytes {
         let Some(identity) = sheet.file.identity.as_ref().filter(|_| is_unsaved) else { return };
         if is_other && !was_saved {
             // The changes were carried over to another version of the file; the journal begins anew on that one.
-            let change =
-                sheet.differences().change(&sheet.before, &sheet.image, "changes that were not saved");
+            let change = sheet.contents.differences().change(
+                sheet.contents.before(),
+                sheet.image(),
+                "changes that were not saved",
+            );
             done = vec![Done { turn: Turn::Made, change }];
         }
         if !done.is_empty() {
@@ -161,7 +164,7 @@ pub(super) fn holds(sheet: &Sheet) -> String {
 /// Reads what other sessions left of the open images, and asks about it. From now on what is done is told, and other
 /// editors know of this one.
 pub fn look_for(app: &mut App, notes: &mut Unsaved) {
-    app.images_mut().iter_mut().for_each(|sheet| sheet.history.tell());
+    app.images_mut().iter_mut().for_each(|sheet| sheet.contents.history.tell());
     for path in app.images().iter().map(|s| s.file.path.clone()).filter(|p| p.is_file()).collect::<Vec<_>>() {
         let others = notes.announce(&path);
         say_others(app, &path, &others);

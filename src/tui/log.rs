@@ -28,7 +28,7 @@ impl Log {
         let version = env!("CARGO_PKG_VERSION");
         let mut head = format!("readproof {version}, what happened in the editor; times in seconds\n");
         for sheet in app.images() {
-            let (path, bytes) = (text::path(&sheet.file.path), text::count(sheet.image.len(), "byte"));
+            let (path, bytes) = (text::path(&sheet.file.path), text::count(sheet.image().len(), "byte"));
             let _ = writeln!(head, "image {path}: {bytes}, {}", sheet.file.format.name());
         }
         head.push_str("again: readproof IMAGE --dump --keys \"$(sed -n 's/^key [^ ]* //p' FILE)\"");

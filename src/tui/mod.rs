@@ -5,7 +5,8 @@
 //!
 //! | file | what it is |
 //! | --- | --- |
-//! | [`app`], [`sheet`], [`file`](mod@file) | what is known between two keys: the screen, one open image, its file |
+//! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
+//! | [`file`](mod@file), [`contents`] | of one image: its file; its bytes with every step since they were opened |
 //! | [`rows`], [`tree`], [`twin`] | a list with a chosen row; the Fields pane as a tree; two images side by side |
 //! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
@@ -26,6 +27,7 @@ pub mod annotate;
 mod answer;
 pub mod app;
 pub mod command;
+pub mod contents;
 pub mod dialog;
 pub mod drawing;
 pub mod effect;
@@ -177,18 +179,18 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
         sheet.remarks = opened.remarks;
         sheets.push(sheet);
     }
-    let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.file.path.as_path(), &s.image)).collect();
+    let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.file.path.as_path(), s.image())).collect();
     let shelf = layout.shelf_to_choose(&images)?;
     let paths: Vec<PathBuf> = sheets.iter().map(|sheet| sheet.file.path.clone()).collect();
     let paths: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
     sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
-    let is_unknown = |sheet: &&mut Sheet| sheet.layout.is_none() && sheet.image.len() <= QUICK_BYTES;
+    let is_unknown = |sheet: &&mut Sheet| sheet.layout.is_none() && sheet.image().len() <= QUICK_BYTES;
     let mut unknown = sheets.iter_mut().filter(is_unknown).peekable();
     if unknown.peek().is_some() && !shelf.is_named() {
         // Why none fits is told by those that do not.
         let all = layout.shelf(&paths)?;
         for sheet in unknown {
-            let why = vet::why_none_fits(&sheet.image, all.layouts());
+            let why = vet::why_none_fits(sheet.image(), all.layouts());
             let is_new = |why: &Finding| sheet.remarks.iter().all(|told| told.code != why.code);
             sheet.remarks.extend(why.filter(is_new));
         }
@@ -279,7 +281,7 @@ fn named_chip(name: &str) -> Result<&'static Chip, Error> {
 }
 
 fn choose_layout(sheet: &mut Sheet, shelf: &Shelf) {
-    let choice = shelf.choose(&sheet.image);
+    let choice = shelf.choose(sheet.image());
     sheet.remarks.extend(choice.findings);
     if let Some(chosen) = choice.chosen {
         sheet.follow(InForce::of_file(chosen.file.clone(), chosen.layout.clone()));

@@ -49,7 +49,7 @@ fn in_panes(app: &mut App, mouse: Mouse) -> Effect {
         (MouseAct::Press | MouseAct::Drag, _) if over(screen.skyline) => {
             let columns = usize::from(screen.skyline.width.saturating_sub(2)).max(1);
             let column = usize::from(mouse.column.saturating_sub(1)).min(columns - 1);
-            let at = app.it().skyline.stretch(column, columns).start;
+            let at = app.it().contents.skyline().stretch(column, columns).start;
             app.it_mut().go(at);
         }
         (MouseAct::Press | MouseAct::Drag, Some(Pane::Bytes)) => press_bytes(app, &screen, mouse),
@@ -69,7 +69,7 @@ fn turn(app: &mut App, screen: &Screen, pane: Pane, by: isize) {
         Pane::Bytes => {
             let (per_row, height) = (screen.grid.per_row, screen.bytes_height());
             let it = app.it_mut();
-            let last = it.image.len().div_ceil(per_row).saturating_sub(height);
+            let last = it.image().len().div_ceil(per_row).saturating_sub(height);
             let top = (it.top / per_row).saturating_add_signed(by).min(last);
             it.top = top * per_row;
             let row = it.cursor.at / per_row;

@@ -18,7 +18,9 @@ pub fn perform(app: &mut App, mut effect: Effect) -> Effect {
     loop {
         effect = match effect {
             Effect::Save { path, replace, then_quit } => saving::save(app, path, replace, then_quit),
-            Effect::TakeFile => job::begin(app, Task::Take { image: app.current(), writes: app.it().writes }),
+            Effect::TakeFile => {
+                job::begin(app, Task::Take { image: app.current(), writes: app.it().contents.writes() })
+            }
             Effect::ReadLayout(path) => {
                 match read_layout(app, &path) {
                     Ok(in_force) => {

@@ -286,8 +286,8 @@ mod tests {
     }
 
     fn survey_again(sheet: &mut Sheet) {
-        let survey = survey::survey(&[&sheet.image], Course::Units, &[]);
-        let image = sheet.image.clone();
+        let survey = survey::survey(&[sheet.image()], Course::Units, &[]);
+        let image = sheet.image().clone();
         sheet.proposals.take(Known { survey, checks: vec![] }, &image);
         sheet.list_proposals();
     }

@@ -188,7 +188,7 @@ impl Session<'_> {
             Event::Compared(case, compared) => twin::finish(self.app, &case, compared),
             Event::Seen(index, seen) => {
                 if let Some(sheet) = self.app.images_mut().get_mut(index) {
-                    sheet.skyline.take(seen);
+                    sheet.contents.looked(seen);
                 }
             }
             Event::Judged(index, judgement) => {
@@ -295,7 +295,7 @@ impl Session<'_> {
     /// Has large images looked over in a thread, so that the first frame does not wait for it.
     fn look_over(&mut self) -> io::Result<()> {
         for (index, sheet) in self.app.images_mut().iter_mut().enumerate() {
-            let Some(look) = sheet.skyline.look(&sheet.image) else { continue };
+            let Some(look) = sheet.contents.look() else { continue };
             let events = self.events.clone();
             in_thread("skyline", move || look.over(|seen| events.send(Event::Seen(index, seen)).is_ok()))?;
         }

@@ -46,9 +46,9 @@ pub(super) fn save(app: &mut App, path: PathBuf, replace: Replace, then_quit: bo
     if replace == Replace::No && path.symlink_metadata().is_ok() {
         return command::ask_replace(app, &path, then_quit);
     }
-    if app.it().image.len() > SAVED_AT_ONCE {
+    if app.it().image().len() > SAVED_AT_ONCE {
         let begun = job::begin(app, Task::Save { image: app.current(), path, replace, then_quit });
-        app.it_mut().is_being_saved |= begun == Effect::Work;
+        app.it_mut().contents.is_being_saved |= begun == Effect::Work;
         return begun;
     }
     let written = Saving::of(app, app.current(), &path, replace).map_or_else(
@@ -68,11 +68,11 @@ pub(super) fn finish(
 ) -> Effect {
     app.turn_to(index);
     let it = app.it_mut();
-    it.is_being_saved = false;
+    it.contents.is_being_saved = false;
     match written {
         Ok(Written { saved, format, told }) => {
             it.file.saved(path.to_path_buf(), format, saved.identity);
-            it.history.mark_saved();
+            it.contents.history.mark_saved();
             app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
             app.say(Tone::Good, told);
             if then_quit { command::leave(app) } else { Effect::None }
@@ -104,7 +104,7 @@ impl Saving {
         Some(Saving {
             path: path.to_path_buf(),
             origin: it.file.origin.clone(),
-            image: it.image.clone(),
+            image: it.image().clone(),
             format: ending.unwrap_or(it.file.format),
             over,
         })

@@ -1,9 +1,9 @@
 //! One image that is open in the editor, with everything that is kept about it between two keys.
 
 use std::path::PathBuf;
-use std::sync::Arc;
 
 use super::annotate::{InForce, Kept};
+use super::contents::Contents;
 use super::file::ImageFile;
 use super::proposals::Proposals;
 use super::rows::Rows;
@@ -12,13 +12,11 @@ use super::tree::Tree;
 use crate::author;
 use crate::check::Seal;
 use crate::chip::Chip;
-use crate::compare::Differences;
-use crate::edit::{Change, Edit, History, Joining, Refused};
+use crate::edit::{Change, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
 use crate::layout::{self, Decoded, Field, Role, Shape};
 use crate::report::names::Names;
-use crate::skyline::Skyline;
 use crate::span::Span;
 
 /// Which of the two columns of the Bytes pane is typed into.
@@ -66,16 +64,10 @@ pub const QUICK_BYTES: usize = 256 << 10;
 pub struct Sheet {
     /// Its file.
     pub file: ImageFile,
-    /// The bytes as they are now.
-    pub image: Image,
-    /// The image as it was opened.
-    pub before: Arc<Image>,
+    /// Its bytes.
+    pub contents: Contents,
     /// Typing is refused until the user unlocks.
     pub locked: bool,
-    /// It is being written to a file, and stays as it is until that is done.
-    pub is_being_saved: bool,
-    /// Undo, redo, and whether everything is saved.
-    pub history: History,
     /// The bytes cursor.
     pub cursor: Cursor,
     /// First row of the Bytes pane, as an offset.
@@ -94,8 +86,6 @@ pub struct Sheet {
     pub chip: Option<&'static Chip>,
     /// Counts changes of bytes or layout.
     pub revision: u64,
-    /// Counts changes of bytes.
-    pub writes: u64,
     /// The findings are about the bytes as they are now.
     pub is_judged: bool,
     /// What was searched for and found.
@@ -116,24 +106,17 @@ pub struct Sheet {
     pub readings: Rows,
     /// Readings are chosen in the column where the least significant byte stands first.
     pub little_first: bool,
-    /// The whole image at a glance.
-    pub skyline: Skyline,
 }
 
 impl Sheet {
     /// An image that was read from `path`, locked.
     #[must_use]
     pub fn new(path: PathBuf, image: Image, format: Format) -> Self {
-        let before = Arc::new(image.clone());
         let undescribed = author::undescribed(&Decoded::default(), image.len());
-        let skyline = Skyline::of(&image);
         Sheet {
             file: ImageFile::new(path, format),
-            before,
-            image,
+            contents: Contents::new(image),
             locked: true,
-            is_being_saved: false,
-            history: History::new(),
             cursor: Cursor::default(),
             top: 0,
             layout: None,
@@ -143,7 +126,6 @@ impl Sheet {
             proposals: Proposals::default(),
             chip: None,
             revision: 0,
-            writes: 0,
             is_judged: false,
             hits: Vec::new(),
             hit_rows: Rows::default(),
@@ -154,7 +136,6 @@ impl Sheet {
             finding_rows: Rows::default(),
             readings: Rows::default(),
             little_first: false,
-            skyline,
         }
     }
 
@@ -173,18 +154,18 @@ impl Sheet {
     pub fn decode(&mut self) {
         self.revision += 1;
         self.is_judged = false;
-        if self.image.len() > QUICK_BYTES {
+        if self.image().len() > QUICK_BYTES {
             return;
         }
         if let Some(in_force) = &self.layout {
-            self.decoded = layout::decode(&in_force.layout, &self.image);
+            self.decoded = layout::decode(&in_force.layout, self.contents.image());
         }
         self.list_decoded();
     }
 
     /// Lists anew what was decoded.
     pub(super) fn list_decoded(&mut self) {
-        self.undescribed = author::undescribed(&self.decoded, self.image.len());
+        self.undescribed = author::undescribed(&self.decoded, self.image().len());
         self.fields.list(&self.decoded.fields);
         self.list_proposals();
         self.checks.fit(self.decoded.checks.len());
@@ -228,10 +209,10 @@ impl Sheet {
     /// The selected bytes; the byte under the cursor when nothing is selected.
     #[must_use]
     pub fn selection(&self) -> Span {
-        let at = self.cursor.at.min(self.image.len());
+        let at = self.cursor.at.min(self.image().len());
         match self.cursor.anchor {
-            Some(anchor) => Span::new(anchor.min(at), (anchor.max(at) + 1).min(self.image.len())),
-            None => Span::new(at, (at + 1).min(self.image.len())),
+            Some(anchor) => Span::new(anchor.min(at), (anchor.max(at) + 1).min(self.image().len())),
+            None => Span::new(at, (at + 1).min(self.image().len())),
         }
     }
 
@@ -243,16 +224,28 @@ impl Sheet {
 
     /// Puts the cursor on `at`, inside the image, and keeps the selection's beginning.
     pub fn move_to(&mut self, at: usize) {
-        self.cursor.at = at.min(self.image.len().saturating_sub(1));
+        self.cursor.at = at.min(self.image().len().saturating_sub(1));
         self.cursor.second_digit = false;
         self.follow_cursor();
     }
 
     /// Selects `span`, its part inside the image, with the cursor on its first byte.
     pub fn select(&mut self, span: Span) {
-        let last = self.image.len().saturating_sub(1);
+        let last = self.image().len().saturating_sub(1);
         self.move_to(span.start.min(last));
         self.cursor.anchor = (span.len() > 1).then(|| span.end.saturating_sub(1).min(last));
+    }
+
+    /// The bytes as they are now.
+    #[must_use]
+    pub fn image(&self) -> &Image {
+        self.contents.image()
+    }
+
+    /// Whether there are changes of bytes that no file holds.
+    #[must_use]
+    pub fn is_modified(&self) -> bool {
+        self.contents.is_modified()
     }
 
     /// Makes a change; the image is read anew. Returns whether anything changed.
@@ -263,15 +256,13 @@ impl Sheet {
         if change.is_empty() {
             // The second digit of a byte does not join what was done before the first, when that changed nothing.
             if joining == Joining::Separate {
-                self.history.close();
+                self.contents.history.close();
             }
             return Ok(false);
         }
-        self.may_change()?;
-        let (edits, before) = (change.edits.clone(), self.history.made().len());
-        self.history.apply(&mut self.image, change, joining)?;
-        self.steps.bytes_changed(self.history.made().len() > before);
-        self.changed(&edits);
+        let is_step = self.contents.apply(change, joining)?;
+        self.steps.bytes_changed(is_step);
+        self.bytes_changed();
         Ok(true)
     }
 
@@ -280,17 +271,14 @@ impl Sheet {
     /// # Errors
     /// When something else wrote to the image.
     pub fn undo(&mut self) -> Result<Option<String>, Refused> {
-        self.may_change()?;
+        self.contents.may_change()?;
         match self.steps.back() {
             None => Ok(None),
             Some(Turn::Layout(_)) => Ok(self.layout_back()),
-            Some(Turn::Bytes) => match self.history.undo(&mut self.image).map(|c| c.cloned()) {
-                Ok(change) => Ok(change.map(|c| self.revisit(&c, &c.inverse().edits))),
-                Err(refused) => {
-                    self.steps.again();
-                    Err(refused)
-                }
-            },
+            Some(Turn::Bytes) => {
+                let undone = self.contents.undo().inspect_err(|_| _ = self.steps.again())?;
+                Ok(undone.map(|change| self.revisit(change)))
+            }
         }
     }
 
@@ -299,62 +287,29 @@ impl Sheet {
     /// # Errors
     /// As for [`Sheet::undo`].
     pub fn redo(&mut self) -> Result<Option<String>, Refused> {
-        self.may_change()?;
+        self.contents.may_change()?;
         match self.steps.again() {
             None => Ok(None),
             Some(Turn::Layout(_)) => Ok(self.layout_again()),
-            Some(Turn::Bytes) => match self.history.redo(&mut self.image).map(|c| c.cloned()) {
-                Ok(change) => Ok(change.map(|c| self.revisit(&c, &c.edits))),
-                Err(refused) => {
-                    self.steps.back();
-                    Err(refused)
-                }
-            },
+            Some(Turn::Bytes) => {
+                let redone = self.contents.redo().inspect_err(|_| _ = self.steps.back())?;
+                Ok(redone.map(|change| self.revisit(change)))
+            }
         }
     }
 
-    fn may_change(&self) -> Result<(), Refused> {
-        let refused =
-            Refused { at: 0, what: "the image is being saved and stays as it is until then".into() };
-        if self.is_being_saved { Err(refused) } else { Ok(()) }
-    }
-
-    /// Goes where `change` was made or, by these `edits`, taken back.
-    fn revisit(&mut self, change: &Change, edits: &[Edit]) -> String {
-        self.changed(edits);
+    /// Goes where `change` was made or taken back; returns what it was.
+    fn revisit(&mut self, change: Change) -> String {
+        self.bytes_changed();
         if let Some(edit) = change.edits.first() {
             self.go(edit.at);
         }
-        change.label.clone()
+        change.label
     }
 
-    fn changed(&mut self, edits: &[Edit]) {
-        for edit in edits {
-            self.skyline.change(&self.image, edit);
-        }
+    fn bytes_changed(&mut self) {
         self.proposals.forget();
-        self.writes += 1;
         self.decode();
-    }
-
-    /// Whether there are changes that no file holds.
-    #[must_use]
-    pub fn is_modified(&self) -> bool {
-        self.history.is_unsaved()
-    }
-
-    /// Where the image differs from the one that was opened. Only changes that are in force can have made a
-    /// difference, so only their bytes are looked at.
-    #[must_use]
-    pub fn differences(&self) -> Differences {
-        let touched = self.history.made().iter().flat_map(|c| &c.edits).map(Edit::span).collect();
-        Differences::within(&self.before, &self.image, touched)
-    }
-
-    /// Whether the byte at `at` differs from the one that was opened.
-    #[must_use]
-    pub fn is_edited(&self, at: usize) -> bool {
-        self.before.bytes().get(at) != self.image.bytes().get(at)
     }
 
     /// For each offset of `span`, the index of the decoded leaf that lies over it.
@@ -376,13 +331,13 @@ impl Sheet {
     /// Digits of an address of this image: as many as its last one needs, four at least, an even number.
     #[must_use]
     pub fn digits(&self) -> usize {
-        let last = self.image.address(self.image.len().saturating_sub(1));
+        let last = self.image().address(self.image().len().saturating_sub(1));
         (last.max(1).ilog(16) as usize + 1).max(4).next_multiple_of(2)
     }
 
     /// The address of the byte at an offset, as wide as every other one of this image.
     #[must_use]
     pub fn address(&self, at: usize) -> String {
-        format!("0x{:0digits$X}", self.image.address(at), digits = self.digits())
+        format!("0x{:0digits$X}", self.image().address(at), digits = self.digits())
     }
 }

@@ -121,7 +121,7 @@ impl Sheet {
     pub(super) fn take_step(&mut self, id: u64, label: String, after: InForce) {
         self.steps.forget_undone();
         // What is typed next is no continuation of what was typed before.
-        self.history.close();
+        self.contents.history.close();
         self.steps.steps.push(Step { id, label, before: self.layout.clone(), after: after.clone() });
         self.steps.made += 1;
         self.steps.done.push(Turn::Layout(id));
@@ -228,13 +228,13 @@ mod tests {
     }
 
     fn put(sheet: &mut Sheet, at: usize, byte: u8, joining: Joining) {
-        let change = Change::overwrite(&sheet.image, "typed", at, vec![byte]).unwrap();
+        let change = Change::overwrite(sheet.image(), "typed", at, vec![byte]).unwrap();
         sheet.apply(change, joining).unwrap();
     }
 
     fn state(sheet: &Sheet) -> (Vec<u8>, Vec<String>) {
         let paths = sheet.decoded.fields.iter().map(|f| f.path.clone()).collect();
-        (sheet.image.bytes().to_vec(), paths)
+        (sheet.image().bytes().to_vec(), paths)
     }
 
     #[test]
@@ -267,7 +267,7 @@ mod tests {
         name(&mut sheet, "a", 0);
         put(&mut sheet, 0, 0x12, Joining::WithLast);
         sheet.undo().unwrap();
-        assert_eq!(sheet.image.bytes()[0], 0x10);
+        assert_eq!(sheet.image().bytes()[0], 0x10);
         assert_eq!(sheet.undo().unwrap().as_deref(), Some("named a"));
     }
 

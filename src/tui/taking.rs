@@ -40,13 +40,14 @@ impl Taking {
     /// The file of the image with this index.
     pub(super) fn of(app: &App, index: usize) -> Option<Taking> {
         let it = app.images().get(index)?;
-        let base = it.history.saved_state(&it.image).unwrap_or_else(|| Image::clone(&it.before));
+        let base =
+            it.contents.history.saved_state(it.image()).unwrap_or_else(|| Image::clone(it.contents.before()));
         Some(Taking {
             path: it.file.path.clone(),
             format: it.file.format,
             base,
-            mine: it.image.clone(),
-            touched: it.history.touched(),
+            mine: it.image().clone(),
+            touched: it.contents.history.touched(),
         })
     }
 
@@ -87,12 +88,12 @@ impl Taking {
 pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Taken, Error>) {
     app.turn_to(index);
     let it = app.it_mut();
-    if it.writes != writes {
+    if it.contents.writes() != writes {
         app.tell(Tone::Doubt, "The image was changed meanwhile; {take-file} takes the file once more");
         return;
     }
     let taken = taken.and_then(|taken| {
-        let had_changes = it.history.is_unsaved();
+        let had_changes = it.contents.history.is_unsaved();
         it.apply(taken.carried.change.clone(), Joining::Separate)?;
         Ok((taken, had_changes))
     });
@@ -104,13 +105,8 @@ pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Tak
         store::accept(&it.file.path, identity);
     }
     it.file.known_as(identity);
-    it.before = image.into();
-    if carried.is_theirs {
-        it.history.mark_saved();
-    } else {
-        it.history.forget_saved();
-    }
-    let base = it.image.base();
+    it.contents.opened_again(image, carried.is_theirs);
+    let base = it.image().base();
     let ours = match (had_changes, carried.fits) {
         (false, _) => "",
         (true, false) => ", in another size, without your changes",

@@ -179,7 +179,7 @@ impl Twin {
 
     fn case(&self, left: &Sheet, right: &Sheet) -> Case {
         Case {
-            images: [left.image.clone(), right.image.clone()],
+            images: [left.image().clone(), right.image().clone()],
             layout: left.layout.as_ref().map(|l| Arc::clone(&l.layout)),
             by: self.wanted(left, right),
             pace: Pace::default(),
@@ -197,7 +197,7 @@ impl Twin {
 
     /// Works out what is out of date and takes no time, for rows of `per_row` bytes.
     fn work_out(&mut self, left: &Sheet, right: &Sheet, per_row: usize) {
-        let is_quick = left.image.len().max(right.image.len()) <= QUICK_BYTES;
+        let is_quick = left.image().len().max(right.image().len()) <= QUICK_BYTES;
         if is_quick && self.by != Some(self.wanted(left, right)) {
             let case = self.case(left, right);
             if let Some(compared) = case.run() {
@@ -214,7 +214,7 @@ impl Twin {
             Some(alignment) => Rows::Listed(aligned_rows(alignment, per_row, self.only_differing)),
             None => {
                 let stops = self.only_differing.then_some(&self.compared.stops[..]);
-                rows_by_address([left.image.len(), right.image.len()], per_row, stops)
+                rows_by_address([left.image().len(), right.image().len()], per_row, stops)
             }
         };
     }

@@ -39,8 +39,8 @@ pub fn type_char(app: &mut App, c: char) {
         app.say(Tone::Doubt, app.keys.fill(LOCKED));
         return;
     }
-    let Some(&old) = it.image.bytes().get(at) else { return };
-    if !it.image.is_mapped(Span::of(at, 1)) {
+    let Some(&old) = it.image().bytes().get(at) else { return };
+    if !it.image().is_mapped(Span::of(at, 1)) {
         app.say(Tone::Doubt, "No byte is mapped here");
         return;
     }
@@ -76,9 +76,9 @@ pub fn type_char(app: &mut App, c: char) {
 /// Overwrites one byte. Both digits of a byte are one step of undo.
 fn set_byte(app: &mut App, at: usize, new: u8, joining: Joining) {
     let it = app.it_mut();
-    let label = format!("typed {new:02X} at {}", text::address(it.image.address(at)));
+    let label = format!("typed {new:02X} at {}", text::address(it.image().address(at)));
     let made =
-        Change::overwrite(&it.image, label, at, vec![new]).and_then(|change| it.apply(change, joining));
+        Change::overwrite(it.image(), label, at, vec![new]).and_then(|change| it.apply(change, joining));
     if let Err(refused) = made {
         app.say(Tone::Bad, refused.what);
     }
@@ -89,7 +89,7 @@ pub fn make(app: &mut App, change: Change, unchanged: &str) {
     let label = change.label.clone();
     let made = app.it_mut().apply(change, Joining::Separate);
     // A digit that is typed next is no continuation of it.
-    app.it_mut().history.close();
+    app.it_mut().contents.history.close();
     match made {
         Ok(true) => app.say(Tone::Good, text::sentence(&label)),
         Ok(false) => app.say(Tone::Plain, unchanged),
@@ -100,7 +100,7 @@ pub fn make(app: &mut App, change: Change, unchanged: &str) {
 /// Overwrites from the cursor on, as one step of undo; says what was left out of what the bytes came from.
 pub fn overwrite(app: &mut App, bytes: &[u8], done: &str, left_out: &[String]) {
     let at = app.it().selection().start;
-    let room = app.it().image.len().saturating_sub(at);
+    let room = app.it().image().len().saturating_sub(at);
     if bytes.len() > room {
         let (bytes, room) = (text::count(bytes.len(), "byte"), text::count(room, "byte"));
         app.say(Tone::Bad, format!("{bytes} do not fit: {room} from here to the end; nothing was changed"));
@@ -109,7 +109,7 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str, left_out: &[String]) {
     let label = format!(
         "{done} {} at {}",
         text::count(bytes.len(), "byte"),
-        text::address(app.it().image.address(at))
+        text::address(app.it().image().address(at))
     );
     if !put(app, at, bytes, label) {
         return;
@@ -125,7 +125,7 @@ pub fn overwrite(app: &mut App, bytes: &[u8], done: &str, left_out: &[String]) {
 
 /// Puts `bytes` at `at` as one step of undo, and says so; returns whether they are there now.
 pub fn put(app: &mut App, at: usize, bytes: &[u8], label: String) -> bool {
-    match Change::overwrite(&app.it().image, label, at, bytes.to_vec()) {
+    match Change::overwrite(app.it().image(), label, at, bytes.to_vec()) {
         Ok(change) => {
             make(app, change, "These bytes are there already");
             true

@@ -12,7 +12,7 @@ impl Sheet {
         // Bytes of a run that are looked at for pieces: a large image is not read through for one key.
         const WINDOW: usize = 1 << 20;
         let (runs, here) = (&self.undescribed, self.selection());
-        let pieces = |run: Span| author::pieces(self.image.bytes(), run);
+        let pieces = |run: Span| author::pieces(self.image().bytes(), run);
         let ahead = |run: &Span| {
             let start = run.start.max(here.start.saturating_sub(WINDOW));
             pieces(Span::new(start, run.end.min(start.max(here.start) + WINDOW)))

@@ -39,7 +39,7 @@ pub fn update(app: &mut App, input: Input) -> Effect {
 fn only_leave(app: &App, key: Key) -> Effect {
     let quits = app.keys.command(key, Where::BYTES).is_some_and(|c| c.name == "quit");
     let would_lose =
-        app.images().iter().any(|i| i.is_modified() || i.layout_is_modified() || i.is_being_saved);
+        app.images().iter().any(|i| i.is_modified() || i.layout_is_modified() || i.contents.is_being_saved);
     if quits && !would_lose { Effect::Quit } else { Effect::None }
 }
 
@@ -98,7 +98,7 @@ pub fn scroll(app: &mut App) {
     let heights = Pane::ALL.map(|pane| (pane, view::list_height(app, pane, screen.height_of(pane))));
     let it = app.it_mut();
     let row = it.cursor.at / screen.grid.per_row;
-    let (height, rows) = (screen.bytes_height(), it.image.len().div_ceil(screen.grid.per_row));
+    let (height, rows) = (screen.bytes_height(), it.image().len().div_ceil(screen.grid.per_row));
     let top = super::rows::first_shown(it.top / screen.grid.per_row, row, height);
     it.top = top.min(rows.saturating_sub(height)) * screen.grid.per_row;
     it.readings.fit(readings);

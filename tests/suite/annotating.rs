@@ -126,7 +126,7 @@ fn selected_bytes_become_a_field_with_the_likely_kind_and_the_image_stays_locked
     assert!(screen.contains("Text(bytes: 16, pad: \" \")") && screen.contains("FK-CR8-2047B"), "{screen}");
     play(&mut player, "\"part\" Tab Tab Tab Tab \"as on the label\" Enter");
     assert_eq!(value(&player, "part"), "FK-CR8-2047B");
-    assert_eq!(player.app.it().image.bytes(), &image()[..]);
+    assert_eq!(player.app.it().image().bytes(), &image()[..]);
     assert!(player.app.it().locked && !player.app.it().is_modified());
     let screen = player.screen();
     assert!(screen.contains("layout modified") && screen.contains("12 % described"), "{screen}");
@@ -202,9 +202,9 @@ fn what_was_done_last_is_taken_back_first_whether_bytes_or_layout_and_it_is_told
     assert_eq!(value(&player, "mode"), "18");
     play(&mut player, "Ctrl-Z");
     assert!(notice(&player).contains("named mode"), "{}", notice(&player));
-    assert_eq!(player.app.it().image.bytes()[0x30], 0x12);
+    assert_eq!(player.app.it().image().bytes()[0x30], 0x12);
     play(&mut player, "Ctrl-Z Ctrl-Z");
-    assert_eq!(player.app.it().image.bytes()[0x30], 0xFF);
+    assert_eq!(player.app.it().image().bytes()[0x30], 0xFF);
 }
 
 #[test]
@@ -377,7 +377,7 @@ fn images_of_one_kind_are_described_together_and_taken_back_together() {
     // A byte changed there is taken back there only; the step of the layout from either.
     play(&mut player, "Ctrl-O Ctrl-U Ctrl-G \"1F00\" Enter \"12\" Ctrl-O Ctrl-O Ctrl-Z");
     assert_eq!(values(&player), [None, None, None]);
-    assert_eq!(player.app.images()[1].image.bytes()[0x1F00], 0x12);
+    assert_eq!(player.app.images()[1].image().bytes()[0x1F00], 0x12);
     play(&mut player, "Ctrl-Y Ctrl-G \"40+16\" Enter i \"part\" Enter");
     let texts = |player: &Player| -> Vec<Option<String>> {
         player.app.images().iter().map(|s| s.layout.as_ref().map(|l| l.text.to_string())).collect()

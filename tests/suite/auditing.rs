@@ -82,9 +82,9 @@ fn the_editor_clears_no_record_of_which_no_layout_warns_without_the_usual_cautio
         screen.contains("Return lockout to rest?") && screen.contains("Where the board switches mains"),
         "{screen}"
     );
-    assert_eq!(player.app.it().image.bytes()[0], 7, "nothing is done before it is answered");
+    assert_eq!(player.app.it().image().bytes()[0], 7, "nothing is done before it is answered");
     player.play("r").unwrap();
-    assert_eq!(player.app.it().image.bytes()[0], 0xFF);
+    assert_eq!(player.app.it().image().bytes()[0], 0xFF);
 }
 
 #[test]

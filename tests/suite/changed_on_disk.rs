@@ -55,8 +55,8 @@ fn a_file_saved_in_another_format_is_taken_as_that_format() {
     fs::write(&saved, theirs).unwrap();
     player.app.it_mut().file.changed_on_disk = Some("has other contents".into());
     player.play("\"88\" Ctrl-K \"take-file\" Enter").unwrap();
-    assert_eq!(player.app.it().image.bytes()[..3], [0x99, 0x88, 0]);
-    assert_eq!(player.app.it().image.len(), 64);
+    assert_eq!(player.app.it().image().bytes()[..3], [0x99, 0x88, 0]);
+    assert_eq!(player.app.it().image().len(), 64);
 }
 
 #[test]
@@ -76,7 +76,7 @@ fn what_the_file_holds_can_be_taken_with_our_changes_on_it_and_a_clash_is_told()
     free[1] = 0;
     let (mut player, saved) = clash(&place, &free);
     player.play("t").unwrap();
-    assert_eq!(player.app.it().image.bytes()[..10], [0x99, 0x88, 0, 0, 0, 0, 0, 0, 0, 0x66]);
+    assert_eq!(player.app.it().image().bytes()[..10], [0x99, 0x88, 0, 0, 0, 0, 0, 0, 0, 0x66]);
     assert!(player.app.it().is_modified());
     player.play("Ctrl-S Enter").unwrap();
     assert_eq!(fs::read(&saved).unwrap()[..10], [0x99, 0x88, 0, 0, 0, 0, 0, 0, 0, 0x66]);
@@ -84,12 +84,12 @@ fn what_the_file_holds_can_be_taken_with_our_changes_on_it_and_a_clash_is_told()
     let place = Place::with_samples();
     let (mut player, _) = clash(&place, &theirs());
     player.play("t").unwrap();
-    assert_eq!(player.app.it().image.bytes()[..2], [0x99, 0x77]);
+    assert_eq!(player.app.it().image().bytes()[..2], [0x99, 0x77]);
     let screen = player.screen();
     assert!(screen.contains("Both changed these bytes") && screen.contains("0x0001"), "{screen}");
     assert!(!player.app.it().is_modified(), "nothing of ours is left to be saved");
     player.play("Esc Ctrl-Z").unwrap();
-    assert_eq!(player.app.it().image.bytes()[..2], [0x99, 0x88]);
+    assert_eq!(player.app.it().image().bytes()[..2], [0x99, 0x88]);
     assert!(player.app.it().is_modified());
 }
 
@@ -98,9 +98,9 @@ fn a_file_of_another_size_is_taken_as_it_is_and_undo_brings_ours_back() {
     let place = Place::with_samples();
     let (mut player, _) = clash(&place, b"somebody else's");
     player.play("t").unwrap();
-    assert_eq!(player.app.it().image.bytes(), b"somebody else's");
+    assert_eq!(player.app.it().image().bytes(), b"somebody else's");
     player.play("Ctrl-Z").unwrap();
-    assert_eq!((player.app.it().image.len(), player.app.it().image.bytes()[1]), (64, 0x88));
+    assert_eq!((player.app.it().image().len(), player.app.it().image().bytes()[1]), (64, 0x88));
 }
 
 #[test]

@@ -75,11 +75,11 @@ fn a_paste_says_what_of_it_was_left_out() {
     let place = Place::with_samples();
     let mut player = open(&place, &["unit7-read1.bin"], "Ctrl-U Ctrl-G \"70\" Enter");
     player.input(Input::Paste("0040: 11 22 33 44  .\"3D\n0044: 55 66\n".into()));
-    assert_eq!(player.app.it().image.bytes()[0x70..0x77], [0x11, 0x22, 0x33, 0x44, 0x55, 0x66, 0xFF]);
+    assert_eq!(player.app.it().image().bytes()[0x70..0x77], [0x11, 0x22, 0x33, 0x44, 0x55, 0x66, 0xFF]);
     let told = notice(&player);
     assert!(told.contains("Pasted 6 bytes at 0x0070") && told.contains("left out: the addresses"), "{told}");
     player.play("Ctrl-Z").unwrap();
-    assert_eq!(player.app.it().image.bytes()[0x70..0x76], [0xFF; 6], "one step");
+    assert_eq!(player.app.it().image().bytes()[0x70..0x76], [0xFF; 6], "one step");
     for odd in
         ["46 4", "hello", "0x46, 0x4B, 43", ":10010000214601360121470136007EFE09D2190140", "\u{1b}[31m46"]
     {

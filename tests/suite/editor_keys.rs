@@ -53,7 +53,7 @@ fn unlocked(marked: &str) -> Player {
 fn marked(player: &Player) -> String {
     let it = player.app.it();
     let selected = it.cursor.anchor.map(|_| it.selection());
-    let words = it.image.bytes().iter().enumerate().map(|(at, byte)| {
+    let words = it.image().bytes().iter().enumerate().map(|(at, byte)| {
         let mut word = format!("{byte:02X}");
         if at == it.cursor.at {
             if it.cursor.second_digit {
@@ -249,7 +249,7 @@ fn a_terminal_that_is_too_small_is_left_only_when_nothing_is_lost_whatever_is_op
     unseen.play("Ctrl-U Size(20,5) 4 Paste\"AA\"").unwrap();
     assert!(!unseen.app.it().is_modified(), "nothing is changed unseen");
     let mut player = player(vec![0; 16]);
-    player.app.it_mut().is_being_saved = true;
+    player.app.it_mut().contents.is_being_saved = true;
     player.play("Size(20,5) Ctrl-Q").unwrap();
     assert!(!player.is_over, "the file is being written");
 }
@@ -300,7 +300,7 @@ fn a_locked_image_is_changed_by_nothing() {
     let mut player = player(vec![0, 1, 2, 3]);
     let keys = "\"4b\" Ctrl-T \"xyz\" Ctrl-D Enter Ctrl-C Ctrl-V Paste\"AA\" Ctrl-K \"resize 2\" Enter Enter";
     player.play(keys).unwrap();
-    assert_eq!(player.app.it().image.bytes(), [0, 1, 2, 3]);
+    assert_eq!(player.app.it().image().bytes(), [0, 1, 2, 3]);
     player.play("4").unwrap();
     assert!(player.screen().contains("LOCKED"), "{}", player.screen());
 }
@@ -519,7 +519,7 @@ fn twin(left: &[u8], right: &[u8]) -> Player {
 }
 
 fn bytes_of(player: &Player, image: usize) -> Vec<u8> {
-    player.app.images()[image].image.bytes().to_vec()
+    player.app.images()[image].image().bytes().to_vec()
 }
 
 #[test]
@@ -568,12 +568,12 @@ fn nothing_is_copied_across_to_a_locked_image() {
 fn no_key_changes_a_locked_image_nor_do_undo_and_redo() {
     let mut player = player((0..16).collect());
     player.play("Ctrl-U \"AB\" Ctrl-U Ctrl-Z").unwrap();
-    assert_eq!(player.app.it().image.bytes()[0], 0xAB);
+    assert_eq!(player.app.it().image().bytes()[0], 0xAB);
     assert!(player.screen().contains("LOCKED: press Ctrl-U"), "{}", player.screen());
     player.play("Ctrl-U Ctrl-Z Ctrl-U Ctrl-Y").unwrap();
-    assert_eq!(player.app.it().image.bytes()[0], 0);
+    assert_eq!(player.app.it().image().bytes()[0], 0);
     player.play("Ctrl-U Ctrl-Y").unwrap();
-    assert_eq!(player.app.it().image.bytes()[0], 0xAB);
+    assert_eq!(player.app.it().image().bytes()[0], 0xAB);
     // A step of the layout leaves the bytes alone.
     let mut player = twin(&[1; 16], &[2; 16]);
     player.play("t Ctrl-G \"0+2\" Enter i Enter Ctrl-U Ctrl-Z").unwrap();
@@ -585,12 +585,12 @@ fn what_lies_in_a_field_with_a_caution_is_not_returned_to_rest_by_one_key() {
     let place = Place::with_samples();
     let mut player = sample_player(&place, &["unit7-read1.bin"], (80, 24), Look::default());
     player.play("Ctrl-U Ctrl-G \"lockouts[1]\" Enter").unwrap();
-    let before = player.app.it().image.bytes().to_vec();
+    let before = player.app.it().image().bytes().to_vec();
     let _ = command::by_name("to-rest").unwrap().run(&mut player.app, "lockouts[1].cause");
     let screen = player.screen();
     assert!(screen.contains("Return lockouts[1].cause to rest?") && screen.contains("Caution:"), "{screen}");
     player.play("Enter").unwrap();
-    assert_eq!(player.app.it().image.bytes(), before, "Enter is safe");
+    assert_eq!(player.app.it().image().bytes(), before, "Enter is safe");
 }
 
 #[test]
@@ -742,7 +742,7 @@ fn random_keys_on_random_images_never_panic_and_undoing_everything_gives_the_fir
             }
         }
         while let Ok(Some(_)) = player.app.it_mut().undo() {}
-        prop_assert_eq!(player.app.it().image.bytes(), &bytes[..]);
+        prop_assert_eq!(player.app.it().image().bytes(), &bytes[..]);
         prop_assert!(!player.app.it().is_modified());
     });
 }

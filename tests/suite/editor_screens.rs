@@ -237,7 +237,7 @@ fn every_screen_and_dialog_can_be_drawn_at_any_size_and_shows_where_one_is() {
         player.play(&format!("Size({width},{height})")).unwrap();
         let screen = player.screen();
         let it = player.app.it();
-        let at = format!("0x{:04X}", it.image.address(it.cursor.at));
+        let at = format!("0x{:04X}", it.image().address(it.cursor.at));
         let where_one_is = screen.contains(&at) || width < 20 || height < 5;
         assert!(where_one_is, "{at} at {width}x{height}: {}\n{screen}", scenes[n].0);
     }
@@ -367,7 +367,7 @@ fn a_layout_is_read_again_without_losing_edits() {
     player.play("Ctrl-K \"reload-layout\" Enter").unwrap();
     let screen = player.screen();
     assert!(screen.contains("board_number") && screen.contains("modified"), "{screen}");
-    assert_eq!(player.app.it().image.bytes()[0], 0x99);
+    assert_eq!(player.app.it().image().bytes()[0], 0x99);
 }
 
 fn saved(place: &Place, keys: &str) -> Player {

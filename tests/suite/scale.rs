@@ -143,7 +143,7 @@ fn a_large_image_is_saved_as_a_new_file_and_over_one() {
     wanted[0] = 0x88;
     assert_eq!(fs::read(&out).unwrap(), wanted);
     player.play("Ctrl-Z Ctrl-Z").unwrap();
-    assert_eq!(player.app.it().image.bytes(), fs::read(&path).unwrap());
+    assert_eq!(player.app.it().image().bytes(), fs::read(&path).unwrap());
 }
 
 #[test]
@@ -168,7 +168,7 @@ fn a_large_file_that_somebody_wrote_to_is_taken_with_our_changes_and_saved() {
         assert!(screen.contains("Taken:") && screen.contains("with your changes on it"), "{screen}");
         let mut both = theirs.clone();
         both[0] = 0x77;
-        assert_eq!(player.app.it().image.bytes(), both);
+        assert_eq!(player.app.it().image().bytes(), both);
         let out = place.path("out.bin");
         player.play(&format!("Ctrl-S Ctrl-U \"{}\" Enter", out.display())).unwrap();
         assert!(player.screen().contains("Saved"), "{}", player.screen());

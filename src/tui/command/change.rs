@@ -152,7 +152,7 @@ const REST: &[Reply] = &[
 fn to_rest(app: &mut App, path: &str) -> Effect {
     let it = app.it();
     let Some(in_force) = &it.layout else { return Effect::None };
-    match layout::to_rest(&in_force.layout, &it.image, path) {
+    match layout::to_rest(&in_force.layout, it.image(), path) {
         Ok(change) => typing::make(app, change, "It is at rest already"),
         Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
     }
@@ -215,21 +215,21 @@ static VALUE: Ask = Ask {
             (Tone::Strong, format!("{}: {}, {}", field.path, field.kind, field.role.word())),
             (Tone::Plain, format!("now {}", field.shown())),
         ];
-        if let Some(expected) = layout::expects(&in_force.layout, &it.image, &prompt.about.field) {
+        if let Some(expected) = layout::expects(&in_force.layout, it.image(), &prompt.about.field) {
             remarks.push((Tone::Plain, format!("takes {expected}")));
         }
         if let Some(note) = &field.note {
             remarks.push((Tone::Quiet, note.to_string()));
         }
         remarks.extend(cautions(app, &field.path));
-        remarks.push(match layout::set(&in_force.layout, &it.image, &prompt.about.field, prompt.answer()) {
+        remarks.push(match layout::set(&in_force.layout, it.image(), &prompt.about.field, prompt.answer()) {
             Ok(change) if change.edits.is_empty() => (Tone::Plain, "The same as now".into()),
             Ok(change) => {
                 let bytes: Vec<String> = change
                     .edits
                     .iter()
                     .map(|e| {
-                        let at = text::address(it.image.address(e.at));
+                        let at = text::address(it.image().address(e.at));
                         format!("{at}: {}", text::hex_short(&e.after, 16))
                     })
                     .collect();
@@ -243,7 +243,7 @@ static VALUE: Ask = Ask {
     submit: |app, prompt| {
         let it = app.it();
         let in_force = it.layout.as_ref()?;
-        let change = layout::set(&in_force.layout, &it.image, &prompt.about.field, prompt.answer()).ok()?;
+        let change = layout::set(&in_force.layout, it.image(), &prompt.about.field, prompt.answer()).ok()?;
         typing::make(app, change, "It holds this value already");
         Some(Effect::None)
     },

@@ -47,8 +47,8 @@ pub(super) const ROWS: &[Command] = &[
         act: |app, _| {
             let it = app.it();
             let address = match it.cursor.anchor {
-                Some(_) => text::range(it.selection(), it.image.base()),
-                None => text::address(it.image.address(it.cursor.at)),
+                Some(_) => text::range(it.selection(), it.image().base()),
+                None => text::address(it.image().address(it.cursor.at)),
             };
             send(app, address)
         },
@@ -111,7 +111,7 @@ fn keep(app: &mut App, span: Span) -> bool {
     if typing::is_too_much(app, span.len()) {
         return false;
     }
-    app.register = span.of_bytes(app.it().image.bytes()).unwrap_or_default().to_vec();
+    app.register = span.of_bytes(app.it().image().bytes()).unwrap_or_default().to_vec();
     true
 }
 

@@ -23,7 +23,7 @@ pub(super) const FILL: Command = Command {
 static PATTERN: Ask = Ask {
     title: "Fill with",
     remarks: |app, prompt| {
-        let place = text::place(app.it().selection(), app.it().image.base());
+        let place = text::place(app.it().selection(), app.it().image().base());
         let outcome = match typing::digits(prompt.answer()) {
             Ok(pattern) => (Tone::Good, format!("Enter fills with {}", text::hex_short(&pattern, 16))),
             Err(why) => (Tone::Bad, why),

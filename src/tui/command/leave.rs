@@ -33,7 +33,7 @@ pub struct GivenUp {
 
 /// Leaves, or asks about the first thing that is neither saved nor given up.
 pub fn leave(app: &mut App) -> Effect {
-    if app.images().iter().any(|i| i.is_being_saved) {
+    if app.images().iter().any(|i| i.contents.is_being_saved) {
         app.tell(Tone::Doubt, "The image is being saved; {leave} stops that");
         return Effect::None;
     }
@@ -50,7 +50,7 @@ pub fn leave(app: &mut App) -> Effect {
             let given_up = std::mem::take(&mut app.given_up);
             for (index, sheet) in app.images_mut().iter_mut().enumerate() {
                 if given_up.bytes.contains(&(index, sheet.revision)) {
-                    sheet.history.mark_saved();
+                    sheet.contents.history.mark_saved();
                 }
                 if given_up.layouts.contains(&(index, sheet.revision)) {
                     sheet.layout_given_up();

@@ -52,7 +52,7 @@ pub(super) const ROWS: &[Command] = &[
         select(app, Step::LineEnd)
     }),
     row(Where::BYTES, "select-all", &["Ctrl-A"], "Select every byte", |app, _| {
-        let all = crate::span::Span::new(0, app.it().image.len());
+        let all = crate::span::Span::new(0, app.it().image().len());
         app.it_mut().select(all);
         Effect::None
     }),
@@ -132,7 +132,7 @@ fn step_bytes(app: &mut App, step: Step, select: bool) {
     let (row, page) =
         (screen.grid.per_row as isize, (screen.bytes_height() * screen.grid.per_row).max(1) as isize);
     let it = app.it_mut();
-    let last = it.image.len().saturating_sub(1);
+    let last = it.image().len().saturating_sub(1);
     let at = it.cursor.at;
     // Up from the first row and down from the last one stay in their column.
     let jump = |by: isize| match at.checked_add_signed(by) {

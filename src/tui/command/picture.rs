@@ -18,7 +18,7 @@ pub(super) const PICTURE: Command = Command {
             None => index == app.current(),
         };
         let mut images = app.images().iter().enumerate();
-        let is_large = images.any(|(index, sheet)| is_drawn(index) && sheet.image.len() > MOST_DRAWN);
+        let is_large = images.any(|(index, sheet)| is_drawn(index) && sheet.image().len() > MOST_DRAWN);
         let is_new = app.twin.as_ref().is_some_and(crate::tui::twin::Twin::is_new);
         is_large
             .then_some("Images over 4 MiB are drawn by readproof show and compare, with --picture")

@@ -126,7 +126,7 @@ fn place_here(app: &App) -> Option<Span> {
         Pane::Found => it.hits.get(it.hit_rows.at).map(|h| h.span),
         Pane::Proposed => it.proposals.chosen().map(|(p, _)| p.at),
     };
-    place.filter(|p| !p.is_empty() && p.start < it.image.len())
+    place.filter(|p| !p.is_empty() && p.start < it.image().len())
 }
 
 fn enter(app: &mut App) {
@@ -190,17 +190,17 @@ fn place_of(app: &App, typed: &str) -> Result<Span, String> {
     };
     if let Some(range) = range {
         let range: crate::cli::AddressRange = range.parse()?;
-        return range.in_image(&it.image).map_err(|e| e.what);
+        return range.in_image(it.image()).map_err(|e| e.what);
     }
     let address = crate::cli::parse_address(&address_of(typed)).map_err(|_| {
         format!("{typed:?} is no address, range or field; write 0040, 40..50, 40+16 or a field's name")
     })?;
-    let offset = it.image.offset(address).ok_or_else(|| {
-        let last = it.image.address(it.image.len().saturating_sub(1));
+    let offset = it.image().offset(address).ok_or_else(|| {
+        let last = it.image().address(it.image().len().saturating_sub(1));
         format!(
             "{} is outside the image, {} to {}",
             text::address(address),
-            text::address(it.image.base()),
+            text::address(it.image().base()),
             text::address(last)
         )
     })?;
@@ -225,7 +225,7 @@ static GO_TO: Ask = Ask {
             return vec![(Tone::Quiet, "an address: 0040; a range: 40..50 or 40+16; a field's name".into())];
         }
         vec![match place_of(app, prompt.answer()) {
-            Ok(place) => (Tone::Good, text::place(place, app.it().image.base())),
+            Ok(place) => (Tone::Good, text::place(place, app.it().image().base())),
             // A part of a name leads to the first field that has it.
             Err(why) => match prompt.given.options.first() {
                 Some(first) => (Tone::Plain, format!("Enter goes to {}; Down marks another", first.text)),
@@ -241,7 +241,7 @@ static GO_TO: Ask = Ask {
             .filter(|f| f.path.to_lowercase().contains(&wanted))
             .take(MOST_OFFERED)
             .map(|f| Choice {
-                aside: text::address(it.image.address(f.cover().start)),
+                aside: text::address(it.image().address(f.cover().start)),
                 ..Choice::new(&f.path, text::clean(&f.text))
             })
             .collect()

@@ -87,7 +87,7 @@ fn accept(app: &mut App) -> Effect {
         Makes::Field(_) => match field(app.it(), &proposal) {
             Some(field) => {
                 let new = author::add(&app.it().layout_text(), &field);
-                let at = text::address(app.it().image.address(field.at));
+                let at = text::address(app.it().image().address(field.at));
                 write(app, &format!("accepted {} at {at}", field.name), new)
             }
             None => {
@@ -112,7 +112,7 @@ fn field(sheet: &Sheet, proposal: &Proposal) -> Option<NewField> {
     if free != drafted.at && !is_blank {
         return None;
     }
-    let bytes = free.of_bytes(sheet.image.bytes()).unwrap_or_default();
+    let bytes = free.of_bytes(sheet.image().bytes()).unwrap_or_default();
     let (name, kind) = match is_blank {
         true => (format!("spare_{:04x}", free.start), format!("Bytes(bytes: {})", free.len())),
         false => (drafted.name.clone(), drafted.kind.clone()),

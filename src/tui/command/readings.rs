@@ -61,7 +61,7 @@ pub(super) fn chosen(app: &App) -> Option<Reading> {
 fn encode(app: &App, typed: &str) -> Result<Vec<u8>, String> {
     let reading = chosen(app).ok_or("no reading is chosen")?;
     let it = app.it();
-    let old = it.image.bytes().get(it.cursor.at..).and_then(|b| b.get(..reading.bytes));
+    let old = it.image().bytes().get(it.cursor.at..).and_then(|b| b.get(..reading.bytes));
     let old =
         old.ok_or_else(|| format!("{} do not fit before the end", text::count(reading.bytes, "byte")))?;
     let told = |e: crate::value::ValueError| format!("{}; {}", e.what, e.expected);
@@ -91,7 +91,7 @@ static READING: Ask = Ask {
     submit: |app, prompt| {
         let bytes = encode(app, prompt.answer()).ok()?;
         let at = app.it().cursor.at;
-        let place = text::address(app.it().image.address(at));
+        let place = text::address(app.it().image().address(at));
         let name = chosen(app).map_or("value", |r| r.name);
         typing::put(app, at, &bytes, format!("set {name} at {place} to {}", prompt.answer()));
         Some(Effect::None)

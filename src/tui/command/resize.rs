@@ -13,13 +13,13 @@ use crate::tui::typing;
 pub(super) const RESIZE: Command = Command {
     name: "resize",
     obstacle: |app| {
-        let is_vast = app.it().image.len() > MOST_BYTES;
+        let is_vast = app.it().image().len() > MOST_BYTES;
         unlocked(app).or_else(|| is_vast.then_some("An image over 64 MiB keeps its size"))
     },
     doc: "Cut the image, or lengthen it with FF, to another number of bytes",
     takes: "SIZE",
     act: |app, typed| {
-        let now = app.it().image.len().to_string();
+        let now = app.it().image().len().to_string();
         ask(app, &SIZE, typed, &now)
     },
     ..USUAL
@@ -40,7 +40,7 @@ fn new_size(typed: &str) -> Result<usize, String> {
 static SIZE: Ask = Ask {
     title: "Bytes",
     remarks: |app, prompt| {
-        let now = app.it().image.len();
+        let now = app.it().image().len();
         vec![match new_size(prompt.answer()) {
             Ok(size) if size < now => {
                 (Tone::Doubt, format!("Enter cuts off the last {}", text::count(now - size, "byte")))
@@ -53,7 +53,7 @@ static SIZE: Ask = Ask {
     options: |_, _| Vec::new(),
     submit: |app, prompt| {
         let size = new_size(prompt.answer()).ok()?;
-        match Change::resize(&app.it().image, size, GAP_FILL) {
+        match Change::resize(app.it().image(), size, GAP_FILL) {
             Ok(change) => {
                 typing::make(app, change, "It has this size already");
                 let at = app.it().cursor.at;

@@ -27,7 +27,8 @@ pub(super) const REVIEW: Command = Command {
 
 fn judge(it: &Sheet) -> Audit {
     let layout = it.layout.as_ref().map(|l| &*l.layout);
-    let mut audit = audit_at(layout, &it.before, &it.image, &Allowed::nothing(), it.differences());
+    let mut audit =
+        audit_at(layout, it.contents.before(), it.image(), &Allowed::nothing(), it.contents.differences());
     it.names().fill(&mut audit.findings);
     audit
 }
@@ -54,7 +55,7 @@ pub(super) fn warnings(app: &App) -> Vec<Remark> {
             format!("Broken: {}. Esc, then {} reseals", text::list(&broken), app.keys.fill("{reseal-all}")),
         ));
     }
-    if it.differences().is_empty() {
+    if it.contents.differences().is_empty() {
         remarks.push((Tone::Plain, "Nothing was changed since it was opened.".into()));
         return remarks;
     }
@@ -77,7 +78,7 @@ fn sentence(audit: &Audit) -> String {
 /// The audit as a page.
 fn page(app: &App) -> Vec<Paragraph> {
     let it = app.it();
-    if it.differences().is_empty() {
+    if it.contents.differences().is_empty() {
         return vec![Paragraph::new(Tone::Good, "Nothing was changed since it was opened.")];
     }
     let audit = judge(it);
@@ -132,9 +133,13 @@ fn page(app: &App) -> Vec<Paragraph> {
                 .and_then(|s| s.of_bytes(image.bytes()))
                 .map_or("none".into(), |b| text::hex_short(b, 8))
         };
-        let place = text::place(span, it.image.base());
+        let place = text::place(span, it.image().base());
         let (word, tone) = if judged.allowed { ("allowed", Tone::Plain) } else { ("NOT ALLOWED", Tone::Bad) };
-        tell(tone, 0, &format!("{place}: {} → {}  {word}: {}", hex(&it.before), hex(&it.image), judged.why));
+        tell(
+            tone,
+            0,
+            &format!("{place}: {} → {}  {word}: {}", hex(it.contents.before()), hex(it.image()), judged.why),
+        );
     }
     if !audit.cautions.is_empty() {
         tell(Tone::Plain, 0, "");

@@ -47,7 +47,7 @@ pub(super) const DRAFT: Command = Command {
         let it = app.it();
         let known = it.proposals.known.as_ref();
         let draft =
-            known.map(|known| survey::draft(&it.file.stem(), &known.survey, &it.image, &known.checks));
+            known.map(|known| survey::draft(&it.file.stem(), &known.survey, it.image(), &known.checks));
         if let Some(draft) = draft
             && annotate::write(app, "drafted a layout from the survey", Ok(draft))
         {
@@ -60,8 +60,8 @@ pub(super) const DRAFT: Command = Command {
 
 /// Open images that are as large as this one, this one first.
 fn alike(app: &App) -> Vec<usize> {
-    let (here, len) = (app.current(), app.it().image.len());
-    let others = app.images().iter().enumerate().filter(|(i, s)| *i != here && s.image.len() == len);
+    let (here, len) = (app.current(), app.it().image().len());
+    let others = app.images().iter().enumerate().filter(|(i, s)| *i != here && s.image().len() == len);
     std::iter::once(here).chain(others.map(|(i, _)| i)).collect()
 }
 
@@ -103,7 +103,7 @@ fn begin(app: &mut App, all: bool, course: Course) -> Effect {
         Course::Units => {}
     }
     let first = images.first().and_then(|i| app.images().get(*i));
-    let writes = first.map_or(0, |s| s.writes);
+    let writes = first.map_or(0, |s| s.contents.writes());
     job::begin(app, Task::Survey { images, course, writes })
 }
 
@@ -113,11 +113,11 @@ pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
     let here = app.current() == index;
     let images = images.len();
     let Some(sheet) = app.images_mut().get_mut(index) else { return };
-    if sheet.writes != writes {
+    if sheet.contents.writes() != writes {
         app.tell(Tone::Doubt, "Bytes were changed meanwhile; {survey} looks again");
         return;
     }
-    let image = sheet.image.clone();
+    let image = sheet.image().clone();
     sheet.proposals.take(known, &image);
     sheet.list_proposals();
     let (open, name) = (sheet.proposals.count(State::Open), sheet.file.name());

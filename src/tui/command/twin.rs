@@ -126,13 +126,13 @@ fn other(app: &App) -> Option<usize> {
 }
 
 fn is_too_large_to_align(app: &App, sides: [usize; 2]) -> bool {
-    sides.iter().filter_map(|i| app.images().get(*i)).any(|i| i.image.len() > MOST_ALIGNED)
+    sides.iter().filter_map(|i| app.images().get(*i)).any(|i| i.image().len() > MOST_ALIGNED)
 }
 
 fn open(app: &mut App, beside: usize) {
     let here = app.current();
     let (left, right) = (here.min(beside), here.max(beside));
-    let base = |i: usize| app.images().get(i).map(|s| s.image.base());
+    let base = |i: usize| app.images().get(i).map(|s| s.image().base());
     let mut twin = Twin::new(left, right);
     twin.is_aligned = base(left) != base(right) && !is_too_large_to_align(app, [left, right]);
     app.twin = Some(twin);
@@ -232,13 +232,13 @@ fn copy_across(app: &mut App) {
 }
 
 fn field_across(app: &App, to: usize, path: &str) -> Result<Change, String> {
-    let (from, target) = (&app.it().image, app.images().get(to).ok_or("no other image")?);
+    let (from, target) = (app.it().image(), app.images().get(to).ok_or("no other image")?);
     let layout = app.it().layout.as_ref().or(target.layout.as_ref()).ok_or("No layout is in force")?;
     let copy = Instruction::Copy(Selection::Path(path.to_owned()), from);
-    let amended = amend::amend(Some(&layout.layout), &target.image, &[copy])
+    let amended = amend::amend(Some(&layout.layout), target.image(), &[copy])
         .map_err(|refusal| format!("{}; {}", refusal.what, refusal.advice))?;
-    let differences = Differences::between(&target.image, &amended.image);
-    Ok(differences.change(&target.image, &amended.image, format!("copied {path} across")))
+    let differences = Differences::between(target.image(), &amended.image);
+    Ok(differences.change(target.image(), &amended.image, format!("copied {path} across")))
 }
 
 fn bytes_across(app: &App, twin: &Twin, to: usize) -> Result<Change, String> {
@@ -261,8 +261,8 @@ fn bytes_across(app: &App, twin: &Twin, to: usize) -> Result<Change, String> {
     if last != Some(at + place.len().saturating_sub(1)) {
         return Err("Beside these bytes the other image has another number of them".into());
     }
-    let bytes = it.image.get(place).ok_or("A part of these bytes is not mapped")?;
+    let bytes = it.image().get(place).ok_or("A part of these bytes is not mapped")?;
     let target = app.images().get(to).ok_or("no other image")?;
-    let label = format!("copied {} across", text::place(place, it.image.base()));
-    Change::overwrite(&target.image, label, at, bytes.to_vec()).map_err(|refused| refused.what)
+    let label = format!("copied {} across", text::place(place, it.image().base()));
+    Change::overwrite(target.image(), label, at, bytes.to_vec()).map_err(|refused| refused.what)
 }

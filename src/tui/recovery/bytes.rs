@@ -36,20 +36,20 @@ impl Changes {
 
     /// Whether the file holds what the changes led to: they can all be taken back from it.
     fn is_in(&self, sheet: &Sheet) -> bool {
-        let mut image = sheet.image.clone();
+        let mut image = sheet.image().clone();
         let mut back = self.steps.iter().rev();
         back.all(|step| edit::apply(&mut image, &step.done.change.inverse()).is_ok())
     }
 
     /// Where the changes that fit make bytes differ, and how many of them fit.
     fn differing(&self, sheet: &Sheet) -> (Vec<Span>, usize) {
-        let mut image = sheet.image.clone();
+        let mut image = sheet.image().clone();
         let fits = |step: &&Step| edit::apply(&mut image, &step.done.change).is_ok();
         let fit: Vec<&Step> = self.steps.iter().filter(fits).collect();
         let touched = fit.iter().flat_map(|s| &s.done.change.edits).map(Edit::span).collect();
-        let mut spans = Differences::within(&sheet.image, &image, touched).changed;
-        if image.len() != sheet.image.len() {
-            let (short, long) = (image.len().min(sheet.image.len()), image.len().max(sheet.image.len()));
+        let mut spans = Differences::within(sheet.image(), &image, touched).changed;
+        if image.len() != sheet.image().len() {
+            let (short, long) = (image.len().min(sheet.image().len()), image.len().max(sheet.image().len()));
             spans.push(Span::new(short, long));
         }
         (spans, count(fit.into_iter()))
@@ -96,7 +96,7 @@ impl Changes {
             let back = if *turn == Turn::TakenBack { "taken back: " } else { "" };
             lines.push(Paragraph::new(Tone::Plain, format!("{}  {back}{}", time(step.at), change.label)));
             for edit in &change.edits {
-                let at = text::address(sheet.image.address(edit.at));
+                let at = text::address(sheet.image().address(edit.at));
                 let (before, after) = (text::hex_short(&edit.before, 16), text::hex_short(&edit.after, 16));
                 lines.push(Paragraph::led(Tone::Quiet, "    ".into(), format!("{at}  {before} -> {after}")));
             }
@@ -117,7 +117,7 @@ impl Changes {
                 Err(why) => refused.push(format!("{}: {}", step.done.change.label, why.what)),
             }
         }
-        app.it_mut().history.close();
+        app.it_mut().contents.history.close();
         let made = text::count(count(made.into_iter()), "change");
         app.tell(Tone::Good, &format!("Taken up: {made}; {{save}} saves, {{undo}} takes back"));
         if refused.is_empty() {
@@ -148,7 +148,7 @@ fn places(sheet: &Sheet, spans: &[Span]) -> String {
     for span in spans.iter().take(64) {
         let leaf = sheet.leaves(Span::of(span.start, 1)).first().copied().flatten();
         let field = leaf.and_then(|index| sheet.decoded.fields.get(index));
-        let name = field.map_or_else(|| text::address(sheet.image.address(span.start)), |f| f.path.clone());
+        let name = field.map_or_else(|| text::address(sheet.image().address(span.start)), |f| f.path.clone());
         if !names.contains(&name) {
             names.push(name);
         }
@@ -164,10 +164,12 @@ impl Sheet {
     fn repeat(&mut self, done: &Done) -> Result<(), Refused> {
         let edits = &done.change.edits;
         match done.turn {
-            Turn::TakenBack if self.history.undoable().is_some_and(|c| c.inverse().edits == *edits) => {
+            Turn::TakenBack
+                if self.contents.history.undoable().is_some_and(|c| c.inverse().edits == *edits) =>
+            {
                 self.undo().map(drop)
             }
-            Turn::MadeAgain if self.history.redoable().is_some_and(|c| c.edits == *edits) => {
+            Turn::MadeAgain if self.contents.history.redoable().is_some_and(|c| c.edits == *edits) => {
                 self.redo().map(drop)
             }
             Turn::Joined => self.apply(done.change.clone(), Joining::WithLast).map(drop),

@@ -64,7 +64,7 @@ fn killed(scene: &Scene, keys: &str) -> Vec<u8> {
     let mut notes = scene.notes();
     let mut player = scene.session(&mut notes);
     play(&mut player, &mut Told::default(), &mut notes, keys);
-    player.app.it().image.bytes().to_vec()
+    player.app.it().image().bytes().to_vec()
 }
 
 #[test]
@@ -82,7 +82,7 @@ fn what_a_killed_session_left_is_offered_and_taken_up_with_its_steps() {
     let bytes = killed(&scene, EDITS);
     let mut notes = scene.notes();
     let mut player = scene.session(&mut notes);
-    assert_eq!(player.app.it().image.bytes(), [0; 8], "nothing is made again unasked");
+    assert_eq!(player.app.it().image().bytes(), [0; 8], "nothing is made again unasked");
     let screen = player.screen();
     assert!(screen.contains("Changes of unit.bin were not saved"), "{screen}");
     assert!(screen.contains("3 bytes that differ: 0x0000, 0x0004"), "{screen}");
@@ -93,10 +93,10 @@ fn what_a_killed_session_left_is_offered_and_taken_up_with_its_steps() {
     player.play("Esc Ctrl-K \"left-changes\" Enter").unwrap();
     let mut told = Told::default();
     play(&mut player, &mut told, &mut notes, "t");
-    assert_eq!(player.app.it().image.bytes(), bytes);
+    assert_eq!(player.app.it().image().bytes(), bytes);
     assert!(player.app.it().is_modified());
     play(&mut player, &mut told, &mut notes, "Ctrl-U Ctrl-Z Ctrl-Z Ctrl-Z");
-    assert_eq!(player.app.it().image.bytes(), [0; 8]);
+    assert_eq!(player.app.it().image().bytes(), [0; 8]);
     assert!(!player.app.it().is_modified());
     drop(notes);
     assert!(scene.session(&mut scene.notes()).app.dialog.is_none(), "it was decided about");
@@ -110,7 +110,7 @@ fn what_was_taken_up_and_not_saved_is_left_once_more() {
     assert_eq!((&again[..7], again[7]), (&bytes[..7], 0x99));
     let mut player = scene.session(&mut scene.notes());
     player.play("t").unwrap();
-    assert_eq!(player.app.it().image.bytes(), again);
+    assert_eq!(player.app.it().image().bytes(), again);
 }
 
 #[test]
@@ -135,7 +135,7 @@ fn in_a_file_that_somebody_changed_only_what_fits_is_made_and_the_rest_is_kept()
     let mut player = scene.session(&mut notes);
     assert!(player.screen().contains("The file is another one"), "{}", player.screen());
     play(&mut player, &mut Told::default(), &mut notes, "t");
-    assert_eq!(player.app.it().image.bytes(), [0xAB, 0, 0, 0, 7, 0x12, 0, 0]);
+    assert_eq!(player.app.it().image().bytes(), [0xAB, 0, 0, 0, 7, 0x12, 0, 0]);
     assert!(player.screen().contains("These do not fit"), "{}", player.screen());
     drop(notes);
     assert!(!scene.session(&mut scene.notes()).app.left.is_empty());
@@ -160,9 +160,9 @@ fn after_the_file_was_taken_anew_the_journal_holds_the_changes_on_what_it_holds_
     std::fs::write(scene.path("unit.bin"), [0, 0x77, 0, 0, 0x66, 0, 0, 0]).unwrap();
     player.app.it_mut().file.changed_on_disk = Some("has other contents".into());
     play(&mut player, &mut told, &mut notes, "Ctrl-K \"take-file\" Enter Esc");
-    assert_eq!(player.app.it().image.bytes(), [0xAB, 0x77, 0, 0, 0x66, 0, 0, 0]);
+    assert_eq!(player.app.it().image().bytes(), [0xAB, 0x77, 0, 0, 0x66, 0, 0, 0]);
     play(&mut player, &mut told, &mut notes, "Ctrl-G \"6\" Enter \"EF\"");
-    let bytes = player.app.it().image.bytes().to_vec();
+    let bytes = player.app.it().image().bytes().to_vec();
     drop((player, notes));
 
     let mut notes = scene.notes();
@@ -170,7 +170,7 @@ fn after_the_file_was_taken_anew_the_journal_holds_the_changes_on_what_it_holds_
     assert!(player.screen().contains("The file holds what it held"), "{}", player.screen());
     assert!(player.screen().contains("2 bytes that differ: 0x0000, 0x0006"), "{}", player.screen());
     player.play("t").unwrap();
-    assert_eq!(player.app.it().image.bytes(), bytes);
+    assert_eq!(player.app.it().image().bytes(), bytes);
 }
 
 #[test]
@@ -186,7 +186,7 @@ fn changes_of_a_file_that_was_renamed_are_offered_with_what_it_holds_and_it_is_s
     assert!(screen.contains("it was moved or renamed"), "{screen}");
     let mut told = Told::default();
     play(&mut player, &mut told, &mut notes, "t");
-    assert_eq!(player.app.it().image.bytes(), bytes);
+    assert_eq!(player.app.it().image().bytes(), bytes);
     // From now on they are this file's.
     drop((player, notes));
     let mut player = scene.session_on("renamed.bin", &mut scene.notes());
@@ -208,7 +208,7 @@ fn changes_of_another_file_are_never_offered_as_if_they_fitted() {
     let screen = said(&mut player);
     assert!(screen.contains("none of them fits it") && !screen.contains("Take up"), "{screen}");
     play(&mut player, &mut Told::default(), &mut notes, "t Esc");
-    assert_eq!(player.app.it().image.bytes(), [9; 8]);
+    assert_eq!(player.app.it().image().bytes(), [9; 8]);
     drop((player, notes));
     // When the file comes back, so do its changes.
     std::fs::write(scene.path("unit.bin"), [0; 8]).unwrap();
@@ -235,7 +235,7 @@ fn work_on_a_layout_is_found_again_when_its_image_was_renamed_and_both_kinds_wai
     assert!(player.app.it().layout_is_modified());
     assert!(player.screen().contains("Changes of renamed.bin were not saved"), "{}", player.screen());
     player.play("t").unwrap();
-    assert_eq!(player.app.it().image.bytes()[0], 0xAB);
+    assert_eq!(player.app.it().image().bytes()[0], 0xAB);
 }
 
 /// The words on the screen, however they are set.

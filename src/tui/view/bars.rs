@@ -69,7 +69,7 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     }
     let room = start.saturating_sub(1);
     let x = canvas.name(1, 0, text::width(&it.file.name()).min(room), &it.file.name(), Tone::Strong);
-    let (all, gaps) = (it.image.len(), it.image.gaps());
+    let (all, gaps) = (it.image().len(), it.image().gaps());
     let bytes = match gaps.iter().map(|gap| gap.len()).sum::<usize>() {
         0 => text::count(all, "byte"),
         unmapped => format!("{} of {}", all - unmapped.min(all), text::count(all, "byte")),
@@ -114,11 +114,11 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
         return;
     }
     let place = if it.cursor.anchor.is_some() {
-        format!("{} selected", text::place(it.selection(), it.image.base()))
+        format!("{} selected", text::place(it.selection(), it.image().base()))
     } else {
-        format!("{}, byte {} of {}", it.address(at), at + 1, it.image.len())
+        format!("{}, byte {} of {}", it.address(at), at + 1, it.image().len())
     };
-    if it.cursor.anchor.is_none() && !it.image.is_empty() && !it.image.is_mapped(Span::of(at, 1)) {
+    if it.cursor.anchor.is_none() && !it.image().is_empty() && !it.image().is_mapped(Span::of(at, 1)) {
         canvas.text(1, 0, &format!("{}, no byte is mapped here", it.address(at)), Tone::Plain);
         return;
     }

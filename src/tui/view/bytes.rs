@@ -16,7 +16,7 @@ use crate::tui::theme::Tone;
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Option<(u16, u16)> {
     let it = app.it();
     let shown = Span::of(it.top, canvas.height() * screen.grid.per_row);
-    let shown = Span::new(shown.start.min(it.image.len()), shown.end.min(it.image.len()));
+    let shown = Span::new(shown.start.min(it.image().len()), shown.end.min(it.image().len()));
     let leaves = it.leaves(shown);
     let mut cursor = None;
     for y in 0..canvas.height() {
@@ -71,7 +71,7 @@ impl Row<'_> {
         differs: impl Fn(usize) -> bool,
     ) -> Option<(u16, u16)> {
         let (it, grid) = (self.sheet, self.grid);
-        let address = format!("{:0digits$X}", it.image.address(self.span.start), digits = grid.digits);
+        let address = format!("{:0digits$X}", it.image().address(self.span.start), digits = grid.digits);
         canvas.text(grid.address_at(), y, &address, Tone::Quiet);
         let mut cursor = None;
         for (i, at) in self.span.range().enumerate() {
@@ -127,8 +127,8 @@ struct Cell {
 
 impl Cell {
     fn of(it: &Sheet, at: usize, leaf: Option<usize>, is_first: bool, differs: bool) -> Cell {
-        let byte = it.image.bytes().get(at).copied().unwrap_or_default();
-        if !it.image.is_mapped(Span::of(at, 1)) {
+        let byte = it.image().bytes().get(at).copied().unwrap_or_default();
+        if !it.image().is_mapped(Span::of(at, 1)) {
             return Cell { mark: ' ', digits: "--".into(), text: ' ', tone: Tone::Quiet };
         }
         let text = if (0x20..0x7F).contains(&byte) { char::from(byte) } else { '.' };
@@ -140,7 +140,7 @@ impl Cell {
         });
         let (mark, tone) = if differs {
             ('!', Tone::Differs)
-        } else if it.is_edited(at) {
+        } else if it.contents.is_edited(at) {
             ('*', Tone::Edited)
         } else if odd {
             (if is_first { '?' } else { ' ' }, Tone::Bad)
@@ -172,7 +172,7 @@ pub fn byte_at(app: &App, screen: &Screen, column: u16, row: u16) -> Option<(usi
     let area = screen.inside(Pane::Bytes).filter(|a| a.contains(at))?;
     let (i, in_text) = screen.grid.hit(usize::from(column - area.x))?;
     let at = app.it().top + usize::from(row - area.y) * screen.grid.per_row + i;
-    (at < app.it().image.len()).then_some((at, as_column(in_text)))
+    (at < app.it().image().len()).then_some((at, as_column(in_text)))
 }
 
 /// The image of a Twin view whose side is at a cell of the screen.

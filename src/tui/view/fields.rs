@@ -16,7 +16,7 @@ pub(super) fn aside(app: &App) -> String {
         return String::new();
     }
     let odd = it.decoded.fields.iter().filter(|f| matches!(f.state, FieldState::Odd(_))).count();
-    let described = crate::author::percent(&it.undescribed, it.image.len());
+    let described = crate::author::percent(&it.undescribed, it.image().len());
     let mut told = match it.fields.only {
         Some(role) => format!("only {}", role.word()),
         None => format!("{described} % described"),
@@ -55,7 +55,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         };
         let odd = matches!(field.state, FieldState::Odd(_));
         let absent = field.state == FieldState::Absent;
-        let edited = field.spans.iter().any(|s| s.range().any(|at| it.is_edited(at)));
+        let edited = field.spans.iter().any(|s| s.range().any(|at| it.contents.is_edited(at)));
         let mark = if odd {
             ("?", Tone::Bad)
         } else if edited {

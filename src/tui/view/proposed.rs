@@ -97,12 +97,12 @@ fn becomes(app: &App, proposal: &Proposal) -> String {
     match &proposal.makes {
         Makes::Nothing => String::new(),
         Makes::Check(hit) => {
-            let stored = text::place(hit.way.stored_at, it.image.base());
+            let stored = text::place(hit.way.stored_at, it.image().base());
             format!("check {}, stored at {stored}", hit.way.by.name)
         }
         Makes::Field(drafted) => {
             let kind = drafted.kind.split_whitespace().collect::<Vec<_>>().join(" ");
-            let bytes = drafted.at.of_bytes(it.image.bytes()).unwrap_or_default();
+            let bytes = drafted.at.of_bytes(it.image().bytes()).unwrap_or_default();
             let order = author::order(&it.layout_text());
             let reading = author::reading(&drafted.kind, &author::Scaling::default(), bytes, order);
             let shows = reading.map(|r| r.shows).unwrap_or_default();

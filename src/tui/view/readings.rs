@@ -23,10 +23,10 @@ pub struct Row {
 pub fn rows(app: &App) -> Vec<Row> {
     let it = app.it();
     let from = it.cursor.at;
-    let gap = it.image.gaps().iter().find(|g| g.end > from).map_or(usize::MAX, |g| g.start.max(from));
-    let ahead = Span::new(from, (from + AHEAD).min(it.image.len()).min(gap));
+    let gap = it.image().gaps().iter().find(|g| g.end > from).map_or(usize::MAX, |g| g.start.max(from));
+    let ahead = Span::new(from, (from + AHEAD).min(it.image().len()).min(gap));
     let mut rows: Vec<Row> = Vec::new();
-    for reading in readings(ahead.of_bytes(it.image.bytes()).unwrap_or_default()) {
+    for reading in readings(ahead.of_bytes(it.image().bytes()).unwrap_or_default()) {
         match rows.last_mut() {
             Some(row) if reading.order == Some(ByteOrder::Little) => row.little = Some(reading),
             _ => rows.push(Row { big: reading, little: None }),

@@ -10,11 +10,11 @@ use crate::tui::theme::Tone;
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
     let columns = canvas.width().saturating_sub(2);
-    if canvas.height() == 0 || columns == 0 || it.image.is_empty() {
+    if canvas.height() == 0 || columns == 0 || it.image().is_empty() {
         return;
     }
-    let line = &it.skyline;
-    let gaps = it.image.gaps();
+    let line = it.contents.skyline();
+    let gaps = it.image().gaps();
     for column in 0..columns {
         let stretch = line.stretch(column, columns);
         // Gaps are in order and do not overlap, so only the last that begins here or before can hold all of it.
@@ -55,7 +55,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
     }
     if canvas.height() > 2 {
         let first = it.address(0);
-        let last = it.address(it.image.len() - 1);
+        let last = it.address(it.image().len() - 1);
         let at = it.address(it.cursor.at);
         canvas.text(1, 2, &first, Tone::Quiet);
         canvas.text((1 + columns).saturating_sub(last.len()), 2, &last, Tone::Quiet);
@@ -71,19 +71,19 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
 fn edited_columns(app: &App, columns: usize) -> Vec<bool> {
     let it = app.it();
     let mut marked = vec![false; columns];
-    for edit in it.history.made().iter().flat_map(|c| &c.edits) {
+    for edit in it.contents.history.made().iter().flat_map(|c| &c.edits) {
         let span = edit.span();
         // A long edit is looked at column by column.
-        let first = it.skyline.column(span.start, columns);
+        let first = it.contents.skyline().column(span.start, columns);
         for (column, mark) in marked.iter_mut().enumerate().skip(first) {
-            let stretch = it.skyline.stretch(column, columns);
+            let stretch = it.contents.skyline().stretch(column, columns);
             let Some(part) = stretch.intersection(span) else {
                 if stretch.start >= span.end {
                     break;
                 }
                 continue;
             };
-            *mark |= part.of_bytes(it.before.bytes()) != part.of_bytes(it.image.bytes());
+            *mark |= part.of_bytes(it.contents.before().bytes()) != part.of_bytes(it.image().bytes());
         }
     }
     marked

@@ -58,7 +58,7 @@ fn differs(app: &App, twin: &Twin, [side, at]: [usize; 2], span: Span, other: Op
     let Some(other) = other else { return true };
     let (here, there) = if side == 0 { (twin.left, twin.right) } else { (twin.right, twin.left) };
     let byte = |index: usize, at: usize| {
-        let image = &app.images().get(index)?.image;
+        let image = app.images().get(index)?.image();
         image.get(Span::of(at, 1)).and_then(|b| b.first().copied())
     };
     let beside = other.start + (at - span.start);

@@ -21,7 +21,7 @@ const ORDER: usize = 5;
 
 /// Asks about a check before it is accepted.
 pub(in crate::tui::command) fn ask(app: &mut App, hit: &Hit) -> Effect {
-    let address = |at: usize| text::address(app.it().image.address(at));
+    let address = |at: usize| text::address(app.it().image().address(at));
     let Way { by, over, stored_at, order, .. } = &hit.way;
     let texts = [
         format!("check_{:04x}", stored_at.start),
@@ -50,9 +50,9 @@ fn offset(app: &App, typed: &str) -> Result<usize, String> {
     let digits = typed.trim().trim_start_matches("0x").trim_start_matches("0X");
     let number = u64::from_str_radix(digits, 16).ok();
     let offset =
-        number.and_then(|n| n.checked_sub(app.it().image.base())).and_then(|n| usize::try_from(n).ok());
+        number.and_then(|n| n.checked_sub(app.it().image().base())).and_then(|n| usize::try_from(n).ok());
     offset
-        .filter(|n| *n <= app.it().image.len())
+        .filter(|n| *n <= app.it().image().len())
         .ok_or_else(|| format!("{typed:?} is no address in this image"))
 }
 
@@ -90,7 +90,7 @@ static CHECK: FormKind = FormKind {
         // Every open image of the kind is evidence for or against it.
         let images: Vec<_> = app.sharing().into_iter().filter_map(|i| app.images().get(i)).collect();
         let sealed =
-            images.iter().filter(|s| check::verify(&way.placed(), &s.image).seal == Seal::Sealed).count();
+            images.iter().filter(|s| check::verify(&way.placed(), s.image()).seal == Seal::Sealed).count();
         vec![match (sealed, images.len()) {
             (1, 1) => (Tone::Good, "It agrees in this image".into()),
             (0, 1) => (Tone::Bad, "It does not agree in this image".into()),
@@ -116,7 +116,7 @@ static CHECK: FormKind = FormKind {
     preview: |app, _| {
         let told = |hit: &Hit| {
             let reach = format!("chance gives {:.0e} of these", hit.expected);
-            let base = app.it().image.base();
+            let base = app.it().image().base();
             let others = hit
                 .also
                 .iter()
@@ -133,7 +133,7 @@ static CHECK: FormKind = FormKind {
 
 /// Adds a check to the layout; returns whether it was.
 pub(in crate::tui::command) fn add(app: &mut App, way: &Way, name: Option<&str>) -> bool {
-    let over = text::place(way.over, app.it().image.base());
+    let over = text::place(way.over, app.it().image().base());
     let added = author::add_check(&app.it().layout_text(), way, name);
     let label =
         format!("added {}: {} over {over}", added.as_ref().map_or("a check", |(_, n)| n), way.by.name);

@@ -88,7 +88,7 @@ fn kind_of(app: &App, reading: &Reading) -> String {
 /// Asks what the selected bytes are, of a kind that somebody chose already.
 fn ask_of_kind(app: &mut App, chosen: Option<String>) -> Effect {
     let span = app.it().selection();
-    let bytes = span.of_bytes(app.it().image.bytes()).unwrap_or_default();
+    let bytes = span.of_bytes(app.it().image().bytes()).unwrap_or_default();
     let proposed = app.it().proposed_field(span).map(|(d, evidence)| (d.clone(), evidence.to_owned()));
     let likely = kinds(app, span).into_iter().next().map(|c| c.text).unwrap_or_default();
     let kind = chosen.unwrap_or(likely);
@@ -135,7 +135,7 @@ fn stated(app: &App, path: &str) -> [String; 5] {
 
 /// Kinds for the bytes of `span`, the likely ones first, with what each would say.
 fn kinds(app: &App, span: Span) -> Vec<Choice> {
-    let bytes = span.of_bytes(app.it().image.bytes()).unwrap_or_default();
+    let bytes = span.of_bytes(app.it().image().bytes()).unwrap_or_default();
     let plain = Scaling::default();
     let proposed = app.it().proposed_field(span).map(|(drafted, _)| {
         let shows = author::reading(&drafted.kind, &plain, bytes, order(app)).map(|r| r.shows);
@@ -177,7 +177,7 @@ const OFTEN_SHOWN: [&str; 10] = ["0.1 °C", "0.1 K", "0.01 bar", "0.1", "0.01", 
 /// What the number of the form would be shown as in each of them.
 fn ways_to_show(app: &App, form: &Form) -> Vec<Choice> {
     let span = bytes_of(app, form);
-    let bytes = span.of_bytes(app.it().image.bytes()).unwrap_or_default();
+    let bytes = span.of_bytes(app.it().image().bytes()).unwrap_or_default();
     let shown = |way: &&str| {
         let scaling = Scaling::typed(way).ok()?;
         let reading = author::reading(form.answer(KIND), &scaling, bytes, order(app)).ok()?;
@@ -197,7 +197,7 @@ fn bytes_of(app: &App, form: &Form) -> Span {
 /// A field's name, kind, role and note.
 static DESCRIBE: FormKind = FormKind {
     title: |app, form| {
-        let place = text::place(bytes_of(app, form), app.it().image.base());
+        let place = text::place(bytes_of(app, form), app.it().image().base());
         match form.about.as_str() {
             "" => format!("Describe {place}"),
             path => format!("Describe {}, {place}", text::clean(path)),
@@ -271,7 +271,7 @@ fn name_beside(app: &App, form: &Form) -> Option<Remark> {
 /// What the bytes say by the kind as typed.
 fn read_by(app: &App, form: &Form) -> Remark {
     let span = bytes_of(app, form);
-    let bytes = span.of_bytes(app.it().image.bytes()).unwrap_or_default();
+    let bytes = span.of_bytes(app.it().image().bytes()).unwrap_or_default();
     let shown = Scaling::typed(form.answer(SHOWN)).unwrap_or_default();
     match author::reading(form.answer(KIND), &shown, bytes, order(app)) {
         Err(problem) => (Tone::Bad, problem),
@@ -317,14 +317,14 @@ fn name_new(app: &mut App, form: &Form) -> bool {
         .unwrap_or_else(|| form.answer(KIND).to_owned());
     let rest = match role {
         Role::Record => Some(0xFF),
-        Role::Filler => blank(span.of_bytes(app.it().image.bytes()).unwrap_or_default()),
+        Role::Filler => blank(span.of_bytes(app.it().image().bytes()).unwrap_or_default()),
         _ => None,
     };
     let note = Some(form.answer(NOTE).to_owned()).filter(|n| !n.is_empty());
     let field =
         NewField { name: name.clone(), inside, at: span.start - start, kind, scaling, role, rest, note };
     let new = author::add(&app.it().layout_text(), &field);
-    let label = format!("named {name} at {}", text::address(app.it().image.address(span.start)));
+    let label = format!("named {name} at {}", text::address(app.it().image().address(span.start)));
     if !write(app, &label, new) {
         return false;
     }

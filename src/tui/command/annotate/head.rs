@@ -25,9 +25,9 @@ pub(super) fn ask(app: &mut App) -> Effect {
 /// Lets the selected bytes be a mark.
 pub(super) fn mark(app: &mut App) -> Effect {
     let (it, span) = (app.it(), app.it().selection());
-    let bytes = span.of_bytes(it.image.bytes()).unwrap_or_default();
-    let new = author::mark(&it.layout_text(), span, bytes, it.image.len());
-    let label = format!("made {} a mark of the layout", text::place(span, it.image.base()));
+    let bytes = span.of_bytes(it.image().bytes()).unwrap_or_default();
+    let new = author::mark(&it.layout_text(), span, bytes, it.image().len());
+    let label = format!("made {} a mark of the layout", text::place(span, it.image().base()));
     write(app, &label, new);
     Effect::None
 }

@@ -152,7 +152,7 @@ pub(super) fn alone(app: &App) -> Option<&'static str> {
     if app.twin.is_some() {
         return Some("Leave the Twin view first ({twin}); it shows the fields of two images");
     }
-    app.it().image.is_empty().then_some("The image holds no byte")
+    app.it().image().is_empty().then_some("The image holds no byte")
 }
 
 fn with_layout(app: &App) -> Option<&'static str> {
@@ -216,8 +216,9 @@ fn undescribed(app: &mut App, forward: bool) -> Effect {
     let it = app.it_mut();
     if let Some(piece) = it.next_undescribed(forward) {
         it.select(piece);
-        let (bytes, all) = (it.undescribed.iter().map(|r| r.len()).sum(), it.image.len());
-        let (place, described) = (text::place(piece, it.image.base()), author::percent(&it.undescribed, all));
+        let (bytes, all) = (it.undescribed.iter().map(|r| r.len()).sum(), it.image().len());
+        let (place, described) =
+            (text::place(piece, it.image().base()), author::percent(&it.undescribed, all));
         app.give_keys(Pane::Bytes);
         let told = format!(
             "Undescribed: {place}. {described} % is described, {} are not",

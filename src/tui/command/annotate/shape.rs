@@ -21,7 +21,7 @@ pub(super) fn split(app: &mut App) -> Effect {
         return Effect::None;
     }
     let new = author::split(&it.layout_text(), &path, at - span.start, span.len());
-    let at_words = text::address(it.image.address(at));
+    let at_words = text::address(it.image().address(at));
     write(app, &format!("split {path} at {at_words}"), new);
     Effect::None
 }
@@ -58,7 +58,7 @@ pub(super) fn shift(app: &mut App, by: isize) -> Effect {
     let parent = field(app, &path).and_then(|f| app.it().decoded.fields.get(f.parent?));
     let start = parent.and_then(|p| p.spans.first()).map_or(0, |s| s.start);
     let new = author::move_by(&app.it().layout_text(), &path, by, span.start.saturating_sub(start));
-    let to = app.it().image.address(span.start.saturating_add_signed(by));
+    let to = app.it().image().address(span.start.saturating_add_signed(by));
     if write(app, &format!("moved {path} to {}", text::address(to)), new) {
         app.it_mut().choose_field(&path);
         if let Some(at) = field(app, &path).and_then(|f| f.spans.first()).map(|s| s.start) {

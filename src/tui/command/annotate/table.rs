@@ -24,7 +24,7 @@ const AS_DESCRIBED: &str = "as described";
 /// Asks for the table of which the selected bytes are the first row.
 pub(super) fn ask(app: &mut App) -> Effect {
     let row = app.it().selection();
-    let bytes = app.it().image.bytes();
+    let bytes = app.it().image().bytes();
     // Up to where something else is described.
     let others = app.it().decoded.fields.iter().filter(|f| f.role != Role::Filler);
     let others = others.flat_map(|f| &f.spans).map(|s| s.start);
@@ -55,7 +55,7 @@ fn asked(app: &App, form: &Form) -> Result<NewTable, (usize, String)> {
     }
     let first = app.it().selection();
     let (rows, stride) = (number(ROWS, "rows")?, number(STRIDE, "bytes")?);
-    let room = app.it().image.len() - first.start;
+    let room = app.it().image().len() - first.start;
     if rows.checked_mul(stride).is_none_or(|bytes| bytes > room) {
         return Err((ROWS, format!("{rows} rows of {stride} bytes do not fit into {room}")));
     }
@@ -72,7 +72,7 @@ fn columns(app: &App, form: &Form, row: Span) -> Result<Vec<NewColumn>, String> 
         let why = "the fields in the row are its columns; leave this as it is";
         return if is_kept { Ok(Vec::new()) } else { Err(why.to_owned()) };
     }
-    let bytes = row.of_bytes(app.it().image.bytes()).unwrap_or_default();
+    let bytes = row.of_bytes(app.it().image().bytes()).unwrap_or_default();
     let typed = form.answer(COLUMNS);
     author::columns(if typed == AS_DESCRIBED { "" } else { typed }, bytes, order(app))
 }
@@ -81,13 +81,13 @@ fn columns(app: &App, form: &Form, row: Span) -> Result<Vec<NewColumn>, String> 
 static TABLE: FormKind = FormKind {
     title: |app, _| {
         let row = app.it().selection();
-        format!("Table of which {} is the first row", text::place(row, app.it().image.base()))
+        format!("Table of which {} is the first row", text::place(row, app.it().image().base()))
     },
     labels: &["name", "rows", "bytes apart", "columns", "role"],
     beside: |app, form, line| match (asked(app, form), line) {
         (Err((wrong, why)), line) if wrong == line => Some((Tone::Bad, why)),
         (_, ROLE) => Some(role::beside(form.answer(ROLE))),
-        (Ok(table), ROWS) => Some((Tone::Quiet, text::place(whole(&table), app.it().image.base()))),
+        (Ok(table), ROWS) => Some((Tone::Quiet, text::place(whole(&table), app.it().image().base()))),
         (Ok(table), COLUMNS) if in_row(app, table.first).is_empty() => {
             Some((Tone::Quiet, "bytes of each: hours:2 cause:1".into()))
         }
@@ -157,7 +157,7 @@ fn whole(table: &NewTable) -> Span {
 
 /// What the rows of the table would say: a heading, then a line for each.
 fn rows(app: &App, table: &NewTable) -> Vec<Remark> {
-    let image = &app.it().image;
+    let image = app.it().image();
     let layout = match made(app, table) {
         Err(refused) => return vec![(Tone::Bad, text::sentence(&refused.why()))],
         Ok(new) if image.len() <= QUICK_BYTES => layout::read(&new).ok(),
