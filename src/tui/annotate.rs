@@ -74,7 +74,7 @@ impl Sheet {
     /// The text of the layout, of a new one when none is in force.
     #[must_use]
     pub fn layout_text(&self) -> String {
-        match &self.layout {
+        match self.layout() {
             Some(in_force) => in_force.text.to_string(),
             None => author::begin(&self.file.stem()),
         }
@@ -85,7 +85,7 @@ impl Sheet {
     /// # Errors
     /// Every problem of the text.
     pub fn with_text(&self, text: &str) -> Result<InForce, Vec<Problem>> {
-        match &self.layout {
+        match self.layout() {
             Some(now) => InForce::of_text(now.path.clone(), now.kept.clone(), text),
             None => InForce::of_text(self.file.origin.with_extension("ron"), Kept::Nowhere, text),
         }
@@ -94,7 +94,7 @@ impl Sheet {
     /// Whether a step of the layout of `other` is one here too: both follow the same text, or both images are as
     /// large and follow none yet.
     fn shares_with(&self, other: &Sheet) -> bool {
-        match (&self.layout, &other.layout) {
+        match (self.layout(), other.layout()) {
             (Some(a), Some(b)) => a.path == b.path && a.text == b.text,
             (None, None) => self.image().len() == other.image().len(),
             _ => false,
@@ -168,7 +168,7 @@ impl App {
     /// Puts the layout of this image in force in the others of `sharing`: by `alike` where that can be done there,
     /// else as a step of its own.
     fn bring_along(&mut self, sharing: &[usize], id: u64, label: &str, alike: impl Fn(&mut Sheet) -> bool) {
-        let now = self.it().layout.clone();
+        let now = self.it().layout().cloned();
         for &index in sharing.iter().skip(1) {
             let Some(sheet) = self.images_mut().get_mut(index) else { continue };
             if !alike(sheet)

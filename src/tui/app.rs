@@ -182,16 +182,16 @@ impl App {
     /// The field of the chosen row of the Fields pane; in the Twin view, this image's.
     #[must_use]
     pub fn chosen_field(&self) -> Option<&Field> {
-        let Some(twin) = &self.twin else { return self.it().chosen_field() };
+        let Some(twin) = &self.twin else { return self.it().described.chosen_field() };
         let path = &twin.compared.comparison.fields.get(twin.fields.at)?.path;
-        self.it().decoded.fields.iter().find(|f| f.path == *path)
+        self.it().decoded().fields.iter().find(|f| f.path == *path)
     }
 
     /// The check of the chosen row of the Checks pane; in the Twin view, this image's.
     #[must_use]
     pub fn chosen_check(&self) -> Option<&Check> {
-        let checks = &self.it().decoded.checks;
-        let Some(twin) = &self.twin else { return checks.get(self.it().checks.at) };
+        let checks = &self.it().decoded().checks;
+        let Some(twin) = &self.twin else { return checks.get(self.it().described.checks.at) };
         let name = &twin.compared.comparison.checks.get(twin.checks.at)?.name;
         checks.iter().find(|c| c.name == *name)
     }

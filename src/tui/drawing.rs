@@ -31,7 +31,7 @@ fn drawn(app: &App) -> String {
     });
     let Some((twin, left, right)) = sides else {
         let taken = taken(it);
-        let contents = taken.as_ref().map(|taken| Contents::Layout(taken, &it.decoded));
+        let contents = taken.as_ref().map(|taken| Contents::Layout(taken, it.decoded()));
         return picture::portrait(&side(it), &contents.unwrap_or(Contents::Bytes));
     };
     let pair = Pair {
@@ -48,7 +48,7 @@ fn drawn(app: &App) -> String {
         layout: taken(left),
         findings: &[],
     };
-    picture::comparison(&compared, left.layout.as_ref().map(|_| &left.decoded))
+    picture::comparison(&compared, left.layout().map(|_| left.decoded()))
 }
 
 /// The image as it is now, changes that are not saved among it; so it has no digest of a file.
@@ -62,5 +62,5 @@ fn side(sheet: &Sheet) -> Side<'_> {
 }
 
 fn taken(sheet: &Sheet) -> Option<Taken<'_>> {
-    sheet.layout.as_ref().map(|in_force| Taken { layout: &in_force.layout, name: "", path: None, why: "" })
+    sheet.layout().map(|in_force| Taken { layout: &in_force.layout, name: "", path: None, why: "" })
 }

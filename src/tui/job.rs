@@ -160,7 +160,7 @@ pub fn work(app: &App) -> Option<(u64, Work)> {
         Task::Find { image: index, typed } => What::Find(image(index)?, typed.clone()),
         Task::Take { image, .. } => What::Take(Taking::of(app, *image)?),
         Task::Reseal { image: index, name, .. } => {
-            let layout = app.images().get(*index)?.layout.as_ref()?;
+            let layout = app.images().get(*index)?.layout()?;
             What::Reseal(image(index)?, Arc::clone(&layout.layout), name.clone())
         }
         Task::Save { image, path, replace, .. } => What::Save(Saving::of(app, *image, path, *replace)?),

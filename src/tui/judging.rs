@@ -55,7 +55,7 @@ impl Sheet {
     pub fn case(&self) -> Case {
         Case {
             image: self.image().clone(),
-            layout: self.layout.as_ref().map(|l| Arc::clone(&l.layout)),
+            layout: self.layout().map(|l| Arc::clone(&l.layout)),
             chip: self.chip,
             remarks: self.remarks.clone(),
             revision: self.revision,
@@ -67,12 +67,12 @@ impl Sheet {
         if judgement.revision != self.revision {
             return;
         }
-        self.decoded = judgement.decoded;
         self.findings = judgement.findings;
         self.names().fill(&mut self.findings);
         self.is_judged = true;
         self.finding_rows.fit(self.findings.len());
-        self.list_decoded();
+        self.described.take(judgement.decoded, self.contents.image().len(), self.cursor.at);
+        self.proposals.list(&self.described);
     }
 
     /// Judges the image and looks it over here and now.

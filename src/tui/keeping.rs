@@ -86,7 +86,7 @@ impl Told {
         self.layouts.resize(app.images().len(), None);
         let mut orders = Vec::new();
         for (sheet, told) in app.images().iter().zip(&mut self.layouts) {
-            let now = sheet.layout.as_ref().filter(|_| sheet.layout_is_modified());
+            let now = sheet.layout().filter(|_| sheet.layout_is_modified());
             let is_same = match (&now, &told) {
                 (Some(now), Some(told)) => Arc::ptr_eq(&now.text, told),
                 (None, None) => true,

@@ -6,7 +6,7 @@
 //! | file | what it is |
 //! | --- | --- |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
-//! | [`file`](mod@file), [`contents`] | of one image: its file; its bytes with every step since they were opened |
+//! | [`file`](mod@file), [`contents`], [`described`] | of one image: its file; its bytes with every step since they were opened; what the layout says about them |
 //! | [`rows`], [`tree`], [`twin`] | a list with a chosen row; the Fields pane as a tree; two images side by side |
 //! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
@@ -28,6 +28,7 @@ mod answer;
 pub mod app;
 pub mod command;
 pub mod contents;
+pub mod described;
 pub mod dialog;
 pub mod drawing;
 pub mod effect;
@@ -184,7 +185,7 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
     let paths: Vec<PathBuf> = sheets.iter().map(|sheet| sheet.file.path.clone()).collect();
     let paths: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
     sheets.iter_mut().for_each(|sheet| choose_layout(sheet, &shelf));
-    let is_unknown = |sheet: &&mut Sheet| sheet.layout.is_none() && sheet.image().len() <= QUICK_BYTES;
+    let is_unknown = |sheet: &&mut Sheet| sheet.layout().is_none() && sheet.image().len() <= QUICK_BYTES;
     let mut unknown = sheets.iter_mut().filter(is_unknown).peekable();
     if unknown.peek().is_some() && !shelf.is_named() {
         // Why none fits is told by those that do not.

@@ -51,7 +51,7 @@ pub fn perform(app: &mut App, mut effect: Effect) -> Effect {
 /// first time another one is replaced, what it was is kept beside it.
 fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotSaved> {
     let failed = NotSaved::Failed;
-    let in_force = app.it().layout.clone().ok_or_else(|| {
+    let in_force = app.it().layout().cloned().ok_or_else(|| {
         failed(Error::new("there is no layout to be saved").advice("begin or choose one first"))
     })?;
     let exists = path.symlink_metadata().is_ok();

@@ -4,8 +4,8 @@
 use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use super::described::Described;
 use super::rows::Rows;
-use super::sheet::Sheet;
 use crate::author;
 use crate::hunt::{self, Hit, Question};
 use crate::image::Image;
@@ -163,43 +163,43 @@ impl Proposals {
         })
     }
 
+    /// Sorts them by what has become of them; after a change of the layout or when one was rejected.
+    pub fn list(&mut self, described: &Described) {
+        let state = |p: &Proposal| {
+            if self.rejected.contains(&(p.at, p.word.clone())) {
+                return State::Rejected;
+            }
+            let is_described = match &p.makes {
+                Makes::Check(hit) => {
+                    let mut placed = described.decoded().checks.iter().filter_map(|c| c.placed.as_ref());
+                    placed.any(|c| c.stored_at == hit.way.stored_at)
+                }
+                _ => {
+                    described.layout().is_some() && !described.undescribed().iter().any(|o| o.overlaps(p.at))
+                }
+            };
+            if is_described { State::Described } else { State::Open }
+        };
+        let mut listed: Vec<(usize, State)> =
+            self.all.iter().enumerate().map(|(index, p)| (index, state(p))).collect();
+        listed.sort_by_key(|(index, state)| (*state, *index));
+        self.rows.fit(listed.len());
+        self.listed = listed;
+    }
+
+    /// The field that is proposed for exactly these bytes, and what speaks for it.
+    #[must_use]
+    pub fn field_over(&self, span: Span) -> Option<(&Drafted, &str)> {
+        self.all.iter().find_map(|p| match &p.makes {
+            Makes::Field(drafted) if drafted.at == span => Some((drafted, p.evidence.as_str())),
+            _ => None,
+        })
+    }
+
     /// How many are in `state`.
     #[must_use]
     pub fn count(&self, state: State) -> usize {
         self.listed.iter().filter(|(_, s)| *s == state).count()
-    }
-}
-
-impl Sheet {
-    /// Sorts the proposals by what has become of them; after a change of the layout or when one was rejected.
-    pub fn list_proposals(&mut self) {
-        let state = |p: &Proposal| {
-            if self.proposals.rejected.contains(&(p.at, p.word.clone())) {
-                return State::Rejected;
-            }
-            let described = match &p.makes {
-                Makes::Check(hit) => {
-                    let mut placed = self.decoded.checks.iter().filter_map(|c| c.placed.as_ref());
-                    placed.any(|c| c.stored_at == hit.way.stored_at)
-                }
-                _ => self.layout.is_some() && !self.undescribed.iter().any(|o| o.overlaps(p.at)),
-            };
-            if described { State::Described } else { State::Open }
-        };
-        let all = self.proposals.all.iter().enumerate();
-        let mut listed: Vec<(usize, State)> = all.map(|(index, p)| (index, state(p))).collect();
-        listed.sort_by_key(|(index, state)| (*state, *index));
-        self.proposals.rows.fit(listed.len());
-        self.proposals.listed = listed;
-    }
-
-    /// The field that the survey proposes for exactly these bytes, and what speaks for it.
-    #[must_use]
-    pub fn proposed_field(&self, span: Span) -> Option<(&Drafted, &str)> {
-        self.proposals.all.iter().find_map(|p| match &p.makes {
-            Makes::Field(drafted) if drafted.at == span => Some((drafted, p.evidence.as_str())),
-            _ => None,
-        })
     }
 }
 
@@ -276,6 +276,7 @@ fn of_check(hit: &Hit, image: &Image) -> Proposal {
 mod tests {
     use super::*;
     use crate::image::Format;
+    use crate::tui::sheet::Sheet;
 
     fn sheet() -> Sheet {
         let mut bytes = vec![0xFF; 0x80];
@@ -287,9 +288,8 @@ mod tests {
 
     fn survey_again(sheet: &mut Sheet) {
         let survey = survey::survey(&[sheet.image()], Course::Units, &[]);
-        let image = sheet.image().clone();
-        sheet.proposals.take(Known { survey, checks: vec![] }, &image);
-        sheet.list_proposals();
+        sheet.proposals.take(Known { survey, checks: vec![] }, sheet.contents.image());
+        sheet.proposals.list(&sheet.described);
     }
 
     fn words(sheet: &Sheet) -> Vec<(String, State)> {
@@ -303,7 +303,7 @@ mod tests {
         let before = words(&sheet);
         assert!(before.len() >= 3 && before[0] == ("fill".into(), State::Open), "{before:?}");
         assert_eq!(sheet.proposals.turn_down(), Some(true));
-        sheet.list_proposals();
+        sheet.proposals.list(&sheet.described);
         assert_eq!(words(&sheet).last(), Some(&("fill".into(), State::Rejected)));
         assert_eq!(words(&sheet)[0].0, "part-number");
         // Surveyed again after the bytes changed.
@@ -312,7 +312,7 @@ mod tests {
         assert_eq!(sheet.proposals.count(State::Rejected), 1);
         sheet.proposals.rows.at = before.len() - 1;
         assert_eq!(sheet.proposals.turn_down(), Some(false));
-        sheet.list_proposals();
+        sheet.proposals.list(&sheet.described);
         assert_eq!(words(&sheet), before);
     }
 }

@@ -4,18 +4,16 @@ use std::path::PathBuf;
 
 use super::annotate::{InForce, Kept};
 use super::contents::Contents;
+use super::described::Described;
 use super::file::ImageFile;
 use super::proposals::Proposals;
 use super::rows::Rows;
 use super::steps::{Steps, Turn};
-use super::tree::Tree;
-use crate::author;
-use crate::check::Seal;
 use crate::chip::Chip;
 use crate::edit::{Change, Joining, Refused};
 use crate::finding::Finding;
 use crate::image::{Format, Image};
-use crate::layout::{self, Decoded, Field, Role, Shape};
+use crate::layout::{Decoded, Role};
 use crate::report::names::Names;
 use crate::span::Span;
 
@@ -72,13 +70,9 @@ pub struct Sheet {
     pub cursor: Cursor,
     /// First row of the Bytes pane, as an offset.
     pub top: usize,
-    /// The layout in force.
-    pub layout: Option<InForce>,
-    /// What it says about the bytes.
-    pub decoded: Decoded,
-    /// Runs of bytes that it says nothing about.
-    pub undescribed: Vec<Span>,
-    /// The steps it took since it was read.
+    /// What the layout says about them.
+    pub described: Described,
+    /// The steps that the layout took since it was read, and their order among the changes of bytes.
     pub steps: Steps,
     /// What is proposed by the bytes alone, once that was asked.
     pub proposals: Proposals,
@@ -96,10 +90,6 @@ pub struct Sheet {
     pub remarks: Vec<Finding>,
     /// What speaks for or against the read.
     pub findings: Vec<Finding>,
-    /// The Fields pane.
-    pub fields: Tree,
-    /// The Checks pane.
-    pub checks: Rows,
     /// The Findings pane.
     pub finding_rows: Rows,
     /// The Readings pane.
@@ -112,16 +102,13 @@ impl Sheet {
     /// An image that was read from `path`, locked.
     #[must_use]
     pub fn new(path: PathBuf, image: Image, format: Format) -> Self {
-        let undescribed = author::undescribed(&Decoded::default(), image.len());
         Sheet {
             file: ImageFile::new(path, format),
+            described: Described::new(image.len()),
             contents: Contents::new(image),
             locked: true,
             cursor: Cursor::default(),
             top: 0,
-            layout: None,
-            decoded: Decoded::default(),
-            undescribed,
             steps: Steps::default(),
             proposals: Proposals::default(),
             chip: None,
@@ -131,8 +118,6 @@ impl Sheet {
             hit_rows: Rows::default(),
             remarks: Vec::new(),
             findings: Vec::new(),
-            fields: Tree::default(),
-            checks: Rows::default(),
             finding_rows: Rows::default(),
             readings: Rows::default(),
             little_first: false,
@@ -141,12 +126,10 @@ impl Sheet {
 
     /// Puts a layout in force.
     pub fn follow(&mut self, layout: InForce) {
-        self.layout = Some(layout);
+        self.described.put(Some(layout));
         self.steps.begin();
         self.decode();
-        // The first check that wants looking at is the one that is chosen.
-        let broken = self.decoded.checks.iter().position(|c| c.seal == Seal::Broken);
-        self.checks.at = broken.unwrap_or(self.checks.at);
+        self.described.choose_broken();
     }
 
     /// Reads the fields and checks again; after every change of bytes or layout. In a large image that would keep
@@ -154,56 +137,24 @@ impl Sheet {
     pub fn decode(&mut self) {
         self.revision += 1;
         self.is_judged = false;
-        if self.image().len() > QUICK_BYTES {
-            return;
-        }
-        if let Some(in_force) = &self.layout {
-            self.decoded = layout::decode(&in_force.layout, self.contents.image());
-        }
-        self.list_decoded();
-    }
-
-    /// Lists anew what was decoded.
-    pub(super) fn list_decoded(&mut self) {
-        self.undescribed = author::undescribed(&self.decoded, self.image().len());
-        self.fields.list(&self.decoded.fields);
-        self.list_proposals();
-        self.checks.fit(self.decoded.checks.len());
-        // A group or table that was chosen stays chosen.
-        if !self.chosen_field().is_some_and(|f| f.cover().contains(self.cursor.at)) {
-            self.follow_cursor();
+        if self.image().len() <= QUICK_BYTES {
+            self.described.read(self.contents.image(), self.cursor.at);
+            self.proposals.list(&self.described);
         }
     }
 
     /// What the words of proposed commands stand for.
     #[must_use]
     pub fn names(&self) -> Names {
-        let own = self.layout.as_ref().filter(|l| matches!(l.kept, Kept::File(_) | Kept::Ours(_)));
+        let own = self.layout().filter(|l| matches!(l.kept, Kept::File(_) | Kept::Ours(_)));
         let names = Names::of_image(&self.file.path).with("BEFORE", &self.file.path);
         names.with_layout(own.map(|l| l.path.as_path()), None)
     }
 
-    /// The field that the Fields pane is on.
-    #[must_use]
-    pub fn chosen_field(&self) -> Option<&Field> {
-        self.fields.chosen(&self.decoded.fields)
-    }
-
-    /// Puts the Fields pane on the field at `path`, if it is listed.
-    pub fn choose_field(&mut self, path: &str) {
-        self.fields.choose(&self.decoded.fields, path);
-    }
-
-    /// Puts the Fields pane on the innermost listed field over the bytes cursor.
-    pub fn follow_cursor(&mut self) {
-        self.fields.follow(&self.decoded.fields, self.cursor.at);
-    }
-
     /// Shows only the fields of one role, or all again.
     pub fn show_only(&mut self, role: Option<Role>) {
-        self.fields.only = role;
-        self.fields.list(&self.decoded.fields);
-        self.follow_cursor();
+        self.described.show_only(role);
+        self.described.follow(self.cursor.at);
     }
 
     /// The selected bytes; the byte under the cursor when nothing is selected.
@@ -226,7 +177,7 @@ impl Sheet {
     pub fn move_to(&mut self, at: usize) {
         self.cursor.at = at.min(self.image().len().saturating_sub(1));
         self.cursor.second_digit = false;
-        self.follow_cursor();
+        self.described.follow(self.cursor.at);
     }
 
     /// Selects `span`, its part inside the image, with the cursor on its first byte.
@@ -240,6 +191,18 @@ impl Sheet {
     #[must_use]
     pub fn image(&self) -> &Image {
         self.contents.image()
+    }
+
+    /// The layout in force.
+    #[must_use]
+    pub fn layout(&self) -> Option<&InForce> {
+        self.described.layout()
+    }
+
+    /// What it says about the bytes.
+    #[must_use]
+    pub fn decoded(&self) -> &Decoded {
+        self.described.decoded()
     }
 
     /// Whether there are changes of bytes that no file holds.
@@ -310,22 +273,6 @@ impl Sheet {
     fn bytes_changed(&mut self) {
         self.proposals.forget();
         self.decode();
-    }
-
-    /// For each offset of `span`, the index of the decoded leaf that lies over it.
-    #[must_use]
-    pub fn leaves(&self, span: Span) -> Vec<Option<usize>> {
-        let mut leaves = vec![None; span.len()];
-        for (index, field) in self.decoded.fields.iter().enumerate() {
-            if field.shape != Shape::Leaf {
-                continue;
-            }
-            for part in field.spans.iter().filter_map(|s| s.intersection(span)) {
-                let inside = part.start - span.start..part.end - span.start;
-                leaves.get_mut(inside).into_iter().flatten().for_each(|leaf| *leaf = Some(index));
-            }
-        }
-        leaves
     }
 
     /// Digits of an address of this image: as many as its last one needs, four at least, an even number.

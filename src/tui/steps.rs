@@ -3,9 +3,8 @@
 
 use std::path::PathBuf;
 
-use super::annotate::{InForce, Kept};
+use super::annotate::InForce;
 use super::sheet::Sheet;
-use crate::layout;
 use crate::store::Identity;
 
 /// What one step of the layout led from and to.
@@ -122,10 +121,10 @@ impl Sheet {
         self.steps.forget_undone();
         // What is typed next is no continuation of what was typed before.
         self.contents.history.close();
-        self.steps.steps.push(Step { id, label, before: self.layout.clone(), after: after.clone() });
+        self.steps.steps.push(Step { id, label, before: self.layout().cloned(), after: after.clone() });
         self.steps.made += 1;
         self.steps.done.push(Turn::Layout(id));
-        self.layout = Some(after);
+        self.described.put(Some(after));
         self.decode();
     }
 
@@ -168,14 +167,11 @@ impl Sheet {
 
     /// Puts a text of another moment in force. Where it is kept is what it is now: undoing does not undo a save.
     fn put_back(&mut self, then: Option<InForce>) {
-        let now = self.layout.as_ref().map(|l| (l.path.clone(), l.kept.clone()));
-        self.layout = then.map(|then| match now {
+        let now = self.layout().map(|l| (l.path.clone(), l.kept.clone()));
+        self.described.put(then.map(|then| match now {
             Some((path, kept)) => InForce { path, kept, ..then },
             None => then,
-        });
-        if self.layout.is_none() {
-            self.decoded = layout::Decoded::default();
-        }
+        }));
         self.decode();
     }
 
@@ -187,9 +183,7 @@ impl Sheet {
 
     /// Says that the text of the layout is in a file now.
     pub fn layout_saved(&mut self, path: PathBuf, identity: Identity) {
-        if let Some(in_force) = &mut self.layout {
-            (in_force.path, in_force.kept) = (path, Kept::Ours(Some(identity)));
-        }
+        self.described.saved(path, identity);
         self.steps.saved = Some(self.steps.made);
     }
 
@@ -233,7 +227,7 @@ mod tests {
     }
 
     fn state(sheet: &Sheet) -> (Vec<u8>, Vec<String>) {
-        let paths = sheet.decoded.fields.iter().map(|f| f.path.clone()).collect();
+        let paths = sheet.decoded().fields.iter().map(|f| f.path.clone()).collect();
         (sheet.image().bytes().to_vec(), paths)
     }
 
@@ -252,7 +246,7 @@ mod tests {
             assert_eq!(state(&sheet), *before);
         }
         assert_eq!(sheet.undo().unwrap(), None);
-        assert!(sheet.layout.is_none() && !sheet.layout_is_modified());
+        assert!(sheet.layout().is_none() && !sheet.layout_is_modified());
         for after in &states[1..] {
             assert!(sheet.redo().unwrap().is_some());
             assert_eq!(state(&sheet), *after);

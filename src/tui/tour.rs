@@ -40,7 +40,7 @@ const STEPS: &[Step] = &[
         task: "Press {go-to}, type lockouts and press Enter. A high-pressure lockout is cleared only by licensed \
                people, after its cause was found; follow the maker's instructions and local codes.",
         is_done: |app| {
-            let lockouts = app.it().decoded.field("lockouts");
+            let lockouts = app.it().decoded().field("lockouts");
             app.dialog.is_none() && lockouts.is_some_and(|f| f.cover().contains(app.it().cursor.at))
         },
     },
@@ -79,7 +79,7 @@ const STEPS: &[Step] = &[
         task: "Somebody else cleared this unit's lockouts too, in unit7-returned.bin. Press {twin} for both side by \
                side, then {go-to}, type serial and press Enter: it is another unit's.",
         is_done: |app| {
-            app.twin.is_some() && app.it().decoded.leaf_at(app.it().cursor.at).is_some_and(is_serial)
+            app.twin.is_some() && app.it().decoded().leaf_at(app.it().cursor.at).is_some_and(is_serial)
         },
     },
 ];
@@ -91,7 +91,7 @@ fn is_serial(field: &crate::layout::Field) -> bool {
 /// Whether every record of the lockouts is at rest.
 fn is_at_rest(sheet: &Sheet) -> bool {
     let mut records = sheet
-        .decoded
+        .decoded()
         .fields
         .iter()
         .filter(|f| f.shape == Shape::Leaf && f.role == Role::Record && f.path.starts_with("lockouts["))
@@ -100,7 +100,7 @@ fn is_at_rest(sheet: &Sheet) -> bool {
 }
 
 fn is_sealed(sheet: &Sheet) -> bool {
-    !sheet.decoded.checks.is_empty() && sheet.decoded.checks.iter().all(|c| c.seal == Seal::Sealed)
+    !sheet.decoded().checks.is_empty() && sheet.decoded().checks.iter().all(|c| c.seal == Seal::Sealed)
 }
 
 impl Tour {

@@ -180,7 +180,7 @@ impl Twin {
     fn case(&self, left: &Sheet, right: &Sheet) -> Case {
         Case {
             images: [left.image().clone(), right.image().clone()],
-            layout: left.layout.as_ref().map(|l| Arc::clone(&l.layout)),
+            layout: left.layout().map(|l| Arc::clone(&l.layout)),
             by: self.wanted(left, right),
             pace: Pace::default(),
         }

@@ -11,7 +11,7 @@ impl Sheet {
     pub fn next_undescribed(&self, forward: bool) -> Option<Span> {
         // Bytes of a run that are looked at for pieces: a large image is not read through for one key.
         const WINDOW: usize = 1 << 20;
-        let (runs, here) = (&self.undescribed, self.selection());
+        let (runs, here) = (self.described.undescribed(), self.selection());
         let pieces = |run: Span| author::pieces(self.image().bytes(), run);
         let ahead = |run: &Span| {
             let start = run.start.max(here.start.saturating_sub(WINDOW));

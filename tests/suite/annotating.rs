@@ -83,11 +83,11 @@ fn play(player: &mut Player, keys: &str) {
 }
 
 fn text(player: &Player) -> String {
-    player.app.it().layout.as_ref().map(|l| l.text.to_string()).unwrap_or_default()
+    player.app.it().layout().map(|l| l.text.to_string()).unwrap_or_default()
 }
 
 fn value(player: &Player, path: &str) -> String {
-    let fields = &player.app.it().decoded.fields;
+    let fields = &player.app.it().decoded().fields;
     let paths: Vec<&str> = fields.iter().map(|f| f.path.as_str()).collect();
     let field = fields.iter().find(|f| f.path == path);
     field.unwrap_or_else(|| panic!("{path} is none of {paths:?}")).text.clone()
@@ -152,7 +152,7 @@ fn a_kind_that_cannot_be_read_is_told_while_it_is_typed_and_not_taken() {
     play(&mut player, "Ctrl-G \"20+4\" Enter i \"x\" Tab Ctrl-U \"Imt(bits: 32)\"");
     assert!(player.screen().contains("Imt"), "{}", player.screen());
     play(&mut player, "Enter");
-    assert!(player.app.it().layout.is_none() && player.app.dialog.is_some());
+    assert!(player.app.it().layout().is_none() && player.app.dialog.is_some());
     play(&mut player, "Esc");
     assert!(player.app.dialog.is_none());
 }
@@ -246,9 +246,9 @@ fn only_fields_of_one_role_are_listed_and_then_all_again() {
     let mut player = player(&place, Some(WRITTEN));
     play(&mut player, "Ctrl-G \"40\" Enter i \"mode\" Enter Ctrl-K \"only-role\" Enter \"Sett\" Enter");
     assert!(player.screen().contains("only Setting"), "{}", player.screen());
-    assert_eq!(player.app.it().fields.listed.len(), 1);
+    assert_eq!(player.app.it().described.fields.listed.len(), 1);
     play(&mut player, "Ctrl-K \"only-role\" Enter Enter");
-    assert_eq!(player.app.it().fields.listed.len(), 3);
+    assert_eq!(player.app.it().described.fields.listed.len(), 3);
 }
 
 #[test]
@@ -336,7 +336,7 @@ fn a_check_that_the_hunt_found_becomes_a_check_of_the_layout() {
     play(&mut player, "Tab Tab Tab \"0070\"");
     assert!(player.screen().contains("does not agree"), "{}", player.screen());
     play(&mut player, "Shift-Tab Shift-Tab Shift-Tab \"identity\" Tab Tab Tab Ctrl-U \"007C\" Enter");
-    let checks = &player.app.it().decoded.checks;
+    let checks = &player.app.it().decoded().checks;
     assert_eq!(checks.len(), 1, "{}", notice(&player));
     assert_eq!((checks[0].name.as_ref(), checks[0].seal.word()), ("identity", "sealed"));
 }
@@ -350,15 +350,15 @@ fn everything_sure_is_accepted_in_one_step() {
     play(&mut player, "v");
     assert!(player.screen().contains("2 images of this size"), "{}", player.screen());
     play(&mut player, "u A");
-    assert!(player.app.it().decoded.fields.len() > 5, "{}", notice(&player));
-    assert!(!player.app.it().decoded.checks.is_empty());
+    assert!(player.app.it().decoded().fields.len() > 5, "{}", notice(&player));
+    assert!(!player.app.it().decoded().checks.is_empty());
     let (layout, remarks) = layout::lint(&text(&player));
     assert!(layout.is_some());
     let over: Vec<String> =
         remarks.iter().map(|r| format!("{r:?}")).filter(|r| r.contains("lies over")).collect();
     assert!(over.is_empty(), "{over:?}");
     play(&mut player, "Ctrl-Z");
-    assert!(player.app.it().layout.is_none());
+    assert!(player.app.it().layout().is_none());
 }
 
 #[test]
@@ -370,7 +370,7 @@ fn images_of_one_kind_are_described_together_and_taken_back_together() {
     play(&mut player, "Ctrl-G \"50+5\" Enter i \"serial\" Enter");
     assert!(notice(&player).contains("in 2 images"), "{}", notice(&player));
     let values = |player: &Player| -> Vec<Option<String>> {
-        player.app.images().iter().map(|s| s.decoded.fields.first().map(|f| f.text.clone())).collect()
+        player.app.images().iter().map(|s| s.decoded().fields.first().map(|f| f.text.clone())).collect()
     };
     let [Some(first), Some(second), None] = &values(&player)[..] else { panic!("{:?}", values(&player)) };
     assert_ne!(first, second);
@@ -380,7 +380,7 @@ fn images_of_one_kind_are_described_together_and_taken_back_together() {
     assert_eq!(player.app.images()[1].image().bytes()[0x1F00], 0x12);
     play(&mut player, "Ctrl-Y Ctrl-G \"40+16\" Enter i \"part\" Enter");
     let texts = |player: &Player| -> Vec<Option<String>> {
-        player.app.images().iter().map(|s| s.layout.as_ref().map(|l| l.text.to_string())).collect()
+        player.app.images().iter().map(|s| s.layout().map(|l| l.text.to_string())).collect()
     };
     assert!(texts(&player)[0] == texts(&player)[1] && texts(&player)[2].is_none());
     // Saved once, for both.
@@ -416,7 +416,7 @@ fn everything_that_the_survey_found_becomes_a_layout_in_one_step() {
     play(&mut player, "v Esc Ctrl-K \"draft-layout\" Enter");
     assert_eq!(value(&player, "part_number_0010"), "FK-CR8-2047B");
     play(&mut player, "Ctrl-Z");
-    assert!(player.app.it().layout.is_none());
+    assert!(player.app.it().layout().is_none());
 }
 
 #[test]

@@ -577,7 +577,7 @@ fn no_key_changes_a_locked_image_nor_do_undo_and_redo() {
     // A step of the layout leaves the bytes alone.
     let mut player = twin(&[1; 16], &[2; 16]);
     player.play("t Ctrl-G \"0+2\" Enter i Enter Ctrl-U Ctrl-Z").unwrap();
-    assert!(player.app.it().locked && player.app.it().layout.is_none(), "{}", player.screen());
+    assert!(player.app.it().locked && player.app.it().layout().is_none(), "{}", player.screen());
 }
 
 #[test]
@@ -607,10 +607,10 @@ fn side_by_side_commands_on_a_row_mean_the_row_that_is_shown() {
     player.play("Esc").unwrap();
     player.app.give_keys(Pane::Checks);
     player.play("Down Space").unwrap();
-    assert_eq!(player.app.it().checks.at, 0, "the row of the list of one image");
+    assert_eq!(player.app.it().described.checks.at, 0, "the row of the list of one image");
     assert_eq!(player.app.notice.as_ref().unwrap().text, "It is sealed already");
     player.play("s").unwrap();
-    let stored = player.app.it().decoded.checks[1].placed.as_ref().unwrap().stored_at;
+    let stored = player.app.it().decoded().checks[1].placed.as_ref().unwrap().stored_at;
     assert_eq!(player.app.it().selection(), stored);
 }
 

@@ -349,11 +349,11 @@ fn a_layout_with_problems_leaves_the_old_one_in_force_and_lists_them() {
     let bad = place
         .file("bad.ron", "(layout: \"x\", format: 1, fields: [(name: \"a\", at: 0, kind: Itn(bits: 16))])");
     let mut player = player(&place, READ, LARGE, Look::default());
-    let fields = player.app.it().decoded.fields.len();
+    let fields = player.app.it().decoded().fields.len();
     player.play(&format!("Ctrl-K \"layout {}\" Enter Enter", bad.display())).unwrap();
     let screen = player.screen();
     assert!(screen.contains("The layout is not in force") && screen.contains("bad.ron:1:"), "{screen}");
-    assert_eq!(player.app.it().decoded.fields.len(), fields, "the old layout is in force");
+    assert_eq!(player.app.it().decoded().fields.len(), fields, "the old layout is in force");
 }
 
 #[test]
@@ -463,7 +463,7 @@ fn moving_in_fields_moves_the_bytes_cursor_and_back() {
     player.play("Tab Down*4").unwrap();
     assert_eq!(player.app.it().cursor.at, 0x40);
     player.play("Esc Right*16").unwrap();
-    assert_eq!(player.app.it().chosen_field().unwrap().path, "serial");
+    assert_eq!(player.app.it().described.chosen_field().unwrap().path, "serial");
     assert_eq!(player.app.focus, Pane::Bytes);
 }
 

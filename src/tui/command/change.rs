@@ -151,7 +151,7 @@ const REST: &[Reply] = &[
 
 fn to_rest(app: &mut App, path: &str) -> Effect {
     let it = app.it();
-    let Some(in_force) = &it.layout else { return Effect::None };
+    let Some(in_force) = it.layout() else { return Effect::None };
     match layout::to_rest(&in_force.layout, it.image(), path) {
         Ok(change) => typing::make(app, change, "It is at rest already"),
         Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
@@ -164,9 +164,9 @@ fn cautions_on(app: &App, path: &str) -> Vec<Remark> {
     let it = app.it();
     let cautions = cautions(app, path);
     // A layout of which nobody thought so far says nothing; what it describes may hurt all the same.
-    let is_silent = it.layout.as_ref().is_some_and(|l| l.layout.cautions.is_empty());
+    let is_silent = it.layout().is_some_and(|l| l.layout.cautions.is_empty());
     let is_record = |f: &Field| f.role == Role::Record && layout::is_inside(&f.path, path);
-    if cautions.is_empty() && is_silent && it.decoded.fields.iter().any(is_record) {
+    if cautions.is_empty() && is_silent && it.decoded().fields.iter().any(is_record) {
         return vec![caution(USUAL_CAUTION)];
     }
     cautions
@@ -176,7 +176,7 @@ fn cautions_on(app: &App, path: &str) -> Vec<Remark> {
 fn cautions(app: &App, path: &str) -> Vec<Remark> {
     let about = |f: &&Field| layout::is_inside(&f.path, path) || layout::is_inside(path, &f.path);
     let mut cautions: Vec<Remark> = Vec::new();
-    for told in app.it().decoded.fields.iter().filter(about).filter_map(|f| f.caution.as_deref()) {
+    for told in app.it().decoded().fields.iter().filter(about).filter_map(|f| f.caution.as_deref()) {
         let told = caution(told);
         if !cautions.contains(&told) {
             cautions.push(told);
@@ -198,7 +198,7 @@ pub fn field_here(app: &App) -> Option<&Field> {
     let it = app.it();
     let field = match app.focus {
         Pane::Fields => app.chosen_field(),
-        _ => it.decoded.leaf_at(it.cursor.at),
+        _ => it.decoded().leaf_at(it.cursor.at),
     };
     field.filter(|f| f.shape == Shape::Leaf && f.value.is_some())
 }
@@ -208,7 +208,7 @@ static VALUE: Ask = Ask {
     title: "New value",
     remarks: |app, prompt| {
         let it = app.it();
-        let (Some(field), Some(in_force)) = (it.decoded.field(&prompt.about.field), &it.layout) else {
+        let (Some(field), Some(in_force)) = (it.decoded().field(&prompt.about.field), it.layout()) else {
             return vec![(Tone::Bad, "The field is gone".into())];
         };
         let mut remarks = vec![
@@ -242,7 +242,7 @@ static VALUE: Ask = Ask {
     options: |_, _| Vec::new(),
     submit: |app, prompt| {
         let it = app.it();
-        let in_force = it.layout.as_ref()?;
+        let in_force = it.layout()?;
         let change = layout::set(&in_force.layout, it.image(), &prompt.about.field, prompt.answer()).ok()?;
         typing::make(app, change, "It holds this value already");
         Some(Effect::None)

@@ -75,9 +75,11 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
     match app.focus {
         Pane::Bytes => None,
         Pane::Fields => match &app.twin {
-            None => {
-                it.chosen_field().filter(|f| f.shape == Shape::Leaf).map(|f| (f.cover(), f.text.to_string()))
-            }
+            None => it
+                .described
+                .chosen_field()
+                .filter(|f| f.shape == Shape::Leaf)
+                .map(|f| (f.cover(), f.text.to_string())),
             Some(twin) => {
                 let change = twin.compared.comparison.fields.get(twin.fields.at)?;
                 let value =

@@ -17,7 +17,7 @@ pub(super) const READ: Command = Command {
     doc: "Read a layout from a file and put it in force",
     takes: "FILE",
     act: |app, typed| {
-        let now = app.it().layout.as_ref().map(|l| l.path.display().to_string()).unwrap_or_default();
+        let now = app.it().layout().map(|l| l.path.display().to_string()).unwrap_or_default();
         ask(app, &LAYOUT, typed, &now)
     },
     ..USUAL
@@ -28,7 +28,7 @@ pub(super) const RELOAD: Command = Command {
     name: "reload-layout",
     obstacle: |app| has_layout(app).or_else(|| layout_is_saved(app)),
     doc: "Read the layout in force again from its file; changes of bytes stay",
-    act: |app, _| app.it().layout.as_ref().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
+    act: |app, _| app.it().layout().map_or(Effect::None, |l| Effect::ReadLayout(l.path.clone())),
     ..USUAL
 };
 
@@ -66,7 +66,7 @@ pub(super) fn open(app: &mut App, typed: &str, then_quit: bool) -> Effect {
 /// A file name for the layout: the one it has; beside the image for one that has none.
 fn suggest(app: &App) -> PathBuf {
     let it = app.it();
-    let Some(in_force) = &it.layout else { return PathBuf::new() };
+    let Some(in_force) = it.layout() else { return PathBuf::new() };
     match in_force.kept {
         Kept::File(_) | Kept::Ours(_) | Kept::Nowhere => in_force.path.clone(),
         // A file of this name beside the image would hide the shipped layout from then on, which may be meant.
@@ -75,7 +75,7 @@ fn suggest(app: &App) -> PathBuf {
 }
 
 fn is_own_file(app: &App, path: &Path) -> bool {
-    let layout = app.it().layout.as_ref();
+    let layout = app.it().layout();
     layout.is_some_and(|l| l.path == path && matches!(l.kept, Kept::File(_)))
 }
 

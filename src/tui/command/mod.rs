@@ -243,7 +243,10 @@ fn unlocked(app: &App) -> Option<&'static str> {
 
 /// Possible with a layout in force.
 fn has_layout(app: &App) -> Option<&'static str> {
-    app.it().layout.is_none().then_some("No layout is in force for this image; the command layout reads one")
+    app.it()
+        .layout()
+        .is_none()
+        .then_some("No layout is in force for this image; the command layout reads one")
 }
 
 /// `docs/keys.md`: the table as a page of Markdown.

@@ -219,11 +219,12 @@ pub fn step_list(app: &mut App, pane: Pane, by: isize) {
     let it = app.it_mut();
     match pane {
         Pane::Fields => {
-            let (chosen, place) = (it.fields.rows.at, it.chosen_field().map(crate::layout::Field::cover));
+            let (chosen, place) =
+                (it.described.fields.rows.at, it.described.chosen_field().map(crate::layout::Field::cover));
             if let Some(place) = place.filter(|p| !p.is_empty()) {
                 it.go(place.start);
                 // Several fields can lie over one byte: the one that was chosen stays chosen.
-                it.fields.rows.at = chosen;
+                it.described.fields.rows.at = chosen;
             }
         }
         Pane::Found => {
@@ -246,8 +247,8 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
     let it = app.it_mut();
     match pane {
         Pane::Bytes => None,
-        Pane::Fields => Some(&mut it.fields.rows),
-        Pane::Checks => Some(&mut it.checks),
+        Pane::Fields => Some(&mut it.described.fields.rows),
+        Pane::Checks => Some(&mut it.described.checks),
         Pane::Readings => Some(&mut it.readings),
         Pane::Findings => Some(&mut it.finding_rows),
         Pane::Found => Some(&mut it.hit_rows),

@@ -119,7 +119,7 @@ fn no_findings(app: &App) -> Option<&'static str> {
 fn place_here(app: &App) -> Option<Span> {
     let it = app.it();
     let place = match app.focus {
-        Pane::Bytes | Pane::Readings => it.decoded.leaf_at(it.cursor.at).map(Field::cover),
+        Pane::Bytes | Pane::Readings => it.decoded().leaf_at(it.cursor.at).map(Field::cover),
         Pane::Fields => app.chosen_field().map(Field::cover),
         Pane::Checks => app.chosen_check().and_then(|c| c.placed.as_ref()).map(|p| p.stored_at),
         Pane::Findings => it.findings.get(it.finding_rows.at).and_then(|f| f.place),
@@ -141,13 +141,13 @@ fn enter(app: &mut App) {
 }
 
 fn is_folder(app: &App) -> bool {
-    app.it().chosen_field().is_some_and(|f| f.shape != Shape::Leaf)
+    app.it().described.chosen_field().is_some_and(|f| f.shape != Shape::Leaf)
 }
 
 /// Shows or hides what the chosen group or table holds; the other of both where neither is said.
 fn fold(app: &mut App, open: Option<bool>) -> Effect {
     let it = app.it_mut();
-    it.fields.fold(&it.decoded.fields, open);
+    it.described.fold(open);
     Effect::None
 }
 
@@ -177,7 +177,7 @@ fn finding(app: &mut App, by: isize) -> Effect {
 fn place_of(app: &App, typed: &str) -> Result<Span, String> {
     let it = app.it();
     let typed = typed.trim();
-    if let Some(field) = it.decoded.field(typed).filter(|f| !f.cover().is_empty()) {
+    if let Some(field) = it.decoded().field(typed).filter(|f| !f.cover().is_empty()) {
         return Ok(field.cover());
     }
     let hex = |t: &str| (!t.is_empty() && t.bytes().all(|b| b.is_ascii_hexdigit())).then(|| format!("0x{t}"));
@@ -210,7 +210,7 @@ fn place_of(app: &App, typed: &str) -> Result<Span, String> {
 fn go_to(app: &mut App, typed: &str) -> Result<(), String> {
     let place = place_of(app, typed)?;
     app.it_mut().select(place);
-    app.it_mut().choose_field(typed.trim());
+    app.it_mut().described.choose_field(typed.trim());
     Ok(())
 }
 
@@ -236,7 +236,7 @@ static GO_TO: Ask = Ask {
     options: |app, typed| {
         let it = app.it();
         let wanted = typed.trim().to_lowercase();
-        let fields = it.decoded.fields.iter().filter(|f| !f.cover().is_empty());
+        let fields = it.decoded().fields.iter().filter(|f| !f.cover().is_empty());
         fields
             .filter(|f| f.path.to_lowercase().contains(&wanted))
             .take(MOST_OFFERED)

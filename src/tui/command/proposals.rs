@@ -48,8 +48,9 @@ pub(super) const REJECT: Command = Command {
     hint: "reject",
     doc: "Put the chosen proposal among the rejected ones, or bring it back from there",
     act: |app, _| {
-        let rejected = app.it_mut().proposals.turn_down();
-        app.it_mut().list_proposals();
+        let it = app.it_mut();
+        let rejected = it.proposals.turn_down();
+        it.proposals.list(&it.described);
         let told = match rejected {
             Some(true) => "Rejected; it is at the end of the list, {reject-proposal} there brings it back",
             _ => "Brought back",
@@ -107,7 +108,7 @@ fn accept(app: &mut App) -> Effect {
 /// The field that a proposal makes, when none of its bytes is described; of a blank stretch, the part that is not.
 fn field(sheet: &Sheet, proposal: &Proposal) -> Option<NewField> {
     let Makes::Field(drafted) = &proposal.makes else { return None };
-    let free = sheet.undescribed.iter().find_map(|run| run.intersection(drafted.at))?;
+    let free = sheet.described.undescribed().iter().find_map(|run| run.intersection(drafted.at))?;
     let is_blank = drafted.role == Role::Filler;
     if free != drafted.at && !is_blank {
         return None;
@@ -181,7 +182,8 @@ fn accept_sure(app: &mut App) -> Effect {
 
 /// Opens the list.
 pub(super) fn list(app: &mut App) {
-    app.it_mut().list_proposals();
+    let it = app.it_mut();
+    it.proposals.list(&it.described);
     app.give_keys(Pane::Proposed);
     show_chosen(app);
 }

@@ -26,7 +26,7 @@ pub(super) const REVIEW: Command = Command {
 };
 
 fn judge(it: &Sheet) -> Audit {
-    let layout = it.layout.as_ref().map(|l| &*l.layout);
+    let layout = it.layout().map(|l| &*l.layout);
     let mut audit =
         audit_at(layout, it.contents.before(), it.image(), &Allowed::nothing(), it.contents.differences());
     it.names().fill(&mut audit.findings);
@@ -45,9 +45,9 @@ const fn tone(ruling: Ruling) -> Tone {
 pub(super) fn warnings(app: &App) -> Vec<Remark> {
     let it = app.it();
     let broken: Vec<&str> =
-        it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
+        it.decoded().checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.as_str()).collect();
     let mut remarks = Vec::new();
-    if it.is_stale() && it.layout.is_some() {
+    if it.is_stale() && it.layout().is_some() {
         remarks.push((Tone::Doubt, "The checks are still being computed.".into()));
     } else if !broken.is_empty() {
         remarks.push((

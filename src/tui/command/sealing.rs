@@ -43,7 +43,7 @@ pub(super) const RESEAL_ALL: Command = Command {
 };
 
 fn obstacle(app: &App) -> Option<&'static str> {
-    let has_none = app.it().decoded.checks.is_empty();
+    let has_none = app.it().decoded().checks.is_empty();
     unlocked_layout(app).or(has_none.then_some("The layout has no checks")).or_else(|| job::obstacle(app))
 }
 

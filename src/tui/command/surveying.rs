@@ -36,7 +36,7 @@ pub(super) const SURVEY: Command = Command {
 pub(super) const DRAFT: Command = Command {
     name: "draft-layout",
     obstacle: |app| match &app.it().proposals.known {
-        _ if app.it().layout.is_some() => {
+        _ if app.it().layout().is_some() => {
             Some("A layout is in force; {accept-sure} in the list of {survey} adds what is sure")
         }
         None => Some("Nothing is known of the image yet; {survey} comes first"),
@@ -117,12 +117,11 @@ pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
         app.tell(Tone::Doubt, "Bytes were changed meanwhile; {survey} looks again");
         return;
     }
-    let image = sheet.image().clone();
-    sheet.proposals.take(known, &image);
-    sheet.list_proposals();
+    sheet.proposals.take(known, sheet.contents.image());
+    sheet.proposals.list(&sheet.described);
     let (open, name) = (sheet.proposals.count(State::Open), sheet.file.name());
     let of = if images > 1 { format!(" by {images} images") } else { String::new() };
-    let left = match image.len() > MOST_HUNTED {
+    let left = match sheet.image().len() > MOST_HUNTED {
         true => format!("; over {} KiB checks are left to readproof hunt", MOST_HUNTED >> 10),
         false => String::new(),
     };

@@ -214,7 +214,7 @@ fn copy_across(app: &mut App) {
             // Made as a change of the other image, which then has the keys, so that Ctrl-Z takes it back.
             app.turn_to(to);
             typing::make(app, change, "The other image holds the same already");
-            let checks = &app.it().decoded.checks;
+            let checks = &app.it().decoded().checks;
             let broken: Vec<String> =
                 checks.iter().filter(|c| c.seal == Seal::Broken).map(|c| c.name.clone()).collect();
             if let (false, Some(notice)) = (broken.is_empty(), app.notice.clone()) {
@@ -233,7 +233,7 @@ fn copy_across(app: &mut App) {
 
 fn field_across(app: &App, to: usize, path: &str) -> Result<Change, String> {
     let (from, target) = (app.it().image(), app.images().get(to).ok_or("no other image")?);
-    let layout = app.it().layout.as_ref().or(target.layout.as_ref()).ok_or("No layout is in force")?;
+    let layout = app.it().layout().or(target.layout()).ok_or("No layout is in force")?;
     let copy = Instruction::Copy(Selection::Path(path.to_owned()), from);
     let amended = amend::amend(Some(&layout.layout), target.image(), &[copy])
         .map_err(|refusal| format!("{}; {}", refusal.what, refusal.advice))?;

@@ -146,8 +146,8 @@ fn places(sheet: &Sheet, spans: &[Span]) -> String {
     const MOST: usize = 4;
     let mut names: Vec<String> = Vec::new();
     for span in spans.iter().take(64) {
-        let leaf = sheet.leaves(Span::of(span.start, 1)).first().copied().flatten();
-        let field = leaf.and_then(|index| sheet.decoded.fields.get(index));
+        let leaf = sheet.described.leaves(Span::of(span.start, 1)).first().copied().flatten();
+        let field = leaf.and_then(|index| sheet.decoded().fields.get(index));
         let name = field.map_or_else(|| text::address(sheet.image().address(span.start)), |f| f.path.clone());
         if !names.contains(&name) {
             names.push(name);

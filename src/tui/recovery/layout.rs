@@ -39,7 +39,7 @@ impl Draft {
 
     /// Whether it is in force already: it was saved, or taken up in an image that shares it.
     pub(super) fn is_in(&self, sheet: &Sheet) -> bool {
-        sheet.layout.as_ref().is_some_and(|l| *l.text == *self.text)
+        sheet.layout().is_some_and(|l| *l.text == *self.text)
     }
 
     /// The word for where it is kept, and its path.
@@ -65,7 +65,7 @@ impl Draft {
     pub(super) fn take_up(&self, app: &mut App) -> bool {
         let (word, path) = self.kept();
         let path = PathBuf::from(path);
-        let kept = match (word, &app.it().layout) {
+        let kept = match (word, app.it().layout()) {
             // Work on the layout in force goes on with it.
             (_, Some(now)) if now.path == path => now.kept.clone(),
             ("shipped", _) => Kept::Shipped,

@@ -274,7 +274,7 @@ fn work_that_was_left_is_taken_up_as_a_step_and_asked_about_once_for_images_that
     assert_eq!(orders.len(), 4, "{orders:?}");
     assert_eq!(orders[2..], [Order::Discard("note0".into()), Order::Discard("note1".into())]);
     app.undo().unwrap();
-    assert!(app.images().iter().all(|s| s.layout.is_none()));
+    assert!(app.images().iter().all(|s| s.layout().is_none()));
 }
 
 #[test]
@@ -284,6 +284,6 @@ fn work_that_is_not_wanted_is_discarded_and_work_that_cannot_be_read_stays() {
     offer(&mut app);
     reply(&mut app, 'd');
     reply(&mut app, 't');
-    assert!(app.it().layout.is_none() && app.left.is_empty());
+    assert!(app.it().layout().is_none() && app.left.is_empty());
     assert_eq!(Told::default().orders(&mut app), [Order::Discard("note0".into())]);
 }

@@ -36,7 +36,7 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
     let many = app.images().len();
     let verdict = Verdict::of(&it.findings);
-    let known = it.decoded.checks.iter().filter(|_| !it.is_stale());
+    let known = it.decoded().checks.iter().filter(|_| !it.is_stale());
     let broken = known.filter(|c| c.seal == crate::check::Seal::Broken).count();
     let all = [
         (3, Tone::Quiet, (many > 1).then(|| format!("{} of {many}", app.current() + 1))),
@@ -75,7 +75,7 @@ pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
         unmapped => format!("{} of {}", all - unmapped.min(all), text::count(all, "byte")),
     };
     let mut more = format!("{bytes}, {}", it.file.format.name());
-    match &it.layout {
+    match it.layout() {
         Some(in_force) => more = format!("{more}, {}", text::clean(&in_force.layout.title)),
         None => more.push_str(", no layout"),
     }
@@ -123,8 +123,8 @@ fn said(canvas: &mut Canvas<'_>, app: &App) {
         return;
     }
     let x = canvas.text(1, 0, &place, Tone::Plain) + 2;
-    let Some(field) = it.decoded.leaf_at(at) else {
-        if it.layout.is_some() && it.undescribed.iter().any(|run| run.contains(at)) {
+    let Some(field) = it.decoded().leaf_at(at) else {
+        if it.layout().is_some() && it.described.undescribed().iter().any(|run| run.contains(at)) {
             canvas.text(x, 0, "undescribed", Tone::Quiet);
         }
         return;
@@ -283,7 +283,7 @@ fn entries(app: &App, here: Where) -> Vec<(String, String, Option<&'static Comma
                 "save" if !app.it().is_modified() && !app.it().layout_is_modified() => continue,
                 "review" if !app.it().is_modified() => continue,
                 "unfold" if !is_folded(app) => continue,
-                "open-row" => match app.it().chosen_field().map(|f| f.shape) {
+                "open-row" => match app.it().described.chosen_field().map(|f| f.shape) {
                     Some(Shape::Leaf) if app.it().locked => continue,
                     Some(Shape::Leaf) => "set value",
                     _ => row.hint,
@@ -302,7 +302,11 @@ fn entries(app: &App, here: Where) -> Vec<(String, String, Option<&'static Comma
 /// Whether the chosen group or table hides what it holds.
 fn is_folded(app: &App) -> bool {
     let it = app.it();
-    app.twin.is_none() && it.chosen_field().is_some_and(|f| f.shape != Shape::Leaf && !it.fields.is_open(f))
+    app.twin.is_none()
+        && it
+            .described
+            .chosen_field()
+            .is_some_and(|f| f.shape != Shape::Leaf && !it.described.fields.is_open(f))
 }
 
 /// The first key of a command that gives it now and is not typed instead.

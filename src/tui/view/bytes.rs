@@ -17,7 +17,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Optio
     let it = app.it();
     let shown = Span::of(it.top, canvas.height() * screen.grid.per_row);
     let shown = Span::new(shown.start.min(it.image().len()), shown.end.min(it.image().len()));
-    let leaves = it.leaves(shown);
+    let leaves = it.described.leaves(shown);
     let mut cursor = None;
     for y in 0..canvas.height() {
         let start = shown.start + y * screen.grid.per_row;
@@ -132,9 +132,9 @@ impl Cell {
             return Cell { mark: ' ', digits: "--".into(), text: ' ', tone: Tone::Quiet };
         }
         let text = if (0x20..0x7F).contains(&byte) { char::from(byte) } else { '.' };
-        let field = leaf.and_then(|i| it.decoded.fields.get(i));
+        let field = leaf.and_then(|i| it.decoded().fields.get(i));
         let odd = field.is_some_and(|f| matches!(f.state, FieldState::Odd(_)));
-        let check = it.decoded.checks.iter().find_map(|c| {
+        let check = it.decoded().checks.iter().find_map(|c| {
             let stored_at = c.placed.as_ref()?.stored_at;
             stored_at.contains(at).then_some((c.seal, stored_at.start == at))
         });

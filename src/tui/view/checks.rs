@@ -12,7 +12,7 @@ const COMPUTING: &str = "computing\u{2026}";
 
 /// How many are broken.
 pub(super) fn aside(app: &App) -> String {
-    let checks = &app.it().decoded.checks;
+    let checks = &app.it().decoded().checks;
     if app.it().is_stale() {
         return COMPUTING.into();
     }
@@ -27,8 +27,8 @@ pub(super) fn aside(app: &App) -> String {
 /// Draws the visible rows; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
-    if it.decoded.checks.is_empty() {
-        let line = match (it.layout.is_some(), it.is_stale()) {
+    if it.decoded().checks.is_empty() {
+        let line = match (it.layout().is_some(), it.is_stale()) {
             (false, _) => "No layout is in force, so no checks are known.",
             (true, true) => "The checks are being computed.",
             (true, false) => "The layout has no checks.",
@@ -36,14 +36,14 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         canvas.paragraph(0, line, Tone::Quiet);
         return canvas.on_screen(0, 0);
     }
-    let checks = &it.decoded.checks;
+    let checks = &it.decoded().checks;
     let widest = |of: &dyn Fn(&Check) -> usize| checks.iter().map(of).max().unwrap_or(0);
     let names = widest(&|c| text::width(&text::clean(&c.name))).clamp(6, (canvas.width() / 4).max(6));
     let seals = widest(&|c| c.seal.word().len());
     let values = widest(&|c| value(c, c.stored).len());
     let computed = widest(&|c| told(c).len());
     let height = canvas.height();
-    for (y, check) in checks.iter().skip(it.checks.top).take(height).enumerate() {
+    for (y, check) in checks.iter().skip(it.described.checks.top).take(height).enumerate() {
         if it.is_stale() {
             let x = canvas.cell(2, y, names, &text::clean(&check.name), Tone::Plain) + 2;
             canvas.cell(x, y, canvas.width().saturating_sub(x + 1), COMPUTING, Tone::Quiet);
@@ -62,7 +62,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             canvas.cell(x, y, room, &placed.algorithm.name, Tone::Quiet);
         }
     }
-    let chosen = it.checks.at.checked_sub(it.checks.top)?;
+    let chosen = it.described.checks.at.checked_sub(it.described.checks.top)?;
     if chosen < height {
         canvas.choose(chosen, app.focus == Pane::Checks);
     }

@@ -12,12 +12,12 @@ const ROLE: usize = 11;
 /// How much of the image they describe, and how many are odd.
 pub(super) fn aside(app: &App) -> String {
     let it = app.it();
-    if it.layout.is_none() {
+    if it.layout().is_none() {
         return String::new();
     }
-    let odd = it.decoded.fields.iter().filter(|f| matches!(f.state, FieldState::Odd(_))).count();
-    let described = crate::author::percent(&it.undescribed, it.image().len());
-    let mut told = match it.fields.only {
+    let odd = it.decoded().fields.iter().filter(|f| matches!(f.state, FieldState::Odd(_))).count();
+    let described = crate::author::percent(it.described.undescribed(), it.image().len());
+    let mut told = match it.described.fields.only {
         Some(role) => format!("only {}", role.word()),
         None => format!("{described} % described"),
     };
@@ -30,8 +30,8 @@ pub(super) fn aside(app: &App) -> String {
 /// Draws the visible rows; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
-    if it.fields.listed.is_empty() {
-        let lines = match &it.layout {
+    if it.described.fields.listed.is_empty() {
+        let lines = match it.layout() {
             None => &[
                 "No layout is in force.",
                 "{layout} reads one; --layout FILE does so at the start.",
@@ -45,12 +45,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let (width, height) = (canvas.width(), canvas.height());
     let role_width = if width >= 60 { ROLE + 2 } else { 0 };
     let name_width = (width.saturating_sub(role_width) * 2 / 5).clamp(8, 36);
-    let rows = it.fields.listed.iter().skip(it.fields.rows.top).take(height).enumerate();
+    let rows = it.described.fields.listed.iter().skip(it.described.fields.rows.top).take(height).enumerate();
     for (y, &index) in rows {
-        let Some(field) = it.decoded.fields.get(index) else { continue };
+        let Some(field) = it.decoded().fields.get(index) else { continue };
         let sign = match field.shape {
             Shape::Leaf => " ",
-            _ if it.fields.is_open(field) => "▾",
+            _ if it.described.fields.is_open(field) => "▾",
             _ => "▸",
         };
         let odd = matches!(field.state, FieldState::Odd(_));
@@ -77,12 +77,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             canvas.cell(width - role_width + 1, y, ROLE, field.role.word(), Tone::Quiet);
         }
     }
-    let chosen = it.fields.rows.at.checked_sub(it.fields.rows.top)?;
+    let chosen = it.described.fields.rows.at.checked_sub(it.described.fields.rows.top)?;
     // Where no field lies over the bytes cursor, none is the one that it is in.
-    let is_over = it.chosen_field().is_some_and(|f| f.cover().contains(it.cursor.at));
+    let is_over = it.described.chosen_field().is_some_and(|f| f.cover().contains(it.cursor.at));
     if chosen < height && (is_over || app.focus == Pane::Fields) {
         canvas.choose(chosen, app.focus == Pane::Fields);
-        if let Some(field) = it.chosen_field().filter(|_| app.focus != Pane::Fields) {
+        if let Some(field) = it.described.chosen_field().filter(|_| app.focus != Pane::Fields) {
             let (from, room) = name_at(field, name_width);
             canvas.lay(from, chosen, text::width(&text::clean(&field.name)).min(room), Tone::Echo);
         }
@@ -99,8 +99,8 @@ fn sign_at(field: &Field) -> usize {
 #[must_use]
 pub fn is_sign_at(app: &App, x: usize, row: usize) -> bool {
     let it = app.it();
-    let index = it.fields.listed.get(it.fields.rows.top + row);
-    let field = index.and_then(|&index| it.decoded.fields.get(index));
+    let index = it.described.fields.listed.get(it.described.fields.rows.top + row);
+    let field = index.and_then(|&index| it.decoded().fields.get(index));
     field.is_some_and(|f| f.shape != Shape::Leaf && sign_at(f) == x)
 }
 

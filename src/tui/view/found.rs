@@ -42,7 +42,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         let x = canvas.cell(x, y, texts.min(canvas.width() / 2), &text::clean(&hit.text), Tone::Strong) + 2;
         let x =
             canvas.cell(x, y, ways.min(canvas.width().saturating_sub(x + 1)), &hit.stored_as, Tone::Quiet);
-        if let Some(field) = it.decoded.leaf_at(hit.span.start) {
+        if let Some(field) = it.decoded().leaf_at(hit.span.start) {
             let room = canvas.width().saturating_sub(x + 3);
             canvas.name(x + 2, y, room, &text::clean(&field.path), field.role);
         }

@@ -99,7 +99,7 @@ fn heading(canvas: &mut Canvas<'_>, app: &App, pane: Pane, has_keys: bool) {
     let (mark, tone) = if has_keys { ("▌", Tone::Accent) } else { (" ", Tone::Quiet) };
     let x = canvas.text(0, 0, mark, tone);
     let mut x = canvas.text(x, 0, pane.title(), tone);
-    if pane == Pane::Bytes && app.it().layout.is_some() {
+    if pane == Pane::Bytes && app.it().layout().is_some() {
         x = bytes::roles(canvas, x);
     }
     let aside = match pane {
@@ -141,8 +141,8 @@ fn list_place(app: &App, pane: Pane, height: usize) -> Option<String> {
 fn list_of(app: &App, pane: Pane) -> Option<&Rows> {
     let it = app.it();
     let (rows, rows_of_twin) = match pane {
-        Pane::Fields => (&it.fields.rows, app.twin.as_ref().map(|t| &t.fields)),
-        Pane::Checks => (&it.checks, app.twin.as_ref().map(|t| &t.checks)),
+        Pane::Fields => (&it.described.fields.rows, app.twin.as_ref().map(|t| &t.fields)),
+        Pane::Checks => (&it.described.checks, app.twin.as_ref().map(|t| &t.checks)),
         Pane::Findings => (&it.finding_rows, None),
         Pane::Found => (&it.hit_rows, None),
         Pane::Proposed => (&it.proposals.rows, None),

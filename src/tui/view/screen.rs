@@ -302,7 +302,7 @@ fn found_or_findings(app: &App) -> Pane {
 fn wanted(app: &App, pane: Pane, most: u16) -> u16 {
     let rows = match pane {
         Pane::Found => super::found::wanted(app),
-        Pane::Checks => app.it().decoded.checks.len(),
+        Pane::Checks => app.it().decoded().checks.len(),
         _ => usize::MAX,
     };
     // At most as many as there are, which are counted in u16.
@@ -335,7 +335,7 @@ fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
         let below_bytes = (!has_long_third && left.height >= 30).then(|| from_bottom(&mut left, 13));
         panes.push((Pane::Bytes, left));
         panes.extend(below_bytes.map(|readings| (Pane::Readings, readings)));
-        let checks = (app.it().decoded.checks.len() as u16).clamp(1, 8) + 2;
+        let checks = (app.it().decoded().checks.len() as u16).clamp(1, 8) + 2;
         if let Some(columns) = columns {
             let mut third = Rect { x: rest.x + rest.width - columns, width: columns, ..rest };
             rest.width -= columns + 1;

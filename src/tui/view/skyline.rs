@@ -43,7 +43,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) {
         let differing = (0..columns).filter(|&column| line.any(marked, column, columns));
         marks.extend(differing.map(|column| (column, "!", Tone::Differs)));
     }
-    for check in it.decoded.checks.iter().filter(|c| c.seal == Seal::Broken) {
+    for check in it.decoded().checks.iter().filter(|c| c.seal == Seal::Broken) {
         if let Some(placed) = &check.placed {
             marks.push((line.column(placed.stored_at.start, columns), "x", Tone::Bad));
         }

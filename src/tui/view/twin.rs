@@ -38,7 +38,7 @@ pub(super) fn draw_sides(
                 canvas.text(screen.grid.address_at(), y, &dots, Tone::Quiet);
                 continue;
             };
-            let leaves = sheet.leaves(span);
+            let leaves = sheet.described.leaves(span);
             let drawn = Row { sheet, grid: screen.grid, span, skip: row.skip, leaves: &leaves, has_keys };
             let other = row.spans.get(1 - side).copied().flatten();
             let at = drawn.draw(&mut canvas, y, |at| differs(app, twin, [side, at], span, other));
@@ -119,7 +119,7 @@ pub(super) fn fields_aside(twin: &Twin) -> String {
 pub(super) fn draw_fields(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Option<(u16, u16)> {
     let changes = &twin.compared.comparison.fields;
     if changes.is_empty() {
-        let has_layout = app.images().get(twin.left).is_some_and(|s| s.layout.is_some());
+        let has_layout = app.images().get(twin.left).is_some_and(|s| s.layout().is_some());
         let line = if has_layout { "No field has another value." } else { "No layout is in force." };
         canvas.text(1, 0, line, Tone::Quiet);
         return canvas.on_screen(0, 0);

@@ -62,9 +62,9 @@ pub(super) fn describe(app: &mut App) -> Effect {
 fn field_here(app: &App) -> Option<&Field> {
     let it = app.it();
     match app.focus {
-        Pane::Fields => it.chosen_field(),
+        Pane::Fields => it.described.chosen_field(),
         _ => it
-            .decoded
+            .decoded()
             .leaf_at(it.cursor.at)
             .filter(|f| it.cursor.anchor.is_none() || f.spans.first() == Some(&it.selection())),
     }
@@ -89,7 +89,7 @@ fn kind_of(app: &App, reading: &Reading) -> String {
 fn ask_of_kind(app: &mut App, chosen: Option<String>) -> Effect {
     let span = app.it().selection();
     let bytes = span.of_bytes(app.it().image().bytes()).unwrap_or_default();
-    let proposed = app.it().proposed_field(span).map(|(d, evidence)| (d.clone(), evidence.to_owned()));
+    let proposed = app.it().proposals.field_over(span).map(|(d, evidence)| (d.clone(), evidence.to_owned()));
     let likely = kinds(app, span).into_iter().next().map(|c| c.text).unwrap_or_default();
     let kind = chosen.unwrap_or(likely);
     let (name, role, note) = match proposed {
@@ -137,7 +137,7 @@ fn stated(app: &App, path: &str) -> [String; 5] {
 fn kinds(app: &App, span: Span) -> Vec<Choice> {
     let bytes = span.of_bytes(app.it().image().bytes()).unwrap_or_default();
     let plain = Scaling::default();
-    let proposed = app.it().proposed_field(span).map(|(drafted, _)| {
+    let proposed = app.it().proposals.field_over(span).map(|(drafted, _)| {
         let shows = author::reading(&drafted.kind, &plain, bytes, order(app)).map(|r| r.shows);
         Choice {
             aside: "proposed".into(),
@@ -264,7 +264,7 @@ fn name_beside(app: &App, form: &Form) -> Option<Remark> {
         (None, Some((parent, _))) if form.about.is_empty() => format!("{parent}.{name}"),
         _ => name.to_owned(),
     };
-    let taken = path != form.about && app.it().decoded.fields.iter().any(|f| base(&f.path) == path);
+    let taken = path != form.about && app.it().decoded().fields.iter().any(|f| base(&f.path) == path);
     taken.then(|| (Tone::Bad, "another field has this name".into()))
 }
 
@@ -299,7 +299,7 @@ fn holder(app: &App, span: Span) -> Option<(String, usize)> {
             && f.spans.first().is_some_and(|s| s.covers(span))
             && author::can_hold(&layout, base(&f.path))
     };
-    let holder = it.decoded.fields.iter().rev().find(holds)?;
+    let holder = it.decoded().fields.iter().rev().find(holds)?;
     Some((base(&holder.path).to_owned(), holder.spans.first()?.start))
 }
 
@@ -311,7 +311,7 @@ fn name_new(app: &mut App, form: &Form) -> bool {
     let (inside, start) = holder(app, span).map_or((None, 0), |(path, start)| (Some(path), start));
     let name = form.answer(NAME).to_owned();
     // In one line for typing; what a survey proposes is written as it proposes it.
-    let proposed = app.it().proposed_field(span).map(|(d, _)| d.kind.clone());
+    let proposed = app.it().proposals.field_over(span).map(|(d, _)| d.kind.clone());
     let kind = proposed
         .filter(|kind| in_one_line(kind) == form.answer(KIND))
         .unwrap_or_else(|| form.answer(KIND).to_owned());
@@ -377,6 +377,6 @@ fn change(app: &mut App, form: &Form) -> bool {
         Some((parent, _)) => format!("{parent}.{}", form.answer(NAME)),
         None => form.answer(NAME).to_owned(),
     };
-    app.it_mut().choose_field(&renamed);
+    app.it_mut().described.choose_field(&renamed);
     true
 }

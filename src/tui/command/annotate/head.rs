@@ -87,7 +87,7 @@ fn change(app: &mut App, form: &Form) -> bool {
             new = new.and_then(|text| author::set_head(&text, entry, value.as_deref()));
         }
     }
-    if changed.is_empty() && app.it().layout.is_some() {
+    if changed.is_empty() && app.it().layout().is_some() {
         app.say(Tone::Plain, "The layout says this already");
         return true;
     }

@@ -160,7 +160,7 @@ fn with_layout(app: &App) -> Option<&'static str> {
 }
 
 fn all_described(app: &App) -> Option<&'static str> {
-    app.it().undescribed.is_empty().then_some("The layout describes every byte")
+    app.it().described.undescribed().is_empty().then_some("The layout describes every byte")
 }
 
 /// Changes the text of the layout as one step, in every open image that shares it, and says what was done; returns
@@ -181,7 +181,7 @@ pub(super) fn write(app: &mut App, label: &str, new: Result<String, Refused>) ->
 }
 
 fn field<'a>(app: &'a App, path: &str) -> Option<&'a Field> {
-    app.it().decoded.fields.iter().find(|f| f.path == path)
+    app.it().decoded().fields.iter().find(|f| f.path == path)
 }
 
 /// The path of the table for one of its rows: every row has the same text.
@@ -207,18 +207,18 @@ fn order(app: &App) -> ByteOrder {
 
 /// The field at `path`, where a field of the layout lies over bytes that are to become another one.
 fn overlap(app: &App, span: Span) -> Option<String> {
-    let leaves = app.it().leaves(span);
+    let leaves = app.it().described.leaves(span);
     let index = leaves.into_iter().flatten().next()?;
-    app.it().decoded.fields.get(index).map(|f| text::clean(&f.path).into_owned())
+    app.it().decoded().fields.get(index).map(|f| text::clean(&f.path).into_owned())
 }
 
 fn undescribed(app: &mut App, forward: bool) -> Effect {
     let it = app.it_mut();
     if let Some(piece) = it.next_undescribed(forward) {
         it.select(piece);
-        let (bytes, all) = (it.undescribed.iter().map(|r| r.len()).sum(), it.image().len());
+        let (bytes, all) = (it.described.undescribed().iter().map(|r| r.len()).sum(), it.image().len());
         let (place, described) =
-            (text::place(piece, it.image().base()), author::percent(&it.undescribed, all));
+            (text::place(piece, it.image().base()), author::percent(it.described.undescribed(), all));
         app.give_keys(Pane::Bytes);
         let told = format!(
             "Undescribed: {place}. {described} % is described, {} are not",

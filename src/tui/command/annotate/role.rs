@@ -65,7 +65,7 @@ static ONLY_ROLE: Ask = Ask {
             Some(role) => {
                 app.it_mut().show_only(Some(role));
                 app.give_keys(Pane::Fields);
-                let many = text::count(app.it().fields.listed.len(), "field");
+                let many = text::count(app.it().described.fields.listed.len(), "field");
                 app.say(Tone::Plain, format!("{many} of the role {}", role.word()));
             }
             None if typed.is_empty() => {

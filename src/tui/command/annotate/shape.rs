@@ -11,7 +11,7 @@ use crate::tui::theme::Tone;
 pub(super) fn split(app: &mut App) -> Effect {
     let it = app.it();
     let at = it.cursor.at;
-    let found = it.decoded.leaf_at(at).and_then(|f| Some((f.path.clone(), f.spans.first().copied()?)));
+    let found = it.decoded().leaf_at(at).and_then(|f| Some((f.path.clone(), f.spans.first().copied()?)));
     let Some((path, span)) = found else {
         app.say(Tone::Doubt, "No field is under the cursor");
         return Effect::None;
@@ -29,7 +29,8 @@ pub(super) fn split(app: &mut App) -> Effect {
 /// The chosen field as the text of the layout knows it.
 fn chosen(app: &mut App) -> Option<(String, Span)> {
     let it = app.it();
-    let found = it.chosen_field().and_then(|f| Some((base(&f.path).to_owned(), f.spans.first().copied()?)));
+    let found =
+        it.described.chosen_field().and_then(|f| Some((base(&f.path).to_owned(), f.spans.first().copied()?)));
     if found.is_none() {
         app.say(Tone::Doubt, "No field with bytes of its own is chosen");
     }
@@ -48,22 +49,22 @@ pub(super) fn stretch(app: &mut App, by: isize) -> Effect {
     let bytes = span.len().saturating_add_signed(by);
     let new = author::stretch(&app.it().layout_text(), &path, bytes);
     if write(app, &format!("made {path} {} long", text::count(bytes, "byte")), new) {
-        app.it_mut().choose_field(&path);
+        app.it_mut().described.choose_field(&path);
     }
     Effect::None
 }
 
 pub(super) fn shift(app: &mut App, by: isize) -> Effect {
     let Some((path, span)) = chosen(app) else { return Effect::None };
-    let parent = field(app, &path).and_then(|f| app.it().decoded.fields.get(f.parent?));
+    let parent = field(app, &path).and_then(|f| app.it().decoded().fields.get(f.parent?));
     let start = parent.and_then(|p| p.spans.first()).map_or(0, |s| s.start);
     let new = author::move_by(&app.it().layout_text(), &path, by, span.start.saturating_sub(start));
     let to = app.it().image().address(span.start.saturating_add_signed(by));
     if write(app, &format!("moved {path} to {}", text::address(to)), new) {
-        app.it_mut().choose_field(&path);
+        app.it_mut().described.choose_field(&path);
         if let Some(at) = field(app, &path).and_then(|f| f.spans.first()).map(|s| s.start) {
             app.it_mut().go(at);
-            app.it_mut().choose_field(&path);
+            app.it_mut().described.choose_field(&path);
         }
     }
     Effect::None

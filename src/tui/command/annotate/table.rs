@@ -26,7 +26,7 @@ pub(super) fn ask(app: &mut App) -> Effect {
     let row = app.it().selection();
     let bytes = app.it().image().bytes();
     // Up to where something else is described.
-    let others = app.it().decoded.fields.iter().filter(|f| f.role != Role::Filler);
+    let others = app.it().decoded().fields.iter().filter(|f| f.role != Role::Filler);
     let others = others.flat_map(|f| &f.spans).map(|s| s.start);
     let end = others.filter(|s| *s >= row.end).min().unwrap_or(bytes.len());
     let rows = author::count_rows(bytes, row, end);
@@ -100,10 +100,11 @@ static TABLE: FormKind = FormKind {
         let gone = fillers(app, &table);
         let mut others: Vec<String> = app
             .it()
+            .described
             .leaves(whole(&table))
             .into_iter()
             .flatten()
-            .filter_map(|index| app.it().decoded.fields.get(index))
+            .filter_map(|index| app.it().decoded().fields.get(index))
             .map(|f| f.path.clone())
             .filter(|path| !inside.contains(path) && !gone.contains(path))
             .collect();
@@ -210,6 +211,6 @@ fn fillers(app: &App, table: &NewTable) -> Vec<String> {
 }
 
 fn at_top(app: &App, within: Span, wanted: impl Fn(&Field) -> bool) -> Vec<String> {
-    let fields = app.it().decoded.fields.iter().filter(|f| f.depth == 0 && !f.cover().is_empty());
+    let fields = app.it().decoded().fields.iter().filter(|f| f.depth == 0 && !f.cover().is_empty());
     fields.filter(|f| within.covers(f.cover()) && wanted(f)).map(|f| f.path.clone()).collect()
 }
