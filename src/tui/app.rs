@@ -200,7 +200,7 @@ impl App {
     #[must_use]
     pub fn is_there(&self, pane: Pane) -> bool {
         match pane {
-            Pane::Found => !self.it().hits.is_empty(),
+            Pane::Found => !self.it().found.places().is_empty(),
             Pane::Proposed => self.it().proposals.known.is_some(),
             _ => true,
         }
@@ -235,7 +235,7 @@ impl App {
     /// Whether every image is judged as it is now.
     #[must_use]
     pub fn is_settled(&self) -> bool {
-        self.images.iter().all(|i| i.is_judged)
+        self.images.iter().all(|i| i.is_judged())
     }
 
     /// Says something in the line above the hints.

@@ -8,9 +8,10 @@ use super::app::{App, Pane};
 use super::command::Places;
 
 use super::effect::{Effect, NotSaved, Replace};
+use super::found::Place;
 use super::proposals::Known;
 use super::saving::{Saving, Written};
-use super::sheet::{Place, QUICK_BYTES};
+use super::sheet::QUICK_BYTES;
 use super::taking::{Taken, Taking};
 use super::theme::Tone;
 use super::{command, saving, taking};
@@ -279,9 +280,8 @@ pub fn show_so_far(app: &mut App) {
     let places = so_far.lock().unwrap_or_else(PoisonError::into_inner).clone();
     let index = *image;
     let Some(sheet) = app.images_mut().get_mut(index).filter(|_| !places.is_empty()) else { return };
-    if sheet.hits != places {
-        sheet.hits = places;
-        sheet.hit_rows.fit(sheet.hits.len());
+    if sheet.found.places() != places {
+        sheet.found.grow(places);
         if app.focus == Pane::Bytes && app.current() == index {
             app.beside = Pane::Found;
         }

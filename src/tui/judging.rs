@@ -2,11 +2,13 @@
 
 use std::sync::Arc;
 
+use super::rows::Rows;
 use super::sheet::{QUICK_BYTES, Sheet};
 use crate::chip::Chip;
 use crate::finding::Finding;
 use crate::image::Image;
 use crate::layout::{self, Decoded, Layout};
+use crate::span::Span;
 use crate::vet;
 
 /// Images up to this size are judged as reads while they are worked on, and looked through for what is in them.
@@ -49,6 +51,53 @@ pub struct Judgement {
     revision: u64,
 }
 
+/// What speaks for or against an image, as the Findings pane lists it.
+#[derive(Debug, Default)]
+pub struct Judged {
+    /// The chip it was read from, when it was named.
+    pub chip: Option<&'static Chip>,
+    /// What was remarked when the file was read.
+    pub remarks: Vec<Finding>,
+    findings: Vec<Finding>,
+    /// The list on the screen.
+    pub rows: Rows,
+    /// The revision that was judged last.
+    of: Option<u64>,
+}
+
+impl Judged {
+    /// Everything that was found; nothing before the first judgement.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// The one that the list is on.
+    #[must_use]
+    pub fn chosen(&self) -> Option<&Finding> {
+        self.findings.get(self.rows.at)
+    }
+
+    fn take(&mut self, findings: Vec<Finding>, revision: u64) {
+        (self.findings, self.of) = (findings, Some(revision));
+        self.rows.fit(self.findings.len());
+    }
+
+    /// Goes by `by`, round and round, to the next finding that has a place; returns both.
+    pub fn step(&mut self, by: isize) -> Option<(&Finding, Span)> {
+        let len = self.findings.len() as isize;
+        let mut at = self.rows.at as isize;
+        for _ in 0..len {
+            at = (at + by).rem_euclid(len);
+            if let Some(place) = self.findings.get(at as usize)?.place {
+                self.rows.at = at as usize;
+                return self.chosen().map(|finding| (finding, place));
+            }
+        }
+        None
+    }
+}
+
 impl Sheet {
     /// What the image must be judged by, to be judged elsewhere.
     #[must_use]
@@ -56,28 +105,33 @@ impl Sheet {
         Case {
             image: self.image().clone(),
             layout: self.layout().map(|l| Arc::clone(&l.layout)),
-            chip: self.chip,
-            remarks: self.remarks.clone(),
-            revision: self.revision,
+            chip: self.judged.chip,
+            remarks: self.judged.remarks.clone(),
+            revision: self.revision(),
         }
+    }
+
+    /// Whether the findings are about the bytes and the layout as they are now.
+    #[must_use]
+    pub fn is_judged(&self) -> bool {
+        self.judged.of == Some(self.revision())
     }
 
     /// Takes a judgement, unless the bytes have changed since.
     pub fn take(&mut self, judgement: Judgement) {
-        if judgement.revision != self.revision {
+        if judgement.revision != self.revision() {
             return;
         }
-        self.findings = judgement.findings;
-        self.names().fill(&mut self.findings);
-        self.is_judged = true;
-        self.finding_rows.fit(self.findings.len());
+        let mut findings = judgement.findings;
+        self.names().fill(&mut findings);
+        self.judged.take(findings, judgement.revision);
         self.described.take(judgement.decoded, self.contents.image().len(), self.cursor.at);
         self.proposals.list(&self.described);
     }
 
     /// Judges the image and looks it over here and now.
     pub fn judge(&mut self) {
-        if !self.is_judged {
+        if !self.is_judged() {
             self.take(self.case().judge());
         }
         if let Some(look) = self.contents.look() {
@@ -91,7 +145,7 @@ impl Sheet {
     /// Whether fields and checks may still be those of earlier bytes: in a large image they are read anew beside the keys.
     #[must_use]
     pub fn is_stale(&self) -> bool {
-        !self.is_judged && self.image().len() > QUICK_BYTES
+        !self.is_judged() && self.image().len() > QUICK_BYTES
     }
 
     /// Whether nothing speaks for or against this read because nobody asked: it is over [`MOST_JUDGED`].

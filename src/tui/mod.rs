@@ -6,7 +6,7 @@
 //! | file | what it is |
 //! | --- | --- |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
-//! | [`file`](mod@file), [`contents`], [`described`] | of one image: its file; its bytes with every step since they were opened; what the layout says about them |
+//! | [`file`](mod@file), [`contents`], [`described`], [`found`] | of one image: its file; its bytes with every step since they were opened; what the layout says about them; where what was searched for stands |
 //! | [`rows`], [`tree`], [`twin`] | a list with a chosen row; the Fields pane as a tree; two images side by side |
 //! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
@@ -33,6 +33,7 @@ pub mod dialog;
 pub mod drawing;
 pub mod effect;
 pub mod file;
+pub mod found;
 pub mod input;
 pub mod job;
 pub mod judging;
@@ -164,7 +165,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     needs_terminal(&args.session)?;
     let chip = args.chip.as_deref().map(named_chip).transpose()?;
     let mut sheets = open(&args.images, &args.layout, console)?;
-    sheets.iter_mut().for_each(|sheet| sheet.chip = chip);
+    sheets.iter_mut().for_each(|sheet| sheet.judged.chip = chip);
     hold(sheets, &args.look, &args.session, console, |_| {})?;
     Ok(Outcome::Good)
 }
@@ -177,7 +178,7 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
         let mut sheet = Sheet::new(opened.path, opened.image, opened.format);
         sheet.file.read_only = opened.read_only;
         sheet.file.known_as(opened.identity);
-        sheet.remarks = opened.remarks;
+        sheet.judged.remarks = opened.remarks;
         sheets.push(sheet);
     }
     let images: Vec<(&Path, &Image)> = sheets.iter().map(|s| (s.file.path.as_path(), s.image())).collect();
@@ -192,8 +193,8 @@ fn open(images: &[PathBuf], layout: &LayoutArgs, console: &mut Console<'_>) -> R
         let all = layout.shelf(&paths)?;
         for sheet in unknown {
             let why = vet::why_none_fits(sheet.image(), all.layouts());
-            let is_new = |why: &Finding| sheet.remarks.iter().all(|told| told.code != why.code);
-            sheet.remarks.extend(why.filter(is_new));
+            let is_new = |why: &Finding| sheet.judged.remarks.iter().all(|told| told.code != why.code);
+            sheet.judged.remarks.extend(why.filter(is_new));
         }
     }
     Ok(sheets)
@@ -283,7 +284,7 @@ fn named_chip(name: &str) -> Result<&'static Chip, Error> {
 
 fn choose_layout(sheet: &mut Sheet, shelf: &Shelf) {
     let choice = shelf.choose(sheet.image());
-    sheet.remarks.extend(choice.findings);
+    sheet.judged.remarks.extend(choice.findings);
     if let Some(chosen) = choice.chosen {
         sheet.follow(InForce::of_file(chosen.file.clone(), chosen.layout.clone()));
     }

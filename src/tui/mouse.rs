@@ -70,8 +70,8 @@ fn turn(app: &mut App, screen: &Screen, pane: Pane, by: isize) {
             let (per_row, height) = (screen.grid.per_row, screen.bytes_height());
             let it = app.it_mut();
             let last = it.image().len().div_ceil(per_row).saturating_sub(height);
-            let top = (it.top / per_row).saturating_add_signed(by).min(last);
-            it.top = top * per_row;
+            let top = (it.cursor.top / per_row).saturating_add_signed(by).min(last);
+            it.cursor.top = top * per_row;
             let row = it.cursor.at / per_row;
             let to = it.cursor.at % per_row + kept_in(top, row, height) * per_row;
             // A last row that is shorter may end before that column.

@@ -175,7 +175,7 @@ impl Session<'_> {
     /// Whether there is something to be judged or compared once no keys come.
     fn is_waiting(&self) -> bool {
         let mut images = self.app.images().iter().zip(&self.judging);
-        twin::is_stale(self.app) || images.any(|(image, judging)| !image.is_judged && !judging)
+        twin::is_stale(self.app) || images.any(|(image, judging)| !image.is_judged() && !judging)
     }
 
     /// Takes what came; returns whether the user leaves.
@@ -253,7 +253,7 @@ impl Session<'_> {
     /// Has every image that is not judged as it is now judged in a thread, so that no key waits for it.
     fn judge(&mut self) -> io::Result<()> {
         for (index, (sheet, judging)) in self.app.images().iter().zip(&mut self.judging).enumerate() {
-            if sheet.is_judged || *judging {
+            if sheet.is_judged() || *judging {
                 continue;
             }
             *judging = true;

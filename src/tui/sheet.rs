@@ -6,12 +6,12 @@ use super::annotate::{InForce, Kept};
 use super::contents::Contents;
 use super::described::Described;
 use super::file::ImageFile;
+use super::found::Found;
+use super::judging::Judged;
 use super::proposals::Proposals;
 use super::rows::Rows;
 use super::steps::{Steps, Turn};
-use crate::chip::Chip;
 use crate::edit::{Change, Joining, Refused};
-use crate::finding::Finding;
 use crate::image::{Format, Image};
 use crate::layout::{Decoded, Role};
 use crate::report::names::Names;
@@ -27,7 +27,7 @@ pub enum Column {
     Text,
 }
 
-/// Where the bytes cursor stands.
+/// Where the bytes cursor stands, and what is shown around it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Cursor {
     /// Offset of the byte.
@@ -38,21 +38,17 @@ pub struct Cursor {
     pub column: Column,
     /// Where the selection began, when there is one.
     pub anchor: Option<usize>,
+    /// First row of the Bytes pane, as an offset.
+    pub top: usize,
 }
 
-/// A place where something was found.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Place {
-    /// Its bytes.
-    pub span: Span,
-    /// Whether it is what was searched for; a near miss is not.
-    pub exact: bool,
-    /// How it is stored.
-    pub stored_as: String,
-    /// What is stored.
-    pub text: String,
-    /// Where it differs, in words; empty when it is exact.
-    pub differs: String,
+/// What the Readings pane is on.
+#[derive(Debug, Default)]
+pub struct Readings {
+    /// The list on the screen.
+    pub rows: Rows,
+    /// They are chosen in the column where the least significant byte stands first.
+    pub little_first: bool,
 }
 
 /// Images up to this size are decoded between a key and its frame.
@@ -68,34 +64,19 @@ pub struct Sheet {
     pub locked: bool,
     /// The bytes cursor.
     pub cursor: Cursor,
-    /// First row of the Bytes pane, as an offset.
-    pub top: usize,
     /// What the layout says about them.
     pub described: Described,
     /// The steps that the layout took since it was read, and their order among the changes of bytes.
     pub steps: Steps,
     /// What is proposed by the bytes alone, once that was asked.
     pub proposals: Proposals,
-    /// The chip it was read from, when it was named.
-    pub chip: Option<&'static Chip>,
-    /// Counts changes of bytes or layout.
-    pub revision: u64,
-    /// The findings are about the bytes as they are now.
-    pub is_judged: bool,
-    /// What was searched for and found.
-    pub hits: Vec<Place>,
-    /// The Found pane.
-    pub hit_rows: Rows,
-    /// What was remarked when the file was read.
-    pub remarks: Vec<Finding>,
     /// What speaks for or against the read.
-    pub findings: Vec<Finding>,
-    /// The Findings pane.
-    pub finding_rows: Rows,
+    pub judged: Judged,
+    /// What was searched for and found.
+    pub found: Found,
     /// The Readings pane.
-    pub readings: Rows,
-    /// Readings are chosen in the column where the least significant byte stands first.
-    pub little_first: bool,
+    pub readings: Readings,
+    revision: u64,
 }
 
 impl Sheet {
@@ -108,19 +89,12 @@ impl Sheet {
             contents: Contents::new(image),
             locked: true,
             cursor: Cursor::default(),
-            top: 0,
             steps: Steps::default(),
             proposals: Proposals::default(),
-            chip: None,
+            judged: Judged::default(),
+            found: Found::default(),
+            readings: Readings::default(),
             revision: 0,
-            is_judged: false,
-            hits: Vec::new(),
-            hit_rows: Rows::default(),
-            remarks: Vec::new(),
-            findings: Vec::new(),
-            finding_rows: Rows::default(),
-            readings: Rows::default(),
-            little_first: false,
         }
     }
 
@@ -136,7 +110,6 @@ impl Sheet {
     /// the keys waiting, so there it is left to the judgement that follows.
     pub fn decode(&mut self) {
         self.revision += 1;
-        self.is_judged = false;
         if self.image().len() <= QUICK_BYTES {
             self.described.read(self.contents.image(), self.cursor.at);
             self.proposals.list(&self.described);
@@ -203,6 +176,12 @@ impl Sheet {
     #[must_use]
     pub fn decoded(&self) -> &Decoded {
         self.described.decoded()
+    }
+
+    /// Counts changes of bytes or layout: both are the same as long as it is.
+    #[must_use]
+    pub fn revision(&self) -> u64 {
+        self.revision
     }
 
     /// Whether there are changes of bytes that no file holds.

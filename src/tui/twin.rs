@@ -174,7 +174,7 @@ impl Twin {
     }
 
     fn wanted(&self, left: &Sheet, right: &Sheet) -> By {
-        By { revisions: [left.revision, right.revision], is_aligned: self.is_aligned }
+        By { revisions: [left.revision(), right.revision()], is_aligned: self.is_aligned }
     }
 
     fn case(&self, left: &Sheet, right: &Sheet) -> Case {

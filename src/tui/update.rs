@@ -99,11 +99,9 @@ pub fn scroll(app: &mut App) {
     let it = app.it_mut();
     let row = it.cursor.at / screen.grid.per_row;
     let (height, rows) = (screen.bytes_height(), it.image().len().div_ceil(screen.grid.per_row));
-    let top = super::rows::first_shown(it.top / screen.grid.per_row, row, height);
-    it.top = top.min(rows.saturating_sub(height)) * screen.grid.per_row;
-    it.readings.fit(readings);
-    it.finding_rows.fit(it.findings.len());
-    it.hit_rows.fit(it.hits.len());
+    let top = super::rows::first_shown(it.cursor.top / screen.grid.per_row, row, height);
+    it.cursor.top = top.min(rows.saturating_sub(height)) * screen.grid.per_row;
+    it.readings.rows.fit(readings);
     for (pane, height) in heights {
         if let Some(rows) = command::rows_of(app, pane) {
             rows.show(height);

@@ -217,7 +217,7 @@ fn a_screenful_of_a_list_is_what_is_shown_of_it() {
     let place = Place::with_samples();
     let mut player = sample_player(&place, &["unit7-part-off.bin"], (80, 24), Look::default());
     player.play("Ctrl-F \"0xFF\" Enter PgDn").unwrap();
-    let rows = player.app.it().hit_rows;
+    let rows = player.app.it().found.rows;
     player.draw();
     let shown = rows.at;
     assert!(rows.len > 100 && (1..8).contains(&shown), "{rows:?}");

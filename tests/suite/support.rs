@@ -32,7 +32,7 @@ fn sheet(place: &Place, name: &str) -> Sheet {
     let image = if is_cut { Image::raw(opened.image.bytes()[..1024].to_vec()) } else { opened.image };
     let mut sheet = Sheet::new(PathBuf::from("samples").join(name), image, opened.format);
     if is_known {
-        sheet.remarks = opened.remarks;
+        sheet.judged.remarks = opened.remarks;
         let text = std::fs::read_to_string(place.path("layouts/frostkeel-cr8.ron")).unwrap();
         let in_force = InForce::of_text(PathBuf::from("frostkeel-cr8"), Kept::Shipped, &text);
         sheet.follow(in_force.unwrap_or_else(|p| panic!("{p:?}")));

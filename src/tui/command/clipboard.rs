@@ -98,12 +98,12 @@ fn chosen_row(app: &App) -> Option<(Span, String)> {
             Some((Span::of(it.cursor.at, reading.bytes), reading.text?))
         }
         Pane::Findings => {
-            let finding = it.findings.get(it.finding_rows.at)?;
+            let finding = it.judged.chosen()?;
             let said = [&finding.seen, &finding.means, &finding.advice].map(|t| text::sentence(t));
             let said: Vec<String> = said.into_iter().filter(|t| !t.is_empty()).collect();
             Some((finding.place.unwrap_or(it.selection()), said.join(" ")))
         }
-        Pane::Found => it.hits.get(it.hit_rows.at).map(|hit| (hit.span, hit.text.clone())),
+        Pane::Found => it.found.chosen().map(|hit| (hit.span, hit.text.clone())),
         Pane::Proposed => it.proposals.chosen().map(|(p, _)| (p.at, text::sentence(&p.evidence))),
     }
 }

@@ -8,8 +8,8 @@ use crate::span::Span;
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::Ask;
 use crate::tui::effect::Effect;
+use crate::tui::found::Place;
 use crate::tui::job::Task;
-use crate::tui::sheet::Place;
 use crate::tui::theme::Tone;
 use crate::tui::{job, typing};
 
@@ -106,10 +106,7 @@ pub fn found(app: &mut App, index: usize, typed: &str, places: Places) {
     // Exact ones come first, so where near ones are listed none of them is missing.
     let more = if places.is_cut && (exact == 0 || near == 0) { "more than " } else { "" };
     let first = places.listed.first().map(|p| p.span);
-    let it = app.it_mut();
-    it.hits = places.listed;
-    it.hit_rows = crate::tui::rows::Rows::default();
-    it.hit_rows.fit(it.hits.len());
+    app.it_mut().found.take(places.listed);
     let Some(first) = first else {
         app.say(Tone::Bad, format!("{typed} is not in this image, in no way it could be stored"));
         return;

@@ -39,7 +39,7 @@ pub fn leave(app: &mut App) -> Effect {
     }
     let first = |is: fn(&Sheet) -> bool, given_up: &[(usize, u64)]| {
         let mut open = app.images().iter().enumerate();
-        open.find(|(i, sheet)| is(sheet) && !given_up.contains(&(*i, sheet.revision))).map(|(i, _)| i)
+        open.find(|(i, sheet)| is(sheet) && !given_up.contains(&(*i, sheet.revision()))).map(|(i, _)| i)
     };
     let bytes = first(Sheet::is_modified, &app.given_up.bytes);
     let layout = first(Sheet::layout_is_modified, &app.given_up.layouts);
@@ -49,10 +49,10 @@ pub fn leave(app: &mut App) -> Effect {
         (None, None) => {
             let given_up = std::mem::take(&mut app.given_up);
             for (index, sheet) in app.images_mut().iter_mut().enumerate() {
-                if given_up.bytes.contains(&(index, sheet.revision)) {
+                if given_up.bytes.contains(&(index, sheet.revision())) {
                     sheet.contents.history.mark_saved();
                 }
-                if given_up.layouts.contains(&(index, sheet.revision)) {
+                if given_up.layouts.contains(&(index, sheet.revision())) {
                     sheet.layout_given_up();
                 }
             }
@@ -76,7 +76,7 @@ const BYTES: &[Reply] = &[
         key: 'd',
         word: "Discard",
         act: |app, _| {
-            let discarded = (app.current(), app.it().revision);
+            let discarded = (app.current(), app.it().revision());
             app.given_up.bytes.push(discarded);
             leave(app)
         },
@@ -90,7 +90,7 @@ const LAYOUT: &[Reply] = &[
         key: 'd',
         word: "Discard",
         act: |app, _| {
-            let revision = |i: usize| app.images().get(i).map_or(0, |s| s.revision);
+            let revision = |i: usize| app.images().get(i).map_or(0, |s| s.revision());
             let discarded: Vec<(usize, u64)> = app.sharing().into_iter().map(|i| (i, revision(i))).collect();
             app.given_up.layouts.extend(discarded);
             leave(app)

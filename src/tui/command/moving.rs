@@ -228,7 +228,7 @@ pub fn step_list(app: &mut App, pane: Pane, by: isize) {
             }
         }
         Pane::Found => {
-            if let Some(hit) = it.hits.get(it.hit_rows.at).map(|h| h.span) {
+            if let Some(hit) = it.found.chosen().map(|h| h.span) {
                 it.select(hit);
             }
         }
@@ -249,9 +249,9 @@ pub fn rows_of(app: &mut App, pane: Pane) -> Option<&mut crate::tui::rows::Rows>
         Pane::Bytes => None,
         Pane::Fields => Some(&mut it.described.fields.rows),
         Pane::Checks => Some(&mut it.described.checks),
-        Pane::Readings => Some(&mut it.readings),
-        Pane::Findings => Some(&mut it.finding_rows),
-        Pane::Found => Some(&mut it.hit_rows),
+        Pane::Readings => Some(&mut it.readings.rows),
+        Pane::Findings => Some(&mut it.judged.rows),
+        Pane::Found => Some(&mut it.found.rows),
         Pane::Proposed => Some(&mut it.proposals.rows),
     }
 }

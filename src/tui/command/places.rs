@@ -112,7 +112,12 @@ fn no_findings(app: &App) -> Option<&'static str> {
     if app.twin.is_some() {
         return None;
     }
-    app.it().findings.iter().all(|f| f.place.is_none()).then_some("No finding has a place in this image")
+    app.it()
+        .judged
+        .findings()
+        .iter()
+        .all(|f| f.place.is_none())
+        .then_some("No finding has a place in this image")
 }
 
 /// The bytes that the chosen row of a list, or the field under the cursor, lies over.
@@ -122,8 +127,8 @@ fn place_here(app: &App) -> Option<Span> {
         Pane::Bytes | Pane::Readings => it.decoded().leaf_at(it.cursor.at).map(Field::cover),
         Pane::Fields => app.chosen_field().map(Field::cover),
         Pane::Checks => app.chosen_check().and_then(|c| c.placed.as_ref()).map(|p| p.stored_at),
-        Pane::Findings => it.findings.get(it.finding_rows.at).and_then(|f| f.place),
-        Pane::Found => it.hits.get(it.hit_rows.at).map(|h| h.span),
+        Pane::Findings => it.judged.chosen().and_then(|f| f.place),
+        Pane::Found => it.found.chosen().map(|h| h.span),
         Pane::Proposed => it.proposals.chosen().map(|(p, _)| p.at),
     };
     place.filter(|p| !p.is_empty() && p.start < it.image().len())
@@ -158,17 +163,10 @@ fn next(app: &mut App, by: isize) -> Effect {
 /// Goes round the findings that have a place.
 fn finding(app: &mut App, by: isize) -> Effect {
     let it = app.it_mut();
-    let len = it.findings.len() as isize;
-    let mut at = it.finding_rows.at as isize;
-    for _ in 0..len {
-        at = (at + by).rem_euclid(len);
-        let Some(finding) = it.findings.get(at as usize) else { break };
-        let Some(place) = finding.place else { continue };
-        let (tone, seen) = (Tone::from(finding.weight), finding.seen.clone());
-        it.finding_rows.at = at as usize;
+    if let Some((finding, place)) = it.judged.step(by) {
+        let (tone, seen) = (Tone::from(finding.weight), text::sentence(&finding.seen));
         it.select(place);
-        app.say(tone, text::sentence(&seen));
-        break;
+        app.say(tone, seen);
     }
     Effect::None
 }

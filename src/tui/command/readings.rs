@@ -46,15 +46,15 @@ pub(super) const LITTLE_FIRST: Command = Command {
 };
 
 fn turn(app: &mut App, little_first: bool) -> Effect {
-    app.it_mut().little_first = little_first;
+    app.it_mut().readings.little_first = little_first;
     Effect::None
 }
 
 /// The reading that the Readings pane is on.
 pub(super) fn chosen(app: &App) -> Option<Reading> {
     let it = app.it();
-    let row = rows(app).into_iter().nth(it.readings.at)?;
-    Some(if it.little_first { row.little.unwrap_or(row.big) } else { row.big })
+    let row = rows(app).into_iter().nth(it.readings.rows.at)?;
+    Some(if it.readings.little_first { row.little.unwrap_or(row.big) } else { row.big })
 }
 
 /// The bytes that `typed` becomes by the chosen reading.

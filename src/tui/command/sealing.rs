@@ -49,14 +49,14 @@ fn obstacle(app: &App) -> Option<&'static str> {
 
 /// Computes a check, or all of them.
 fn reseal(app: &mut App, name: Option<String>) -> Effect {
-    let (image, revision) = (app.current(), app.it().revision);
+    let (image, revision) = (app.current(), app.it().revision());
     job::begin(app, Task::Reseal { image, name, revision })
 }
 
 /// Takes what came of computing checks; `revision` is that of the image when it began.
 pub fn resealed(app: &mut App, index: usize, revision: u64, all: bool, change: Result<Change, Refusal>) {
     app.turn_to(index);
-    if app.it().revision != revision {
+    if app.it().revision() != revision {
         app.say(Tone::Doubt, "The image was changed meanwhile, so nothing was stored; reseal once more");
         return;
     }

@@ -35,7 +35,7 @@ const LEAST_NAME: usize = 12;
 pub(super) fn title(canvas: &mut Canvas<'_>, app: &App) {
     let it = app.it();
     let many = app.images().len();
-    let verdict = Verdict::of(&it.findings);
+    let verdict = Verdict::of(it.judged.findings());
     let known = it.decoded().checks.iter().filter(|_| !it.is_stale());
     let broken = known.filter(|c| c.seal == crate::check::Seal::Broken).count();
     let all = [

@@ -15,7 +15,7 @@ use crate::tui::theme::Tone;
 /// Draws the visible rows; returns where the cursor is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Option<(u16, u16)> {
     let it = app.it();
-    let shown = Span::of(it.top, canvas.height() * screen.grid.per_row);
+    let shown = Span::of(it.cursor.top, canvas.height() * screen.grid.per_row);
     let shown = Span::new(shown.start.min(it.image().len()), shown.end.min(it.image().len()));
     let leaves = it.described.leaves(shown);
     let mut cursor = None;
@@ -171,7 +171,7 @@ pub fn byte_at(app: &App, screen: &Screen, column: u16, row: u16) -> Option<(usi
     }
     let area = screen.inside(Pane::Bytes).filter(|a| a.contains(at))?;
     let (i, in_text) = screen.grid.hit(usize::from(column - area.x))?;
-    let at = app.it().top + usize::from(row - area.y) * screen.grid.per_row + i;
+    let at = app.it().cursor.top + usize::from(row - area.y) * screen.grid.per_row + i;
     (at < app.it().image().len()).then_some((at, as_column(in_text)))
 }
 

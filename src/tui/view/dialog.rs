@@ -62,7 +62,7 @@ fn cursor_row(app: &App) -> Option<u16> {
         }
         (None, None) => {
             let (_, area) = *screen.panes.iter().find(|(pane, _)| *pane == Pane::Bytes)?;
-            (area, app.it().cursor.at.checked_sub(app.it().top)? / screen.grid.per_row)
+            (area, app.it().cursor.at.checked_sub(app.it().cursor.top)? / screen.grid.per_row)
         }
     };
     let row = u16::try_from(row).ok()?;

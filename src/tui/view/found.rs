@@ -3,7 +3,7 @@
 use super::canvas::Canvas;
 use crate::report::text;
 use crate::tui::app::{App, Pane};
-use crate::tui::sheet::Place;
+use crate::tui::found::Place;
 use crate::tui::theme::Tone;
 
 /// What was searched for.
@@ -21,7 +21,7 @@ pub(super) fn rows(height: usize, hits: usize) -> usize {
 
 /// Rows that all of it takes.
 pub(super) fn wanted(app: &App) -> usize {
-    let hits = &app.it().hits;
+    let hits = app.it().found.places();
     // Of five rows or fewer the list takes all, so what is explained needs more.
     if hits.iter().all(|h| h.exact) { hits.len() } else { (hits.len() + DETAIL).max(6) }
 }
@@ -29,10 +29,10 @@ pub(super) fn wanted(app: &App) -> usize {
 /// Draws the visible rows and, below, where the chosen one differs; returns where the chosen one is.
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
-    let height = rows(canvas.height(), it.hits.len());
+    let height = rows(canvas.height(), it.found.places().len());
     let place = |hit: &Place| it.address(hit.span.start);
-    let places = it.hits.iter().map(|h| place(h).len()).max().unwrap_or(0);
-    let shown = || it.hits.iter().skip(it.hit_rows.top).take(height);
+    let places = it.found.places().iter().map(|h| place(h).len()).max().unwrap_or(0);
+    let shown = || it.found.places().iter().skip(it.found.rows.top).take(height);
     let texts = shown().map(|h| text::width(&text::clean(&h.text))).max().unwrap_or(0);
     let ways = shown().map(|h| text::width(&h.stored_as)).max().unwrap_or(0);
     for (y, hit) in shown().enumerate() {
@@ -47,7 +47,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             canvas.name(x + 2, y, room, &text::clean(&field.path), field.role);
         }
     }
-    if let Some(hit) = it.hits.get(it.hit_rows.at).filter(|h| !h.exact) {
+    if let Some(hit) = it.found.chosen().filter(|h| !h.exact) {
         let wanted = text::clean(&app.needle).into_owned();
         let stored = text::clean(&hit.text).into_owned();
         // Character under character, so that the eye finds what differs.
@@ -62,7 +62,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
             canvas.cell(x, height + y, canvas.width().saturating_sub(x + 1), line, *tone);
         }
     }
-    let chosen = it.hit_rows.at.checked_sub(it.hit_rows.top)?;
+    let chosen = it.found.rows.at.checked_sub(it.found.rows.top)?;
     if chosen < height {
         canvas.choose(chosen, app.focus == Pane::Found);
     }

@@ -87,8 +87,8 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) -> Option<Position> {
 #[must_use]
 pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
     match pane {
-        Pane::Findings => findings::rows(height, app.it().findings.len()),
-        Pane::Found => found::rows(height, app.it().hits.len()),
+        Pane::Findings => findings::rows(height, app.it().judged.findings().len()),
+        Pane::Found => found::rows(height, app.it().found.places().len()),
         Pane::Proposed => findings::rows(height, app.it().proposals.listed.len()),
         _ => height,
     }
@@ -143,8 +143,8 @@ fn list_of(app: &App, pane: Pane) -> Option<&Rows> {
     let (rows, rows_of_twin) = match pane {
         Pane::Fields => (&it.described.fields.rows, app.twin.as_ref().map(|t| &t.fields)),
         Pane::Checks => (&it.described.checks, app.twin.as_ref().map(|t| &t.checks)),
-        Pane::Findings => (&it.finding_rows, None),
-        Pane::Found => (&it.hit_rows, None),
+        Pane::Findings => (&it.judged.rows, None),
+        Pane::Found => (&it.found.rows, None),
         Pane::Proposed => (&it.proposals.rows, None),
         Pane::Bytes | Pane::Readings => return None,
     };

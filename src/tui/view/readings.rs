@@ -68,9 +68,10 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let (width, height) = (canvas.width(), canvas.height());
     let (names, half) = columns_of(width);
     let mut cursor = None;
-    for (y, (index, row)) in rows(app).iter().enumerate().skip(it.readings.top).take(height).enumerate() {
+    for (y, (index, row)) in rows(app).iter().enumerate().skip(it.readings.rows.top).take(height).enumerate()
+    {
         canvas.cell(1, y, names, row.big.name, Tone::Quiet);
-        let is_here = app.focus == Pane::Readings && index == it.readings.at;
+        let is_here = app.focus == Pane::Readings && index == it.readings.rows.at;
         // A value that there is only one of may go on where the other would be.
         let room =
             if row.little.is_some() { half.saturating_sub(1) } else { width.saturating_sub(names + 3) };
@@ -81,7 +82,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
                 Some(value) => (text::clean(value).into_owned(), Tone::Plain),
                 None => ("-".into(), Tone::Quiet),
             };
-            let chosen = is_here && (is_little == it.little_first || row.little.is_none());
+            let chosen = is_here && (is_little == it.readings.little_first || row.little.is_none());
             let x = names + 2 + usize::from(is_little) * half;
             let tone = if chosen { Tone::Cursor } else { tone };
             if reading.kind.name() == "Float" {
