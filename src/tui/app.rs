@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use super::command::GivenUp;
 use super::dialog::{Dialog, Page, Paragraph};
-use super::job::Job;
+use super::job::Jobs;
 use super::keys::Keys;
 use super::recovery::LeftWork;
 use super::settings::Source;
@@ -90,13 +90,11 @@ pub struct App {
     /// What was answered with Discard since the user asked to leave.
     pub given_up: GivenUp,
     /// Work that goes on beside the keys.
-    pub job: Option<Job>,
+    pub jobs: Jobs,
     /// Work that other sessions left, not decided yet.
     pub left: Vec<LeftWork>,
     /// Notes of other sessions that were decided about.
     pub decided: Vec<PathBuf>,
-    /// Counts the jobs of this session.
-    pub jobs_begun: u64,
     /// Counts the steps of layouts.
     pub steps_taken: u64,
     /// What was copied last.
@@ -130,10 +128,9 @@ impl App {
             dialog: None,
             notice: None,
             given_up: GivenUp::default(),
-            job: None,
+            jobs: Jobs::default(),
             left: Vec::new(),
             decided: Vec::new(),
-            jobs_begun: 0,
             steps_taken: 0,
             register: Vec::new(),
             needle: String::new(),

@@ -41,7 +41,7 @@ pub enum Effect {
     },
     /// Draw what is worked on into a new file.
     Draw(PathBuf),
-    /// Do the work of [`super::app::App::job`] beside the keys.
+    /// Do the work of [`super::app::App::jobs`] beside the keys.
     Work,
 }
 

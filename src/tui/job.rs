@@ -1,135 +1,94 @@
-//! Work that takes its time and goes on beside the keys: what it is, how far it is, how it is called off.
+//! Work that takes its time and goes on beside the keys: one piece at a time, each with the closure that does it and
+//! the one that takes what it came to, so that nobody else needs to know which kinds there are.
 
-use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, AtomicU8, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::rc::Rc;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU8, Ordering};
 
-use super::app::{App, Pane};
-use super::command::Places;
-
-use super::effect::{Effect, NotSaved, Replace};
-use super::found::Place;
-use super::proposals::Known;
-use super::saving::{Saving, Written};
-use super::sheet::QUICK_BYTES;
-use super::taking::{Taken, Taking};
+use super::app::App;
+use super::effect::Effect;
 use super::theme::Tone;
-use super::{command, saving, taking};
-use crate::edit::Change;
-use crate::error::Error;
-use crate::image::Image;
-use crate::layout::{self, Layout, Refusal};
-use crate::survey::Course;
-
-/// Work that goes on beside the keys.
-#[derive(Debug)]
-pub struct Job {
-    /// Tells it from others of this session.
-    pub id: u64,
-    /// What is to be done.
-    pub task: Task,
-    /// How far it is, and whether it is called off.
-    pub pace: Pace,
-    /// Of a search: what it found so far.
-    pub so_far: SoFar,
-}
-
-/// Places that a search found so far, seen from both sides.
-pub type SoFar = Arc<Mutex<Vec<Place>>>;
-
-/// The most places that are shown while a search goes on.
-const MOST_SO_FAR: usize = 200;
 
 /// What is to be done beside the keys.
-#[derive(Debug)]
-pub enum Task {
-    /// Look for what is in images by their bytes alone.
-    Survey {
-        /// The images, the one that what is found is told of first.
-        images: Vec<usize>,
-        /// What their order means.
-        course: Course,
-        /// Counts changes of the bytes of the first image, see [`super::sheet::Sheet::writes`]: when it began.
-        writes: u64,
-    },
-    /// Look for what was typed.
-    Find {
-        /// The image.
-        image: usize,
-        /// What was typed.
-        typed: String,
-    },
-    /// Take what the file of an image holds now.
-    Take {
-        /// The image.
-        image: usize,
-        /// Counts changes of its bytes: when it began.
-        writes: u64,
-    },
-    /// Compute checks and store them.
-    Reseal {
-        /// The image.
-        image: usize,
-        /// The check; all of them when it has no name.
-        name: Option<String>,
-        /// Counts changes of its bytes and its layout: when it began.
-        revision: u64,
-    },
-    /// Write an image to a file.
-    Save {
-        /// The image.
-        image: usize,
-        /// The file.
-        path: PathBuf,
-        /// What may become of a file that is there.
-        replace: Replace,
-        /// Leave the program once it is written.
-        then_quit: bool,
-    },
+pub struct Task {
+    word: &'static str,
+    is_quick: bool,
+    is_waited_for: bool,
+    glance: Option<Glance>,
+    run: Run,
 }
 
-/// What came of a job.
-#[derive(Debug)]
-pub enum Outcome {
-    /// Of a survey.
-    Surveyed(Known),
-    /// Of a search.
-    Found(Places),
-    /// Of a file that is taken.
-    Taken(Result<Taken, Error>),
-    /// Of checks.
-    Resealed(Result<Change, Refusal>),
-    /// Of a save.
-    Saved(Result<Written, NotSaved>),
-}
+/// Does a piece of work; `None` once it is called off.
+type Run = Box<dyn FnOnce(&Watch<'_>) -> Option<Finish> + Send>;
 
-/// A job with everything it needs, to be done anywhere.
-pub struct Work {
-    what: What,
-    pace: Pace,
-    so_far: SoFar,
-}
+/// Shows what a piece of work came to so far.
+type Glance = Rc<dyn Fn(&mut App)>;
 
-enum What {
-    Survey(Vec<Image>, Course),
-    Find(Image, String),
-    Take(Taking),
-    Reseal(Image, Arc<Layout>, Option<String>),
-    Save(Saving),
-}
+/// Takes what a piece of work came to.
+pub type Finish = Box<dyn FnOnce(&mut App) -> Effect + Send>;
 
-impl Job {
-    /// The word on the screen.
-    #[must_use]
-    pub const fn word(&self) -> &'static str {
-        match self.task {
-            Task::Survey { .. } => "surveying",
-            Task::Find { .. } => "searching",
-            Task::Take { .. } => "taking the file",
-            Task::Reseal { .. } => "computing checks",
-            Task::Save { .. } => "saving",
-        }
+impl Task {
+    /// Work that `run` does anywhere, with everything it needs; `None` once it is called off. What it comes to is given
+    /// to `finish`. The word is the one on the screen.
+    pub fn new<T: Send + 'static>(
+        word: &'static str,
+        run: impl FnOnce(&Watch<'_>) -> Option<T> + Send + 'static,
+        finish: impl FnOnce(&mut App, T) -> Effect + Send + 'static,
+    ) -> Task {
+        let run = move |watch: &Watch<'_>| -> Option<Finish> {
+            let came_to = run(watch)?;
+            Some(Box::new(move |app| finish(app, came_to)))
+        };
+        Task { word, is_quick: false, is_waited_for: false, glance: None, run: Box::new(run) }
     }
+
+    /// It is done between a key and its frame, if it `is_quick`.
+    #[must_use]
+    pub fn quick(self, is_quick: bool) -> Task {
+        Task { is_quick, ..self }
+    }
+
+    /// When it is called off, what it comes to is waited for all the same: it may be done already.
+    #[must_use]
+    pub fn waited_for(self) -> Task {
+        Task { is_waited_for: true, ..self }
+    }
+
+    /// While it goes on, `glance` shows what it came to so far.
+    #[must_use]
+    pub fn glance(self, glance: impl Fn(&mut App) + 'static) -> Task {
+        Task { glance: Some(Rc::new(glance)), ..self }
+    }
+}
+
+/// The work of a session that goes on beside the keys.
+#[derive(Default)]
+pub struct Jobs {
+    now: Option<Job>,
+    begun: u64,
+}
+
+impl Jobs {
+    /// The one that goes on.
+    #[must_use]
+    pub fn now(&self) -> Option<&Job> {
+        self.now.as_ref()
+    }
+}
+
+/// A task that was begun.
+pub struct Job {
+    /// Tells it from others of this session.
+    id: u64,
+    /// The word on the screen.
+    pub word: &'static str,
+    /// How far it is, and whether it is called off.
+    pub pace: Pace,
+    is_quick: bool,
+    is_waited_for: bool,
+    glance: Option<Glance>,
+    /// Taken by who does it.
+    work: Option<Work>,
 }
 
 /// Puts up a job, and has it done; says so where another one goes on.
@@ -138,153 +97,97 @@ pub fn begin(app: &mut App, task: Task) -> Effect {
         app.tell(Tone::Doubt, why);
         return Effect::None;
     }
-    app.jobs_begun += 1;
-    app.job = Some(Job { id: app.jobs_begun, task, pace: Pace::default(), so_far: SoFar::default() });
+    let Task { word, is_quick, is_waited_for, glance, run } = task;
+    let pace = Pace::default();
+    app.jobs.begun += 1;
+    let id = app.jobs.begun;
+    let work = Some(Work { pace: pace.clone(), run });
+    app.jobs.now = Some(Job { id, word, pace, is_quick, is_waited_for, glance, work });
     Effect::Work
 }
 
 /// Why no job can be begun.
 #[must_use]
 pub fn obstacle(app: &App) -> Option<&'static str> {
-    app.job.is_some().then_some("Something else goes on beside the keys; {leave} stops it")
+    app.jobs.now.is_some().then_some("Something else goes on beside the keys; {leave} stops it")
 }
 
-/// The work of the job that goes on.
-#[must_use]
-pub fn work(app: &App) -> Option<(u64, Work)> {
-    let job = app.job.as_ref()?;
-    let image = |index: &usize| app.images().get(*index).map(|s| s.image().clone());
-    let what = match &job.task {
-        Task::Survey { images, course, .. } => {
-            What::Survey(images.iter().filter_map(image).collect(), *course)
-        }
-        Task::Find { image: index, typed } => What::Find(image(index)?, typed.clone()),
-        Task::Take { image, .. } => What::Take(Taking::of(app, *image)?),
-        Task::Reseal { image: index, name, .. } => {
-            let layout = app.images().get(*index)?.layout()?;
-            What::Reseal(image(index)?, Arc::clone(&layout.layout), name.clone())
-        }
-        Task::Save { image, path, replace, .. } => What::Save(Saving::of(app, *image, path, *replace)?),
-    };
-    Some((job.id, Work { what, pace: job.pace.clone(), so_far: Arc::clone(&job.so_far) }))
+/// The number and the work of the job that was begun, for who does it.
+pub fn work(app: &mut App) -> Option<(u64, Work)> {
+    let job = app.jobs.now.as_mut()?;
+    Some((job.id, job.work.take()?))
 }
 
 /// Whether the job that goes on is done between a key and its frame.
 #[must_use]
 pub fn is_quick(app: &App) -> bool {
-    let task = app.job.as_ref().map(|j| &j.task);
-    let image = |index: usize| app.images().get(index).map_or(0, |s| s.image().len());
-    match task {
-        Some(Task::Find { image: index, .. } | Task::Reseal { image: index, .. }) => {
-            image(*index) <= QUICK_BYTES
-        }
-        Some(Task::Take { image: index, .. }) => image(*index) <= saving::SAVED_AT_ONCE,
-        _ => false,
-    }
+    app.jobs.now.as_ref().is_some_and(|job| job.is_quick)
+}
+
+/// A job with everything it needs, to be done anywhere.
+pub struct Work {
+    pace: Pace,
+    run: Run,
 }
 
 impl Work {
     /// Does it; `told` is called with every per cent. `None` once it is called off.
     #[must_use]
-    pub fn run(&self, told: &(dyn Fn() + Sync)) -> Option<Outcome> {
-        let note = |done: f64| {
-            if self.pace.note(done) {
-                told();
-            }
-        };
-        match &self.what {
-            What::Survey(images, course) => {
-                let images: Vec<&Image> = images.iter().collect();
-                Known::of(&images, *course, &note, self.pace.stopped()).map(Outcome::Surveyed)
-            }
-            What::Take(taking) => {
-                let mut watch = |done: f64| {
-                    note(done);
-                    !self.pace.is_stopped()
-                };
-                taking.run(&mut watch).map(Outcome::Taken)
-            }
-            What::Reseal(image, layout, name) => {
-                let names = name.as_deref();
-                Some(Outcome::Resealed(layout::reseal(layout, image, names.as_slice())))
-            }
-            What::Save(saving) => {
-                let mut watch = |done: f64| {
-                    note(done);
-                    !self.pace.is_stopped()
-                };
-                Some(Outcome::Saved(saving.run(&mut watch)))
-            }
-            What::Find(image, typed) => {
-                let done = AtomicUsize::new(0);
-                let watch = |bytes: usize, places: Vec<Place>| {
-                    let mut so_far = self.so_far.lock().unwrap_or_else(PoisonError::into_inner);
-                    let room = MOST_SO_FAR.saturating_sub(so_far.len());
-                    so_far.extend(places.into_iter().take(room));
-                    drop(so_far);
-                    let done = done.fetch_add(bytes, Ordering::Relaxed) + bytes;
-                    note(done as f64 / image.len() as f64);
-                    !self.pace.is_stopped()
-                };
-                command::places(image, typed, &watch).map(Outcome::Found)
-            }
+    pub fn run(self, told: &(dyn Fn() + Sync)) -> Option<Finish> {
+        (self.run)(&Watch { pace: self.pace, told })
+    }
+}
+
+/// Who waits for work, as the work sees it.
+pub struct Watch<'a> {
+    pace: Pace,
+    told: &'a (dyn Fn() + Sync),
+}
+
+impl Watch<'_> {
+    /// Notes the part that is done, 0 to 1; returns whether to go on.
+    pub fn note(&self, done: f64) -> bool {
+        if self.pace.note(done) {
+            (self.told)();
         }
+        !self.pace.is_stopped()
+    }
+
+    /// Set once the work is called off.
+    #[must_use]
+    pub fn stopped(&self) -> &AtomicBool {
+        self.pace.stopped()
     }
 }
 
 /// Does the job that goes on here and now.
 pub fn do_now(app: &mut App) -> Effect {
-    match work(app) {
-        Some((id, work)) => work.run(&|| ()).map_or(Effect::None, |outcome| finish(app, id, outcome)),
-        None => Effect::None,
-    }
+    let Some((id, work)) = work(app) else { return Effect::None };
+    work.run(&|| ()).map_or(Effect::None, |came_to| finish(app, id, came_to))
 }
 
-/// Calls off what goes on beside the keys; returns whether there was something. What is being written is waited for:
-/// it may be done already.
+/// Calls off what goes on beside the keys; returns whether there was something.
 pub fn stop(app: &mut App) -> bool {
-    let Some(job) = &app.job else { return false };
+    let Some(job) = &app.jobs.now else { return false };
     job.pace.stop();
-    if matches!(job.task, Task::Save { .. }) {
+    if job.is_waited_for {
         app.say(Tone::Plain, "Stopping");
     } else {
-        app.job = None;
+        app.jobs.now = None;
         app.say(Tone::Plain, "Stopped; nothing was changed");
     }
     true
 }
 
 /// Takes what the job `id` came to. One that was called off is nobody's any more.
-pub fn finish(app: &mut App, id: u64, outcome: Outcome) -> Effect {
-    let Some(job) = app.job.take_if(|job| job.id == id) else { return Effect::None };
-    match (job.task, outcome) {
-        (Task::Survey { images, writes, .. }, Outcome::Surveyed(known)) => {
-            command::surveyed(app, &images, writes, known);
-        }
-        (Task::Find { image, typed }, Outcome::Found(places)) => command::found(app, image, &typed, places),
-        (Task::Take { image, writes }, Outcome::Taken(taken)) => taking::finish(app, image, writes, taken),
-        (Task::Reseal { image, revision, name }, Outcome::Resealed(change)) => {
-            command::resealed(app, image, revision, name.is_none(), change);
-        }
-        (Task::Save { image, path, then_quit, .. }, Outcome::Saved(written)) => {
-            return saving::finish(app, image, &path, written, then_quit);
-        }
-        _ => {}
-    }
-    Effect::None
+pub fn finish(app: &mut App, id: u64, came_to: Finish) -> Effect {
+    app.jobs.now.take_if(|job| job.id == id).map_or(Effect::None, |_| came_to(app))
 }
 
-/// Shows what a search that goes on found so far; the keys stay where they are.
+/// Shows what the job that goes on came to so far; the keys stay where they are.
 pub fn show_so_far(app: &mut App) {
-    let Some(Job { task: Task::Find { image, .. }, so_far, .. }) = &app.job else { return };
-    let places = so_far.lock().unwrap_or_else(PoisonError::into_inner).clone();
-    let index = *image;
-    let Some(sheet) = app.images_mut().get_mut(index).filter(|_| !places.is_empty()) else { return };
-    if sheet.found.places() != places {
-        sheet.found.grow(places);
-        if app.focus == Pane::Bytes && app.current() == index {
-            app.beside = Pane::Found;
-        }
+    if let Some(glance) = app.jobs.now.as_ref().and_then(|job| job.glance.clone()) {
+        glance(app);
     }
 }
 

@@ -5,9 +5,8 @@ use std::path::Path;
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
-use super::job::Task;
 use super::theme::Tone;
-use super::{command, drawing, job, saving, update};
+use super::{command, drawing, job, saving, taking, update};
 use crate::error::Error;
 use crate::report::text;
 use crate::store::{self, Over};
@@ -18,9 +17,7 @@ pub fn perform(app: &mut App, mut effect: Effect) -> Effect {
     loop {
         effect = match effect {
             Effect::Save { path, replace, then_quit } => saving::save(app, path, replace, then_quit),
-            Effect::TakeFile => {
-                job::begin(app, Task::Take { image: app.current(), writes: app.it().contents.writes() })
-            }
+            Effect::TakeFile => taking::take(app),
             Effect::ReadLayout(path) => {
                 match read_layout(app, &path) {
                     Ok(in_force) => {

@@ -9,7 +9,7 @@ use ratatui::crossterm::event;
 use super::app::App;
 use super::effect::Effect;
 use super::input::Input;
-use super::job::{self, Outcome};
+use super::job::{self, Finish};
 use super::judging::Judgement;
 use super::keeping::{self, Keeper, News, Told};
 use super::log::Log;
@@ -38,8 +38,8 @@ pub enum Event {
     LookedAt(usize, store::Identity, Option<String>),
     /// The job that goes on is further than it was.
     Progress,
-    /// A job is done: its number, and what came of it.
-    Done(u64, Outcome),
+    /// A job is done: its number, and who takes what it came to.
+    Done(u64, Finish),
     /// Two images were compared side by side.
     Compared(Box<twin::Case>, Option<twin::Compared>),
     /// A part of an image was looked over: its index, and what was seen.
@@ -210,8 +210,8 @@ impl Session<'_> {
             }
             Event::LookedAt(index, was, how) => update::looked_at(self.app, index, &was, how),
             Event::Progress => job::show_so_far(self.app),
-            Event::Done(id, outcome) => {
-                let effect = job::finish(self.app, id, outcome);
+            Event::Done(id, came_to) => {
+                let effect = job::finish(self.app, id, came_to);
                 update::scroll(self.app);
                 return self.act(effect);
             }
@@ -303,7 +303,7 @@ impl Session<'_> {
     }
 
     /// Does the job that goes on in a thread.
-    fn work(&self) -> io::Result<()> {
+    fn work(&mut self) -> io::Result<()> {
         let Some((id, work)) = job::work(self.app) else { return Ok(()) };
         let events = self.events.clone();
         in_thread("work", move || {
@@ -313,8 +313,8 @@ impl Session<'_> {
                 let teller = teller.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
                 let _ = teller.send(Event::Progress);
             };
-            if let Some(outcome) = work.run(&told) {
-                let _ = events.send(Event::Done(id, outcome));
+            if let Some(came_to) = work.run(&told) {
+                let _ = events.send(Event::Done(id, came_to));
             }
         })
     }

@@ -5,9 +5,8 @@ use std::path::{Path, PathBuf};
 use super::app::App;
 use super::command;
 use super::effect::{Effect, NotSaved, Replace};
-use super::job::{self, Task};
+use super::job::{self, Task, Watch};
 use super::theme::Tone;
-use crate::error::Error;
 use crate::image::{self, Format, Image};
 use crate::report::text;
 use crate::store::{self, Identity, Over, Saved};
@@ -16,7 +15,7 @@ use crate::store::{self, Identity, Over, Saved};
 pub(super) const SAVED_AT_ONCE: usize = 4 << 20;
 
 /// A save with everything it needs, to be done anywhere.
-pub struct Saving {
+struct Saving {
     path: PathBuf,
     /// Where the bytes came from.
     origin: PathBuf,
@@ -33,8 +32,7 @@ struct Replaced {
 }
 
 /// What a save came to.
-#[derive(Debug)]
-pub struct Written {
+struct Written {
     saved: Saved,
     /// How it was written.
     format: Format,
@@ -46,20 +44,20 @@ pub(super) fn save(app: &mut App, path: PathBuf, replace: Replace, then_quit: bo
     if replace == Replace::No && path.symlink_metadata().is_ok() {
         return command::ask_replace(app, &path, then_quit);
     }
-    if app.it().image().len() > SAVED_AT_ONCE {
-        let begun = job::begin(app, Task::Save { image: app.current(), path, replace, then_quit });
-        app.it_mut().contents.is_being_saved |= begun == Effect::Work;
-        return begun;
+    let (index, saving) = (app.current(), Saving::of(app, &path, replace));
+    if app.it().image().len() <= SAVED_AT_ONCE {
+        let written = saving.run(&mut |_| true);
+        return finish(app, index, &path, written, then_quit);
     }
-    let written = Saving::of(app, app.current(), &path, replace).map_or_else(
-        || Err(NotSaved::Failed(Error::new("the image is not open any more").advice("open it again"))),
-        |saving| saving.run(&mut |_| true),
-    );
-    finish(app, app.current(), &path, written, then_quit)
+    let write = move |watch: &Watch<'_>| Some(saving.run(&mut |done| watch.note(done)));
+    let finish = move |app: &mut App, written| finish(app, index, &path, written, then_quit);
+    let begun = job::begin(app, Task::new("saving", write, finish).waited_for());
+    app.it_mut().contents.is_being_saved |= begun == Effect::Work;
+    begun
 }
 
 /// Takes what a save of the image with this index came to.
-pub(super) fn finish(
+fn finish(
     app: &mut App,
     index: usize,
     path: &Path,
@@ -87,9 +85,9 @@ pub(super) fn finish(
 }
 
 impl Saving {
-    /// The save of the image with this index as it is now.
-    pub(super) fn of(app: &App, index: usize, path: &Path, replace: Replace) -> Option<Saving> {
-        let it = app.images().get(index)?;
+    /// The save of the image that is worked on as it is now.
+    fn of(app: &App, path: &Path, replace: Replace) -> Saving {
+        let it = app.it();
         let ending = path.extension().and_then(|e| Format::of_ending(&e.to_string_lossy()));
         let over = (replace != Replace::No).then(|| {
             let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
@@ -101,17 +99,17 @@ impl Saving {
                 keep_original: replace == Replace::WhateverItIs || !app.written.contains(&target),
             }
         });
-        Some(Saving {
+        Saving {
             path: path.to_path_buf(),
             origin: it.file.origin.clone(),
             image: it.image().clone(),
             format: ending.unwrap_or(it.file.format),
             over,
-        })
+        }
     }
 
     /// Writes the file. `watch` is told of the part that is done and says whether to go on.
-    pub(super) fn run(&self, watch: &mut dyn FnMut(f64) -> bool) -> Result<Written, NotSaved> {
+    fn run(&self, watch: &mut dyn FnMut(f64) -> bool) -> Result<Written, NotSaved> {
         let failed = NotSaved::Failed;
         // Bytes of a large file that is cut are not those that were read.
         store::still_there_at(&self.origin).map_err(failed)?;

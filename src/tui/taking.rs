@@ -4,7 +4,11 @@ use std::path::PathBuf;
 
 use super::app::App;
 use super::dialog::{Page, Paragraph};
+use super::effect::Effect;
+use super::job::{self, Task, Watch};
 use super::judging::MOST_JUDGED;
+use super::saving::SAVED_AT_ONCE;
+use super::sheet::Sheet;
 use super::theme::Tone;
 use crate::compare::{self, Carried, NotCarried};
 use crate::edit::Joining;
@@ -18,7 +22,7 @@ use crate::store::{self, Identity};
 const MOST_DIFFERING: usize = MOST_JUDGED;
 
 /// The file of an image that is to be taken, with everything it needs, to be read anywhere.
-pub struct Taking {
+struct Taking {
     path: PathBuf,
     format: Format,
     /// The image as it was opened or saved last.
@@ -29,30 +33,41 @@ pub struct Taking {
 }
 
 /// What the file holds, with the changes that are not saved carried over to it.
-#[derive(Debug)]
-pub struct Taken {
+struct Taken {
     carried: Carried,
     image: Image,
     identity: Option<Identity>,
 }
 
+/// Takes what the file of the image that is worked on holds now.
+pub(super) fn take(app: &mut App) -> Effect {
+    let (index, it) = (app.current(), app.it());
+    let (taking, writes) = (Taking::of(it), it.contents.writes());
+    let is_quick = it.image().len() <= SAVED_AT_ONCE;
+    let read = move |watch: &Watch<'_>| taking.run(&mut |done| watch.note(done));
+    let finish = move |app: &mut App, taken| {
+        finish(app, index, writes, taken);
+        Effect::None
+    };
+    job::begin(app, Task::new("taking the file", read, finish).quick(is_quick))
+}
+
 impl Taking {
-    /// The file of the image with this index.
-    pub(super) fn of(app: &App, index: usize) -> Option<Taking> {
-        let it = app.images().get(index)?;
-        let base =
-            it.contents.history.saved_state(it.image()).unwrap_or_else(|| Image::clone(it.contents.before()));
-        Some(Taking {
+    /// The file of an image.
+    fn of(it: &Sheet) -> Taking {
+        let (contents, mine) = (&it.contents, it.image());
+        let base = contents.history.saved_state(mine).unwrap_or_else(|| Image::clone(contents.before()));
+        Taking {
             path: it.file.path.clone(),
             format: it.file.format,
             base,
-            mine: it.image().clone(),
-            touched: it.contents.history.touched(),
-        })
+            mine: mine.clone(),
+            touched: contents.history.touched(),
+        }
     }
 
     /// Reads it; `None` once `watch`, which is told of the part that is done, does not want to go on.
-    pub(super) fn run(&self, watch: &mut dyn FnMut(f64) -> bool) -> Option<Result<Taken, Error>> {
+    fn run(&self, watch: &mut dyn FnMut(f64) -> bool) -> Option<Result<Taken, Error>> {
         let opened = match store::open_as(&self.path, &mut std::io::empty(), Some(self.format)) {
             Ok(opened) => opened,
             Err(error) => return Some(Err(error)),
@@ -85,7 +100,7 @@ impl Taking {
 }
 
 /// Takes what came of it; `writes` counts the changes of the image when it began.
-pub(super) fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Taken, Error>) {
+fn finish(app: &mut App, index: usize, writes: u64, taken: Result<Taken, Error>) {
     app.turn_to(index);
     let it = app.it_mut();
     if it.contents.writes() != writes {

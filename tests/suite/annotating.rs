@@ -14,9 +14,8 @@ use readproof::tui::annotate::{InForce, Kept};
 use readproof::tui::app::{App, Pane};
 use readproof::tui::effect::Effect;
 use readproof::tui::input::{Input, Key};
-use readproof::tui::job::{self, Outcome};
+use readproof::tui::job;
 use readproof::tui::player::Player;
-use readproof::tui::proposals::Known;
 use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 use readproof::tui::update::update;
@@ -401,11 +400,11 @@ fn esc_stops_a_survey_and_what_it_finds_later_is_nobodys() {
     // Every key is taken while it goes on.
     update(app, Input::Key(Key::parse("Right").unwrap()));
     assert_eq!(app.it().cursor.at, 1);
-    assert!(app.job.as_ref().unwrap().pace.note(0.43));
+    assert!(app.jobs.now().unwrap().pace.note(0.43));
     assert!(player.screen().contains("surveying 43 %, Esc stops"), "{}", player.screen());
     update(&mut player.app, Input::Key(Key::parse("Esc").unwrap()));
-    assert!(player.app.job.is_none() && work.run(&|| ()).is_none());
-    job::finish(&mut player.app, id, Outcome::Surveyed(Known::default()));
+    assert!(player.app.jobs.now().is_none() && work.run(&|| ()).is_none());
+    job::finish(&mut player.app, id, Box::new(|_| panic!("it is nobody's")));
     assert!(player.app.it().proposals.known.is_none());
 }
 

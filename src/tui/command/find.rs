@@ -1,5 +1,8 @@
 //! Finding a part number however it is stored, or bytes.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
 use super::{Command, USUAL, ask};
 use crate::find;
 use crate::image::Image;
@@ -9,9 +12,10 @@ use crate::tui::app::{App, Pane};
 use crate::tui::dialog::Ask;
 use crate::tui::effect::Effect;
 use crate::tui::found::Place;
-use crate::tui::job::Task;
+use crate::tui::job::{self, Task, Watch};
+use crate::tui::sheet::QUICK_BYTES;
 use crate::tui::theme::Tone;
-use crate::tui::{job, typing};
+use crate::tui::typing;
 
 /// The row of the table.
 pub(super) const FIND: Command = Command {
@@ -67,15 +71,59 @@ static FIND_LINE: Ask = Ask {
         match wanted(&typed) {
             Ok(_) => {
                 app.needle.clone_from(&typed);
-                Some(job::begin(app, Task::Find { image: app.current(), typed }))
+                Some(begin(app, typed))
             }
             Err(_) => typed.trim().is_empty().then_some(Effect::None),
         }
     },
 };
 
+/// The most places that are shown while a search goes on.
+const MOST_SO_FAR: usize = 200;
+
+/// Searches the image that is worked on.
+fn begin(app: &mut App, typed: String) -> Effect {
+    let (index, image) = (app.current(), app.it().image().clone());
+    let is_quick = image.len() <= QUICK_BYTES;
+    // Seen from both sides while it goes on.
+    let so_far: Arc<Mutex<Vec<Place>>> = Arc::default();
+    let (shown, wanted) = (Arc::clone(&so_far), typed.clone());
+    let search = move |watch: &Watch<'_>| {
+        let done = AtomicUsize::new(0);
+        let note = |bytes: usize, places: Vec<Place>| {
+            let mut so_far = so_far.lock().unwrap_or_else(PoisonError::into_inner);
+            let room = MOST_SO_FAR.saturating_sub(so_far.len());
+            so_far.extend(places.into_iter().take(room));
+            drop(so_far);
+            let done = done.fetch_add(bytes, Ordering::Relaxed) + bytes;
+            watch.note(done as f64 / image.len() as f64)
+        };
+        places(&image, &wanted, &note)
+    };
+    let finish = move |app: &mut App, places| {
+        finish(app, index, &typed, places);
+        Effect::None
+    };
+    let glance = move |app: &mut App| {
+        let places = shown.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        show_so_far(app, index, places);
+    };
+    job::begin(app, Task::new("searching", search, finish).quick(is_quick).glance(glance))
+}
+
+/// Shows what a search of the image with this index found so far; the keys stay where they are.
+fn show_so_far(app: &mut App, index: usize, places: Vec<Place>) {
+    let Some(sheet) = app.images_mut().get_mut(index).filter(|_| !places.is_empty()) else { return };
+    if sheet.found.places() != places {
+        sheet.found.grow(places);
+        if app.focus == Pane::Bytes && app.current() == index {
+            app.beside = Pane::Found;
+        }
+    }
+}
+
 /// Told of how many bytes more were searched and of the places found in them; says whether to go on.
-type Watch<'a> = &'a (dyn Fn(usize, Vec<Place>) -> bool + Sync);
+type Note<'a> = &'a (dyn Fn(usize, Vec<Place>) -> bool + Sync);
 
 /// Where something stands in an image, the best first.
 #[derive(Debug)]
@@ -86,20 +134,20 @@ pub struct Places {
     pub is_cut: bool,
 }
 
-/// Where what was typed stands in `image`; `None` when `watch` stopped it.
-pub fn places(image: &Image, typed: &str, watch: Watch<'_>) -> Option<Places> {
+/// Where what was typed stands in `image`; `None` when `note` stopped it.
+pub fn places(image: &Image, typed: &str, note: Note<'_>) -> Option<Places> {
     match wanted(typed).ok()? {
         Wanted::Text(wanted) => {
-            let watch = |bytes: usize, hits: &[find::Hit]| watch(bytes, hits.iter().map(place).collect());
-            let found = find::find_watched(image, &wanted, &watch)?;
+            let note = |bytes: usize, hits: &[find::Hit]| note(bytes, hits.iter().map(place).collect());
+            let found = find::find_watched(image, &wanted, &note)?;
             Some(Places { listed: found.hits.iter().map(place).collect(), is_cut: found.more > 0 })
         }
-        Wanted::Bytes(wanted) => bytes(image.bytes(), &wanted, watch),
+        Wanted::Bytes(wanted) => bytes(image.bytes(), &wanted, note),
     }
 }
 
 /// Shows what was found in the image with this index.
-pub fn found(app: &mut App, index: usize, typed: &str, places: Places) {
+fn finish(app: &mut App, index: usize, typed: &str, places: Places) {
     app.turn_to(index);
     let exact = places.listed.iter().filter(|p| p.exact).count();
     let near = places.listed.len() - exact;
@@ -139,7 +187,7 @@ fn place(hit: &find::Hit) -> Place {
 /// Bytes that are searched between two looks at whether to go on.
 const PIECE: usize = 16 << 20;
 
-fn bytes(image: &[u8], wanted: &[u8], watch: Watch<'_>) -> Option<Places> {
+fn bytes(image: &[u8], wanted: &[u8], note: Note<'_>) -> Option<Places> {
     let finder = memchr::memmem::Finder::new(wanted);
     let mut places = Vec::new();
     for start in (0..image.len()).step_by(PIECE) {
@@ -159,7 +207,7 @@ fn bytes(image: &[u8], wanted: &[u8], watch: Watch<'_>) -> Option<Places> {
             places.truncate(MOST_PLACES);
             return Some(Places { listed: places, is_cut: true });
         }
-        if !watch(PIECE.min(image.len() - start), found) {
+        if !note(PIECE.min(image.len() - start), found) {
             return None;
         }
     }

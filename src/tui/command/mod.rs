@@ -29,12 +29,10 @@ mod twin;
 pub use dialogs::{give_reply, paste_into_line, press_in_dialog, turn_wheel, type_into_line};
 pub use disk::ask_about_file;
 pub use file::ask_replace;
-pub use find::{Places, found, places};
+pub use find::{Places, places};
 pub use layouts::layout_saved;
 pub use leave::{GivenUp, leave};
 pub use moving::{rows_of, step_list};
-pub use sealing::resealed;
-pub use surveying::surveyed;
 
 use super::app::{App, Pane};
 use super::dialog::{Ask, Dialog, Prompt};

@@ -1,12 +1,15 @@
 //! Checks computed and stored: between a key and its frame, or beside the keys where they may cover much.
 
+use std::sync::Arc;
+
 use super::change::unlocked_layout;
 use super::{Command, USUAL, Where};
 use crate::edit::Change;
-use crate::layout::Refusal;
+use crate::layout::{self, Refusal};
 use crate::tui::app::App;
 use crate::tui::effect::Effect;
-use crate::tui::job::{self, Task};
+use crate::tui::job::{self, Task, Watch};
+use crate::tui::sheet::QUICK_BYTES;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
 
@@ -49,12 +52,20 @@ fn obstacle(app: &App) -> Option<&'static str> {
 
 /// Computes a check, or all of them.
 fn reseal(app: &mut App, name: Option<String>) -> Effect {
-    let (image, revision) = (app.current(), app.it().revision());
-    job::begin(app, Task::Reseal { image, name, revision })
+    let it = app.it();
+    let Some(layout) = it.layout().map(|l| Arc::clone(&l.layout)) else { return Effect::None };
+    let (index, revision, image, is_all) = (app.current(), it.revision(), it.image().clone(), name.is_none());
+    let is_quick = image.len() <= QUICK_BYTES;
+    let compute = move |_: &Watch<'_>| Some(layout::reseal(&layout, &image, name.as_deref().as_slice()));
+    let finish = move |app: &mut App, change| {
+        finish(app, index, revision, is_all, change);
+        Effect::None
+    };
+    job::begin(app, Task::new("computing checks", compute, finish).quick(is_quick))
 }
 
 /// Takes what came of computing checks; `revision` is that of the image when it began.
-pub fn resealed(app: &mut App, index: usize, revision: u64, all: bool, change: Result<Change, Refusal>) {
+fn finish(app: &mut App, index: usize, revision: u64, is_all: bool, change: Result<Change, Refusal>) {
     app.turn_to(index);
     if app.it().revision() != revision {
         app.say(Tone::Doubt, "The image was changed meanwhile, so nothing was stored; reseal once more");
@@ -62,7 +73,7 @@ pub fn resealed(app: &mut App, index: usize, revision: u64, all: bool, change: R
     }
     match change {
         Ok(change) => {
-            typing::make(app, change, if all { "Every check is sealed" } else { "It is sealed already" })
+            typing::make(app, change, if is_all { "Every check is sealed" } else { "It is sealed already" })
         }
         Err(refusal) => app.say(Tone::Bad, format!("{}; {}", refusal.what, refusal.advice)),
     }

@@ -1,13 +1,15 @@
 //! The survey of an image and the hunt for its checks: asked for, watched, called off, taken.
 
 use super::{Command, USUAL, annotate, proposals};
+use crate::image::Image;
 use crate::report::text;
 use crate::survey::{self, Course};
 use crate::tui::app::{App, Pane};
 use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::Effect;
-use crate::tui::job::{self, Task};
+use crate::tui::job::{self, Task, Watch};
 use crate::tui::proposals::{Known, MOST_HUNTED, State};
+use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
 
 /// Lists what the survey found.
@@ -22,8 +24,8 @@ pub(super) const SURVEY: Command = Command {
             proposals::list(app);
             return Effect::None;
         }
-        if let Some(job) = &app.job {
-            let told = format!("Now {}, {} %; {{leave}} stops it", job.word(), job.pace.percent());
+        if let Some(job) = app.jobs.now() {
+            let told = format!("Now {}, {} %; {{leave}} stops it", job.word, job.pace.percent());
             app.tell(Tone::Plain, &told);
             return Effect::None;
         }
@@ -102,13 +104,22 @@ fn begin(app: &mut App, all: bool, course: Course) -> Effect {
         Course::Time | Course::Pairs => images.sort_unstable(),
         Course::Units => {}
     }
-    let first = images.first().and_then(|i| app.images().get(*i));
-    let writes = first.map_or(0, |s| s.contents.writes());
-    job::begin(app, Task::Survey { images, course, writes })
+    let sheets: Vec<&Sheet> = images.iter().filter_map(|i| app.images().get(*i)).collect();
+    let writes = sheets.first().map_or(0, |s| s.contents.writes());
+    let surveyed: Vec<Image> = sheets.iter().map(|s| s.image().clone()).collect();
+    let survey = move |watch: &Watch<'_>| {
+        let note = |done: f64| _ = watch.note(done);
+        Known::of(&surveyed.iter().collect::<Vec<_>>(), course, &note, watch.stopped())
+    };
+    let finish = move |app: &mut App, known| {
+        finish(app, &images, writes, known);
+        Effect::None
+    };
+    job::begin(app, Task::new("surveying", survey, finish))
 }
 
 /// Takes what a survey of these images came to; `writes` counted the changes of the first when it began.
-pub fn surveyed(app: &mut App, images: &[usize], writes: u64, known: Known) {
+fn finish(app: &mut App, images: &[usize], writes: u64, known: Known) {
     let Some(&index) = images.first() else { return };
     let here = app.current() == index;
     let images = images.len();

@@ -96,8 +96,8 @@ pub(super) fn tour(canvas: &mut Canvas<'_>, app: &App) {
 /// The answer to the last key and where the cursor is, else what is under it; at the right what goes on beside the
 /// keys.
 pub(super) fn status(canvas: &mut Canvas<'_>, app: &App) {
-    let Some(job) = &app.job else { return said(canvas, app) };
-    let told = app.keys.fill(&format!("{} {:2} %, {{leave}} stops", job.word(), job.pace.percent()));
+    let Some(job) = app.jobs.now() else { return said(canvas, app) };
+    let told = app.keys.fill(&format!("{} {:2} %, {{leave}} stops", job.word, job.pace.percent()));
     let from = canvas.width().saturating_sub(text::width(&told) + 1);
     said(&mut canvas.left(from.saturating_sub(2)), app);
     canvas.text(from, 0, &told, Tone::Accent);
