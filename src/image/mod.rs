@@ -4,6 +4,7 @@
 //! (only record files can leave gaps) read as [`GAP_FILL`]. That keeps every algorithm a walk over one slice;
 //! the price is memory for the gaps, so the codecs refuse spans over a stated limit.
 
+mod common;
 mod format;
 mod ihex;
 pub mod records;
@@ -11,6 +12,7 @@ mod srec;
 #[cfg(test)]
 mod tests;
 
+pub use common::Common;
 pub use format::{Format, Writing, read, write};
 
 use crate::span::Span;

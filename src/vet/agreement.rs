@@ -2,7 +2,7 @@
 
 use super::pattern::Pattern;
 use crate::finding::{Code, Finding, Weight};
-use crate::image::Image;
+use crate::image::{Common, Image};
 use crate::span::Span;
 use crate::wording::{count, list};
 
@@ -59,7 +59,7 @@ pub(super) fn compare(reads: &[&Image]) -> Option<Agreement> {
     let flips = others.filter_map(|read| common.flips(read, anchor)).collect();
     let unstable = common.unstable();
     Some(Agreement {
-        bytes_compared: common.len() - common.unknown.iter().map(|s| s.len()).sum::<usize>(),
+        bytes_compared: common.known_bytes(),
         bytes_unstable: unstable.len(),
         bits_unstable: unstable.iter().map(|bits| bits.count_ones() as usize).sum(),
         groups,
@@ -92,54 +92,11 @@ fn trusted(groups: &[usize]) -> Option<usize> {
     (size(largest) >= 2 && is_alone).then_some(largest)
 }
 
-/// The stretch of addresses that lies in every read.
-struct Common<'a> {
-    /// What each read holds there.
-    parts: Vec<&'a [u8]>,
-    /// Where some read has a gap; sorted, offsets in the stretch.
-    unknown: Vec<Span>,
-    /// Where the stretch begins in the first read.
-    shift: usize,
-}
-
-impl<'a> Common<'a> {
-    fn of(reads: &[&'a Image]) -> Option<Self> {
-        let start = reads.iter().map(|r| r.base()).max()?;
-        let end = reads.iter().map(|r| r.address(r.len())).min()?.max(start);
-        let len = usize::try_from(end - start).unwrap_or(usize::MAX);
-        let offset =
-            |read: &Image| usize::try_from(start - read.base()).unwrap_or(usize::MAX).min(read.len());
-        let mut gaps: Vec<Span> = Vec::new();
-        for read in reads {
-            let from = offset(read);
-            let inside = read.gaps().iter().filter_map(|gap| gap.intersection(Span::of(from, len)));
-            gaps.extend(inside.map(|gap| Span::new(gap.start - from, gap.end - from)));
-        }
-        gaps.sort_unstable();
-        let mut unknown: Vec<Span> = Vec::new();
-        for gap in gaps {
-            match unknown.last_mut().filter(|last| gap.start <= last.end) {
-                Some(last) => last.end = last.end.max(gap.end),
-                None => unknown.push(gap),
-            }
-        }
-        let parts = reads.iter().map(|r| r.bytes().get(offset(r)..).unwrap_or_default());
-        let parts = parts.map(|bytes| bytes.get(..len).unwrap_or_default()).collect();
-        Some(Common { parts, unknown, shift: offset(reads.first()?) })
-    }
-
-    fn len(&self) -> usize {
-        self.parts.first().map_or(0, |part| part.len())
-    }
-
-    fn is_known(&self, at: usize) -> bool {
-        let next = self.unknown.partition_point(|gap| gap.end <= at);
-        self.unknown.get(next).is_none_or(|gap| at < gap.start)
-    }
-
+impl Common<'_> {
     /// The bits that are not the same in all reads, for each byte that has any.
     fn unstable(&self) -> Vec<u8> {
-        let Some((first, others)) = self.parts.split_first() else { return Vec::new() };
+        let parts: Vec<&[u8]> = self.parts().collect();
+        let Some((first, others)) = parts.split_first() else { return Vec::new() };
         if others.iter().all(|part| part == first) {
             return Vec::new();
         }
@@ -148,7 +105,7 @@ impl<'a> Common<'a> {
     }
 
     fn flips(&self, read: usize, against: usize) -> Option<Flips> {
-        let (here, there) = (*self.parts.get(read)?, *self.parts.get(against)?);
+        let (here, there) = (self.parts().nth(read)?, self.parts().nth(against)?);
         let differing: Vec<usize> =
             (0..here.len()).filter(|&at| here[at] != there[at] && self.is_known(at)).collect();
         let (first, last) = (differing.first()?, differing.last()?);
