@@ -74,6 +74,12 @@ impl Span {
         Span { start: self.start.min(other.start), end: self.end.max(other.end) }
     }
 
+    /// The span as far further on; cut at the end of the address space.
+    #[must_use]
+    pub const fn moved(self, by: usize) -> Span {
+        Span { start: self.start.saturating_add(by), end: self.end.saturating_add(by) }
+    }
+
     /// Puts the span behind `spans`, joined with the last of them where that ends at its start.
     pub fn go_on(self, spans: &mut Vec<Span>) {
         match spans.last_mut().filter(|last| last.end == self.start) {

@@ -14,6 +14,12 @@ pub fn count(n: usize, noun: &str) -> String {
     if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
 }
 
+/// `1 byte lies`, `2 bytes lie`: a count and what that many do.
+#[must_use]
+pub fn count_does(n: usize, noun: &str, one: &str, many: &str) -> String {
+    format!("{} {}", count(n, noun), if n == 1 { one } else { many })
+}
+
 /// `a`, `a and b`, `a, b and c`.
 #[must_use]
 pub fn list<S: AsRef<str>>(items: &[S]) -> String {

@@ -107,7 +107,6 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         paths: opened.iter().map(|o| text::Name::of(&o.path)).collect(),
         survey: &survey,
         base: images.first().map_or(0, |i| i.base()),
-        findings: &[],
         draft: draft_to.filter(|_| !to_stream).map(|path| text::Name::of(path)),
     };
     console.hears(|out, paint| surveyed.write(out, paint))?;
@@ -142,8 +141,7 @@ fn many(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
                 paths: vec![text::Name::of(path)],
                 survey: &survey,
                 base: opened.image.base(),
-                findings: &[],
-                draft: None,
+                        draft: None,
             };
             match console.json {
                 true => surveyed.json().print(console.out, true)?,

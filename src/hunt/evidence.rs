@@ -14,7 +14,7 @@ const FEWEST_CHANGES: usize = 4;
 /// Whether a check at that place could tell anything apart from chance: its range must change, and by more than a
 /// copy of what it covers would show.
 pub(super) fn says_something(scene: &Scene<'_>, family: Family, way: &Way) -> bool {
-    if !scene.is_mapped(way.over) || !scene.is_mapped(way.stored_at) {
+    if !scene.is_held(way.over) || !scene.is_held(way.stored_at) {
         return false;
     }
     let Some(image) = scene.images.first() else { return false };
@@ -169,11 +169,12 @@ struct Common<'s> {
 impl Common<'_> {
     /// How rare it is that `image` holds a number like `value`, or bytes like its bytes.
     fn bits_of_value(&self, image: &[u8], value: u64, spread: Spread) -> f64 {
-        let numbers = image.windows(self.bytes()).map(|bytes| self.order.number_u64(bytes));
+        let held = || self.scene.held.iter().filter_map(|held| held.of_bytes(image));
+        let numbers = held().flat_map(|part| part.windows(self.bytes())).map(|b| self.order.number_u64(b));
         let mut of_byte = [0.0; 256];
-        image.iter().for_each(|&byte| of_byte[usize::from(byte)] += 1.0);
-        let rarity =
-            |byte: &u8| (image.len() as f64 / f64::max(of_byte[usize::from(*byte)], 1.0)).log2().min(8.0);
+        held().flatten().for_each(|&byte| of_byte[usize::from(byte)] += 1.0);
+        let all: f64 = of_byte.iter().sum();
+        let rarity = |byte: &u8| (all / f64::max(of_byte[usize::from(*byte)], 1.0)).log2().min(8.0);
         let by_bytes = value.to_le_bytes().iter().take(self.bytes()).map(rarity).sum();
         self.rarity(numbers, value, spread).min(by_bytes)
     }
@@ -191,7 +192,7 @@ impl Common<'_> {
         };
         let places =
             (0..(self.scene.len + 1).saturating_sub(self.bytes())).map(|at| Span::of(at, self.bytes()));
-        let varying = places.filter(|&at| self.scene.varying_in(at) > 0);
+        let varying = places.filter(|&at| self.scene.varying_in(at) > 0 && self.scene.is_held(at));
         self.rarity(varying.map(change), change(way.stored_at), spread)
     }
 

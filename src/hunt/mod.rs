@@ -50,16 +50,18 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 use crate::check::{Algorithm, Placed, StoredBytes};
-use crate::image::Image;
+use crate::finding::Finding;
+use crate::image::{Common, GAP_FILL, Image};
 use crate::span::{ByteOrder, Span};
 
 pub use scene::Reach;
 
 /// What is asked.
 pub struct Question<'a> {
-    /// Images of one kind of memory. They are compared over the length of the shortest.
+    /// Images of one kind of memory. They are compared over the addresses that all of them hold; where there are
+    /// none, from their first bytes on.
     pub images: Vec<&'a Image>,
-    /// Offsets where a range may well begin or end: ends of pages, of fields, of regions.
+    /// Offsets in the first image where a range may well begin or end: ends of pages, of fields, of regions.
     pub bounds: Vec<usize>,
     /// Hits of which chance alone would give more than this many are withheld.
     pub limit: f64,
@@ -137,7 +139,7 @@ pub struct Answer {
     pub nearly: Vec<Hit>,
     /// What was not tried.
     pub untried: Vec<Untried>,
-    /// Bytes compared in each image.
+    /// Bytes compared in each image: those that all of them hold.
     pub bytes: usize,
     /// Different images among those given.
     pub images: usize,
@@ -145,12 +147,41 @@ pub struct Answer {
     pub varying: usize,
     /// True when it was called off; what was found until then is told.
     pub cancelled: bool,
+    /// That the images share no address.
+    pub findings: Vec<Finding>,
 }
 
 /// Searches the whole catalogue. `progress` is told the part done, 0 to 1, from any thread; setting `cancel` ends
-/// the search soon.
+/// the search soon. Places are those of the first image.
 #[must_use]
 pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &AtomicBool) -> Answer {
+    let Some((common, remark)) = Common::of_one_kind(&question.images) else { return Answer::default() };
+    let images = laid_together(&common);
+    let bounds = question.bounds.iter().filter_map(|bound| bound.checked_sub(common.shift)).collect();
+    let question = Question { images: images.iter().collect(), bounds, limit: question.limit };
+    let mut answer = in_same_places(&question, progress, cancel);
+    let hits = answer.hits.iter_mut().chain(&mut answer.nearly);
+    hits.flat_map(|hit| std::iter::once(&mut hit.way).chain(&mut hit.also)).for_each(|way| {
+        way.over = way.over.moved(common.shift);
+        way.stored_at = way.stored_at.moved(common.shift);
+    });
+    answer.findings.extend(remark);
+    answer
+}
+
+/// What all images hold, each cut to it; what is in the gap of one is in a gap of all, so that it tells none of them
+/// from another.
+fn laid_together(common: &Common<'_>) -> Vec<Image> {
+    let laid = |part: &[u8]| {
+        let mut bytes = part.to_vec();
+        common.gaps.iter().for_each(|gap| bytes[gap.range()].fill(GAP_FILL));
+        Image::with_gaps(0, bytes, common.gaps.clone())
+    };
+    common.parts().map(laid).collect()
+}
+
+/// Searches images that hold bytes in the same places.
+fn in_same_places(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &AtomicBool) -> Answer {
     let scene = scene::Scene::new(question);
     let units = search::units(&scene);
     let found = Mutex::new(resolve::Resolved::default());
@@ -180,9 +211,10 @@ pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &A
         withheld,
         nearly,
         untried: scene.untried(),
-        bytes: scene.len,
+        bytes: scene.held.iter().map(|held| held.len()).sum(),
         images: scene.images.len(),
         varying: scene.varying_in(Span::new(0, scene.len)),
         cancelled: cancel.load(Ordering::Relaxed),
+        findings: Vec::new(),
     }
 }

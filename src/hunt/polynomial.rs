@@ -43,7 +43,7 @@ pub(super) fn solve(scene: &Scene<'_>, size: usize, cancel: &AtomicBool) -> Vec<
             if is_off(cancel) {
                 return hits;
             }
-            if to - from <= 2 * size {
+            if to - from <= 2 * size || !scene.is_held(Span::new(from, to)) {
                 continue;
             }
             let last = (Span::new(from, to - size), Span::new(to - size, to));

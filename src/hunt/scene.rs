@@ -68,6 +68,8 @@ impl Reach {
 
 /// Strong places at most; more would make "natural" mean nothing.
 const MOST_STRONG: usize = 32;
+/// Stretches between gaps at most whose ends are strong places.
+const MOST_HELD: usize = 4;
 /// Aligned places at most.
 const MOST_ALIGNED: usize = 512;
 /// Ends of blocks at most that may have their value inside them.
@@ -81,8 +83,8 @@ pub(super) struct Scene<'a> {
     pub images: Vec<&'a [u8]>,
     /// That length.
     pub len: usize,
-    /// Unmapped in one image at least.
-    gaps: Vec<Span>,
+    /// The stretches that all images hold, in order.
+    pub held: Vec<Span>,
     /// How many offsets before each differ between images.
     varying: Vec<u32>,
     /// How those do.
@@ -109,7 +111,10 @@ impl<'a> Scene<'a> {
                 images.push(bytes);
             }
         }
-        let gaps = question.images.iter().flat_map(|image| image.gaps().iter().copied()).collect();
+        // What [`super::hunt`] lays together has the same gaps in every image.
+        let first = question.images.first();
+        let held: Vec<Span> =
+            first.into_iter().flat_map(|image| image.segments()).map(|(at, _)| at).collect();
         let mut varying = Vec::with_capacity(len + 1);
         let mut count = 0;
         varying.push(0);
@@ -118,7 +123,7 @@ impl<'a> Scene<'a> {
             count += u32::from(images.iter().any(|bytes| Some(bytes[at]) != first));
             varying.push(count);
         }
-        let strong = strong_places(&images, len, &question.bounds);
+        let strong = strong_places(&images, len, &held, &question.bounds);
         let grid = |most: usize| {
             let grain = (len / most).max(8).next_power_of_two();
             (0..len).step_by(grain).chain(strong.iter().copied()).collect::<BTreeSet<usize>>()
@@ -133,7 +138,7 @@ impl<'a> Scene<'a> {
             moves: Moves::new(&images, len),
             images,
             len,
-            gaps,
+            held,
             varying,
             is_strong: flags(&mut strong.iter()),
             is_aligned: flags(&mut aligned.iter()),
@@ -174,9 +179,11 @@ impl<'a> Scene<'a> {
         self.images.len().saturating_sub(1).max(1)
     }
 
-    /// True when no part of `span` is unmapped.
-    pub(super) fn is_mapped(&self, span: Span) -> bool {
-        span.end <= self.len && !self.gaps.iter().any(|gap| gap.overlaps(span))
+    /// True when every image holds all of `span`.
+    pub(super) fn is_held(&self, span: Span) -> bool {
+        self.held
+            .get(self.held.partition_point(|held| held.end < span.end))
+            .is_some_and(|held| held.covers(span))
     }
 
     /// Where a value of `bytes` bytes can be stored: in a single image where it is not one byte repeated, which every
@@ -189,7 +196,7 @@ impl<'a> Scene<'a> {
                     Some(image) if self.is_single() => bytes == 1 || !is_uniform(&image[span.range()]),
                     _ => self.varying_in(span) > 0,
                 };
-                tells && self.is_mapped(span)
+                tells && self.is_held(span)
             })
             .collect()
     }
@@ -289,12 +296,15 @@ fn is_uniform(bytes: &[u8]) -> bool {
     bytes.iter().all(|byte| bytes.first() == Some(byte))
 }
 
-fn strong_places(images: &[&[u8]], len: usize, given: &[usize]) -> BTreeSet<usize> {
+fn strong_places(images: &[&[u8]], len: usize, held: &[Span], given: &[usize]) -> BTreeSet<usize> {
     let mut places: BTreeSet<usize> = [0, len].into();
+    // Where the bytes begin and end that there are at all, as far as they are few.
+    places.extend(held.iter().take(MOST_HELD).flat_map(|held| [held.start, held.end]));
     if len >= 64 {
         places.extend((1..4).map(|quarter| len * quarter / 4));
     }
-    places.extend(given.iter().copied().filter(|&at| at <= len).take(MOST_STRONG - 5));
+    let room = MOST_STRONG.saturating_sub(places.len());
+    places.extend(given.iter().copied().filter(|&at| at <= len).take(room));
     // Where a stretch begins or ends that holds one value, the same in every image.
     let same = |at: usize, value: u8| images.iter().all(|bytes| bytes.get(at) == Some(&value));
     let mut at = 0;

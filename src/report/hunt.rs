@@ -86,7 +86,11 @@ impl Hunted<'_> {
             writeln!(out)?;
             self.write_hit(out, paint, number + 1, hit)?;
         }
-        self.write_rest(out, paint)
+        self.write_rest(out, paint)?;
+        if !answer.findings.is_empty() {
+            writeln!(out)?;
+        }
+        super::finding::write(out, paint, &answer.findings, self.base)
     }
 
     fn write_hit(&self, out: &mut dyn Write, paint: Paint, number: usize, hit: &Hit) -> io::Result<()> {
@@ -229,7 +233,7 @@ impl Hunted<'_> {
                 .as_ref()
                 .map(|(path, names)| AddedJson { file: path.clone(), names: names.clone() }),
         };
-        Report::new("hunt", None, &[], self.base, body).write(out)
+        Report::new("hunt", None, &answer.findings, self.base, body).write(out)
     }
 
     fn way_json(&self, way: &Way) -> WayJson {

@@ -8,8 +8,8 @@ use super::json::Report;
 use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
-use crate::finding::Finding;
-use crate::survey::{ByteClass, Confidence, Kind, Region, Stretch, Survey};
+use crate::survey::{ByteClass, Confidence, Kind, MOST_BYTES, Region, Stretch, Survey};
+use crate::wording::count_does;
 
 /// What was surveyed and what came of it.
 pub struct Surveyed<'a> {
@@ -19,8 +19,6 @@ pub struct Surveyed<'a> {
     pub survey: &'a Survey,
     /// Address of the first byte.
     pub base: u64,
-    /// Remarks, such as layouts found inside.
-    pub findings: &'a [Finding],
     /// The draft that was written.
     pub draft: Option<text::Name>,
 }
@@ -35,6 +33,7 @@ impl Surveyed<'_> {
         if self.survey.cancelled {
             sentences.push("It was called off before its end.".to_owned());
         }
+        sentences.extend(self.left_out());
         if let Some((order, why)) = &self.survey.order {
             sentences.push(text::sentence(&format!("the byte order is {}, since {why}", order.words())));
         }
@@ -49,7 +48,10 @@ impl Surveyed<'_> {
             writeln!(out)?;
             self.write_stretches(out, paint)?;
         }
-        super::finding::write(out, paint, self.findings, self.base)?;
+        if !self.survey.findings.is_empty() {
+            writeln!(out)?;
+            super::finding::write(out, paint, &self.survey.findings, self.base)?;
+        }
         if let Some(draft) = &self.draft {
             writeln!(out)?;
             writeln!(out, "A layout was drafted as {}. Look at the image through it:", text::clean(draft))?;
@@ -83,6 +85,18 @@ impl Surveyed<'_> {
             0 | 1 => told,
             n => format!("{told}; {} not the same in all {n} images", text::count(bytes, "byte")),
         }
+    }
+
+    /// What nothing is told of.
+    fn left_out(&self) -> Vec<String> {
+        let Survey { in_gaps, beyond, .. } = *self.survey;
+        let parts = [
+            (in_gaps, "in gaps, which the file does not hold: nothing is told of them".to_owned()),
+            (beyond, format!("behind the first {MOST_BYTES}, which are all that is looked at")),
+        ];
+        let told =
+            |(bytes, how): (usize, String)| format!("{} {how}.", count_does(bytes, "byte", "lies", "lie"));
+        parts.into_iter().filter(|(bytes, _)| *bytes > 0).map(told).collect()
     }
 
     fn write_regions(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
@@ -144,6 +158,8 @@ impl Surveyed<'_> {
             images: self.paths.iter().map(|name| name.to_string()).collect(),
             path_bytes: text::bytes_of(&self.paths),
             bytes: self.survey.bytes,
+            in_gaps: self.survey.in_gaps,
+            beyond: self.survey.beyond,
             described: self.survey.described,
             cancelled: self.survey.cancelled,
             order: self.survey.order.as_ref().map(|(order, _)| order.words()),
@@ -162,7 +178,7 @@ impl Surveyed<'_> {
             draft: self.draft.as_deref().map(str::to_owned),
             draft_bytes: self.draft.as_ref().and_then(|name| name.bytes().map(str::to_owned)),
         };
-        Report::new("survey", None, self.findings, self.base, body)
+        Report::new("survey", None, &self.survey.findings, self.base, body)
     }
 }
 
@@ -220,6 +236,8 @@ pub struct SurveyJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     path_bytes: Option<Vec<Option<String>>>,
     bytes: usize,
+    in_gaps: usize,
+    beyond: usize,
     described: usize,
     cancelled: bool,
     order: Option<&'static str>,

@@ -11,14 +11,15 @@ const SHORTEST_NAMED: usize = 12;
 /// Copies of earlier bytes, each as long as it goes, the longest first where they overlap.
 ///
 /// Windows of [`SHORTEST`] bytes are looked up in a table of all earlier windows, and a hit is grown in both
-/// directions; windows of at most three values are passed over, since fills match everywhere.
-pub(super) fn copies(bytes: &[u8], watch: Watch<'_>) -> Vec<Region> {
+/// directions; windows of at most three values are passed over, since fills match everywhere, and what lies in `gaps`
+/// is like nothing.
+pub(super) fn copies(bytes: &[u8], gaps: &[Span], watch: Watch<'_>) -> Vec<Region> {
     let mut found = Vec::new();
     for (n, turned) in [Turned::Plain, Turned::Inverted, Turned::Mirrored].into_iter().enumerate() {
         if !watch.goes_on(n as f64 / 3.0) {
             break;
         }
-        found.extend(turned_copies(bytes, turned));
+        found.extend(turned_copies(bytes, gaps, turned));
     }
     found
 }
@@ -69,7 +70,7 @@ impl First {
     }
 }
 
-fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
+fn turned_copies(bytes: &[u8], gaps: &[Span], turned: Turned) -> Vec<Region> {
     let turn = |word: u64| match turned {
         Turned::Plain => word,
         Turned::Inverted => !word,
@@ -79,10 +80,11 @@ fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
     let mut found: Vec<Region> = Vec::new();
     let mut done = 0;
     for at in 0..bytes.len().saturating_sub(SHORTEST - 1) {
-        let Some(word) = key(&bytes[at..at + SHORTEST]) else { continue };
+        let window = Span::of(at, SHORTEST);
+        let Some(word) = key(&bytes[window.range()]).filter(|_| is_held(gaps, window)) else { continue };
         let hit = if at >= done { first.find(bytes, turn(word)) } else { None };
         if let Some(of) = hit.filter(|&of| of + SHORTEST <= at) {
-            let (here, source) = grow(bytes, at, of, turned);
+            let (here, source) = grow(bytes, gaps, at, of, turned);
             // What repeats at a short distance is rows, not a copy; tables say more about it.
             if here.len() >= SHORTEST_NAMED && here.start >= source.end {
                 done = here.end;
@@ -107,11 +109,16 @@ fn turned_copies(bytes: &[u8], turned: Turned) -> Vec<Region> {
     found
 }
 
+/// Whether no gap touches `span`.
+fn is_held(gaps: &[Span], span: Span) -> bool {
+    gaps.get(gaps.partition_point(|gap| gap.end <= span.start)).is_none_or(|gap| span.end <= gap.start)
+}
+
 /// The copy at `at` and its source at `of`, both made as long as they agree without touching each other.
-fn grow(bytes: &[u8], at: usize, of: usize, turned: Turned) -> (Span, Span) {
-    let agree = |a: usize, b: usize| match turned {
-        Turned::Inverted => bytes[a] == !bytes[b],
-        Turned::Plain | Turned::Mirrored => bytes[a] == bytes[b],
+fn grow(bytes: &[u8], gaps: &[Span], at: usize, of: usize, turned: Turned) -> (Span, Span) {
+    let agree = |a: usize, b: usize| {
+        let held = is_held(gaps, Span::of(a, 1)) && is_held(gaps, Span::of(b, 1));
+        held && bytes[a] == if turned == Turned::Inverted { !bytes[b] } else { bytes[b] }
     };
     if turned == Turned::Mirrored {
         // here[i] = source[len - 1 - i]: forwards here is backwards there.
@@ -155,7 +162,7 @@ mod tests {
             (Turned::Inverted, image(|b| b.iter().map(|x| !x).collect())),
             (Turned::Mirrored, image(|b| b.iter().rev().copied().collect())),
         ] {
-            let found = copies(&bytes, Watch::nobody());
+            let found = copies(&bytes, &[], Watch::nobody());
             let region = found.iter().find(|r| matches!(r.kind, Kind::Copy { turned: t, .. } if t == turned));
             let region = region.unwrap_or_else(|| panic!("{turned:?} not found"));
             assert!(region.at.covers(Span::of(128, 32)), "{turned:?}: {:?}", region.at);
@@ -165,7 +172,7 @@ mod tests {
 
     #[test]
     fn fills_are_no_copies() {
-        assert!(copies(&[0xFF; 512], Watch::nobody()).is_empty());
-        assert!(copies(&[], Watch::nobody()).is_empty());
+        assert!(copies(&[0xFF; 512], &[], Watch::nobody()).is_empty());
+        assert!(copies(&[], &[], Watch::nobody()).is_empty());
     }
 }

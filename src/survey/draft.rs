@@ -74,7 +74,7 @@ fn mark<'i>(survey: &Survey, image: &'i Image) -> Option<(usize, &'i [u8])> {
         let filled = survey.regions.iter().any(|r| matches!(r.kind, Kind::Fill(_)) && r.at.contains(at));
         let same = survey.stretches.is_empty()
             || survey.stretches.iter().any(|s| s.class == ByteClass::Same && s.at.contains(at));
-        !filled && same
+        !filled && same && image.is_mapped(Span::of(at, 1))
     };
     let last = image.len().min(MARK_WITHIN);
     let start = (0..last).find(|&at| (at..at + 4).all(|o| o < image.len() && plain(o)))?;
@@ -221,7 +221,8 @@ fn padded(at: Span, encoding: Encoding, survey: &Survey, image: &Image) -> (usiz
         .map(|r| r.at.start)
         .min()
         .unwrap_or(image.len());
-    let after = image.bytes().get(at.end..next).unwrap_or_default();
+    let gap = image.gaps().iter().map(|gap| gap.start).find(|&gap| gap >= at.end);
+    let after = image.bytes().get(at.end..next.min(gap.unwrap_or(next))).unwrap_or_default();
     let Some(&value) = after.first().filter(|v| matches!(v, 0x20 | 0x00 | 0xFF)) else {
         return (at.len(), "");
     };

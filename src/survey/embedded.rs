@@ -16,8 +16,8 @@ const WINDOW: usize = 4096;
 /// Chance from which on marks are none.
 const MOST_CHANCE: f64 = 1e-3;
 
-/// Places other than the first byte at which a layout's marks fit.
-pub(super) fn embedded(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Vec<Region> {
+/// Places other than the first byte at which a layout's marks fit; each ends at a gap, if not before.
+pub(super) fn embedded(bytes: &[u8], gaps: &[Span], layouts: &[Layout], watch: Watch<'_>) -> Vec<Region> {
     let step = bytes.len().div_ceil(MOST_PLACES).next_multiple_of(STEP).max(STEP);
     let tries = (bytes.len() / step * layouts.len()) as f64;
     // What gives less evidence is explained by so many tries.
@@ -27,11 +27,16 @@ pub(super) fn embedded(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Ve
         if (at / step).is_multiple_of(256) && !watch.goes_on(at as f64 / bytes.len() as f64) {
             break;
         }
+        let gap = gaps.get(gaps.partition_point(|gap| gap.end <= at));
+        let end = gap.map_or(bytes.len(), |gap| gap.start).min(at + WINDOW);
         // What lies inside a hit is its own.
-        if found.iter().any(|r| r.at.contains(at)) || bytes[at..].iter().take(STEP).all(|&b| b == bytes[at]) {
+        if end <= at
+            || found.iter().any(|r| r.at.contains(at))
+            || bytes[at..].iter().take(STEP).all(|&b| b == bytes[at])
+        {
             continue;
         }
-        let window = &bytes[at..bytes.len().min(at + WINDOW)];
+        let window = &bytes[at..end];
         // Nearly nowhere; reading a whole layout there is what takes its time.
         if !layouts.iter().any(|layout| layout::may_begin(layout, window, least)) {
             continue;
@@ -63,7 +68,7 @@ mod tests {
         let mut bytes = vec![0x5A; 4096];
         // The header of VESA E-EDID, release A.2, section 3.3.
         bytes[0x640..0x648].copy_from_slice(&[0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0]);
-        let found = embedded(&bytes, &layouts, Watch::nobody());
+        let found = embedded(&bytes, &[], &layouts, Watch::nobody());
         assert_eq!(found.len(), 1, "{found:?}");
         assert_eq!(found[0].at.start, 0x640);
         assert!(matches!(&found[0].kind, Kind::Layout(title) if title.contains("EDID")));

@@ -36,7 +36,7 @@ pub enum ByteClass {
     Event,
     /// It is another after than before in some pairs only.
     SomePairs,
-    /// Some image ends before it.
+    /// Some image does not hold it.
     Missing,
 }
 
@@ -71,40 +71,61 @@ pub struct Stretch {
     pub region: Option<usize>,
 }
 
-/// The stretches of all images, from offset 0 to the end of the longest.
-pub(super) fn stretches(images: &[&[u8]], course: Course) -> Vec<Stretch> {
+impl Stretch {
+    /// What some image does not hold.
+    pub(super) fn missing(at: Span) -> Self {
+        Stretch { at, class: ByteClass::Missing, evidence: "not in every image".to_owned(), region: None }
+    }
+}
+
+/// The stretches of all images, from offset 0 to the end of the longest; in `gaps` some image holds nothing.
+pub(super) fn stretches(images: &[&[u8]], gaps: &[Span], course: Course) -> Vec<Stretch> {
+    let held = held_by_all(images, gaps);
     let classes = match course {
-        Course::Units | Course::Time => classes(images, course),
-        Course::Pairs => pairs::classes(images),
+        Course::Units | Course::Time => classes(images, &held, course),
+        Course::Pairs => pairs::classes(images, &held),
     };
     let mut found = Vec::new();
     let mut start = 0;
     for run in classes.chunk_by(|a, b| a == b) {
         let at = Span::of(start, run.len());
         start = at.end;
-        let evidence = evidence(images, at, run[0], course);
-        found.push(Stretch { at, class: run[0], evidence, region: None });
+        found.push(match run[0] {
+            ByteClass::Missing => Stretch::missing(at),
+            class => Stretch { at, class, evidence: evidence(images, at, class, course), region: None },
+        });
     }
     found
 }
 
-/// What each byte does over images of several units, or of one in the order of time.
-fn classes(images: &[&[u8]], course: Course) -> Vec<ByteClass> {
-    let differs = if course == Course::Time { ByteClass::Changes } else { ByteClass::Unit };
+/// For each offset up to the end of the longest image, whether all of them hold a byte there.
+fn held_by_all(images: &[&[u8]], gaps: &[Span]) -> Vec<bool> {
     let longest = images.iter().map(|i| i.len()).max().unwrap_or(0);
     let shortest = images.iter().map(|i| i.len()).min().unwrap_or(0);
-    let mut classes = vec![ByteClass::Missing; longest];
-    for (at, class) in classes.iter_mut().enumerate().take(shortest) {
-        let same = images.iter().all(|i| i[at] == images[0][at]);
-        *class = if same { ByteClass::Same } else { differs };
-    }
+    let mut held = vec![true; shortest];
+    gaps.iter()
+        .filter_map(|gap| gap.intersection(Span::new(0, shortest)))
+        .for_each(|gap| held[gap.range()].fill(false));
+    held.resize(longest, false);
+    held
+}
+
+/// What each byte does over images of several units, or of one in the order of time.
+fn classes(images: &[&[u8]], held: &[bool], course: Course) -> Vec<ByteClass> {
+    let differs = if course == Course::Time { ByteClass::Changes } else { ByteClass::Unit };
+    let class = |(at, held): (usize, &bool)| match held {
+        false => ByteClass::Missing,
+        true if images.iter().all(|i| i[at] == images[0][at]) => ByteClass::Same,
+        true => differs,
+    };
+    let mut classes: Vec<ByteClass> = held.iter().enumerate().map(class).collect();
     // A differing byte between two others is part of the same number even when it happens to agree.
     bridge(&mut classes, differs, images);
     for span in runs(&classes, differs) {
         classes[span.range()].fill(judge(images, span, differs));
     }
     if course == Course::Time {
-        counters(images, &mut classes);
+        counters(&mut classes);
     }
     join(&mut classes, differs);
     classes
@@ -203,12 +224,11 @@ pub(super) fn all_different(parts: &[&[u8]]) -> bool {
 
 /// Joins single agreeing bytes inside a counter to it. The constant high bytes before (or behind) the changing ones
 /// are left to the reader of the stretch: only the changing bytes are a counter's for sure.
-fn counters(images: &[&[u8]], classes: &mut [ByteClass]) {
+fn counters(classes: &mut [ByteClass]) {
     for at in 1..classes.len().saturating_sub(1) {
         if classes[at] == ByteClass::Same
             && classes[at - 1] == ByteClass::Counter
             && classes[at + 1] == ByteClass::Counter
-            && images.iter().all(|i| i.len() > at)
         {
             classes[at] = ByteClass::Counter;
         }
@@ -219,8 +239,7 @@ fn counters(images: &[&[u8]], classes: &mut [ByteClass]) {
 fn evidence(images: &[&[u8]], at: Span, class: ByteClass, course: Course) -> String {
     let many = images.len();
     match class {
-        ByteClass::Same => format!("the same in all {many} images"),
-        ByteClass::Missing => "some image ends before".to_owned(),
+        ByteClass::Same | ByteClass::Missing => format!("the same in all {many} images"),
         ByteClass::Counter => {
             let order = match grows(images, at) {
                 Some(order) if at.len() > 1 => format!(", {}", order.words()),
@@ -267,7 +286,7 @@ mod tests {
     use super::*;
 
     fn class_at(images: &[&[u8]], course: Course, at: usize) -> ByteClass {
-        stretches(images, course).into_iter().find(|s| s.at.contains(at)).unwrap().class
+        stretches(images, &[], course).into_iter().find(|s| s.at.contains(at)).unwrap().class
     }
 
     #[test]
@@ -293,6 +312,6 @@ mod tests {
     fn images_of_different_length_are_compared_as_far_as_they_go() {
         let images: [&[u8]; 2] = [&[1, 2, 3], &[1, 2]];
         assert_eq!(class_at(&images, Course::Units, 2), ByteClass::Missing);
-        assert!(stretches(&[&[], &[]], Course::Units).is_empty());
+        assert!(stretches(&[&[], &[]], &[], Course::Units).is_empty());
     }
 }

@@ -38,7 +38,8 @@ use std::collections::HashMap;
 use std::sync::atomic::AtomicBool;
 
 use crate::find::Encoding;
-use crate::image::Image;
+use crate::finding::Finding;
+use crate::image::{Common, Image};
 use crate::layout::Layout;
 use crate::span::{ByteOrder, Span};
 use watch::Watch;
@@ -168,16 +169,23 @@ pub struct Survey {
     pub stretches: Vec<Stretch>,
     /// Bytes that were looked at.
     pub bytes: usize,
+    /// Bytes of the first image that lie in gaps: they were never read, so that nothing is told of them.
+    pub in_gaps: usize,
+    /// Bytes behind [`MOST_BYTES`], which were not looked at.
+    pub beyond: usize,
     /// Bytes that lie in a region other than weak ones.
     pub described: usize,
     /// Whether it was called off before its end; what was found until then is told.
     pub cancelled: bool,
+    /// That the images share no address.
+    pub findings: Vec<Finding>,
 }
 
 /// Surveys one image, or several images of one kind of memory.
 ///
 /// The regions are those of the first image; `course` says what the order of the images means, and `layouts` are
-/// looked for inside.
+/// looked for inside. Images are compared address by address, or from their first bytes on where they share no
+/// address; what lies before the first image's first byte is left out.
 #[must_use]
 pub fn survey(images: &[&Image], course: Course, layouts: &[Layout]) -> Survey {
     under(images, course, layouts, Watch::nobody())
@@ -197,11 +205,10 @@ pub fn watched(
 
 fn under(images: &[&Image], course: Course, layouts: &[Layout], watch: Watch<'_>) -> Survey {
     let Some(first) = images.first() else { return Survey::default() };
-    let bytes = &first.bytes()[..first.len().min(MOST_BYTES)];
-    let mut survey = one(bytes, layouts, watch);
-    if images.len() > 1 {
-        let all: Vec<&[u8]> = images.iter().map(|i| &i.bytes()[..i.len().min(MOST_BYTES)]).collect();
-        survey.stretches = many::stretches(&all, course);
+    let mut survey = one(first, layouts, watch);
+    if let Some((common, remark)) = Common::of_one_kind(images).filter(|_| images.len() > 1) {
+        survey.stretches = stretches(&common, course);
+        survey.findings.extend(remark);
         let mut index = Index::default();
         survey.regions.iter().enumerate().for_each(|(item, region)| index.add(region.at, item));
         for stretch in &mut survey.stretches {
@@ -213,30 +220,81 @@ fn under(images: &[&Image], course: Course, layouts: &[Layout], watch: Watch<'_>
     survey
 }
 
-/// Surveys the bytes of one image.
-fn one(bytes: &[u8], layouts: &[Layout], watch: Watch<'_>) -> Survey {
-    let fills = fill::fills(bytes);
-    let mut regions = Vec::new();
+/// How the images differ, by offsets of the first one.
+fn stretches(common: &Common<'_>, course: Course) -> Vec<Stretch> {
+    let most = MOST_BYTES.saturating_sub(common.shift);
+    let tails: Vec<&[u8]> = common.tails.iter().map(|tail| &tail[..tail.len().min(most)]).collect();
+    let mut found = many::stretches(&tails, &common.gaps, course);
+    found.iter_mut().for_each(|stretch| stretch.at = stretch.at.moved(common.shift));
+    // What only the first image has before the others begin.
+    if common.shift > 0 {
+        found.insert(0, Stretch::missing(Span::new(0, common.shift.min(MOST_BYTES))));
+    }
+    found
+}
+
+/// Surveys the bytes of one image. What lies in its gaps was never read, so that nothing is told of it.
+fn one(image: &Image, layouts: &[Layout], watch: Watch<'_>) -> Survey {
+    let looked_at = Span::new(0, image.len().min(MOST_BYTES));
+    let bytes = &image.bytes()[looked_at.range()];
+    let gaps: Vec<Span> = image.gaps().iter().filter_map(|gap| gap.intersection(looked_at)).collect();
+    let held: Vec<Span> = image.segments().filter_map(|(at, _)| at.intersection(looked_at)).collect();
+    let of_whole = |at: usize| at as f64 / bytes.len().max(1) as f64;
+    let (mut regions, mut fills) = (Vec::new(), Vec::new());
     // From the strongest kind of evidence to the weakest; what is explained is not explained again.
     // The parts of the work are about what each takes for a large image.
-    regions.extend(embedded::embedded(bytes, layouts, watch.part(0.0, 0.1)));
-    regions.extend(text::texts(bytes, watch.part(0.1, 0.4)));
-    regions.extend(linked::linked(bytes, watch.part(0.4, 0.5)));
-    regions.extend(copies::copies(bytes, watch.part(0.5, 0.6)));
-    regions.extend(tables::tables(bytes, &fills, watch.part(0.6, 0.95)));
-    regions.extend(dense::dense(bytes));
-    regions.extend(digits::digits(bytes, &fills));
-    regions.extend(dates::dates(bytes));
+    regions.extend(embedded::embedded(bytes, &gaps, layouts, watch.part(0.0, 0.1)));
+    for &at in &held {
+        let watch = watch.part(0.1, 0.9).part(of_whole(at.start), of_whole(at.end));
+        let (own, own_fills) = inside(&bytes[at.range()], watch);
+        // The more bytes there are around these, the oftener chance makes such a region.
+        let oftener = bytes.len() as f64 / at.len() as f64;
+        let placed = |region| placed(region, at.start, oftener);
+        regions.extend(own.into_iter().map(placed));
+        fills.extend(own_fills.into_iter().map(placed));
+    }
+    regions.extend(copies::copies(bytes, &gaps, watch.part(0.9, 1.0)));
     let mut kept = settle(regions);
-    let pointers = pointers::pointers(bytes, &kept, &fills);
+    let pointers = pointers::pointers(bytes, &gaps, &kept, &fills);
     kept.extend(pointers);
     kept.extend(fills);
     kept = settle(kept);
     drop_repeats(&mut kept);
-    let order = order::order(bytes, &kept);
+    let order = order::order(bytes, &gaps, &kept);
     let described = covered(kept.iter().filter(|r| r.confidence() > Confidence::Weak).map(|r| r.at));
     watch.done(1.0);
-    Survey { regions: kept, order, bytes: bytes.len(), described, ..Survey::default() }
+    let in_gaps = gaps.iter().map(|gap| gap.len()).sum();
+    Survey {
+        regions: kept,
+        order,
+        bytes: bytes.len() - in_gaps,
+        in_gaps,
+        beyond: image.len() - bytes.len(),
+        described,
+        ..Survey::default()
+    }
+}
+
+/// What is found in bytes by themselves, and the fills among them.
+fn inside(bytes: &[u8], watch: Watch<'_>) -> (Vec<Region>, Vec<Region>) {
+    let fills = fill::fills(bytes);
+    let mut regions = text::texts(bytes, watch.part(0.0, 0.35));
+    regions.extend(linked::linked(bytes, watch.part(0.35, 0.5)));
+    regions.extend(tables::tables(bytes, &fills, watch.part(0.5, 1.0)));
+    regions.extend(dense::dense(bytes));
+    regions.extend(digits::digits(bytes, &fills));
+    regions.extend(dates::dates(bytes));
+    (regions, fills)
+}
+
+/// A region of bytes that begin at `start`, of an image that has so many times more of them.
+fn placed(mut region: Region, start: usize, oftener: f64) -> Region {
+    region.at = region.at.moved(start);
+    // What is dense is seen, not reckoned.
+    if region.kind != Kind::Dense {
+        region.chance *= oftener;
+    }
+    region
 }
 
 /// Keeps, of regions that overlap, the one that chance explains least, sorted by offset.

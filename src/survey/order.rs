@@ -1,11 +1,13 @@
 //! Which byte of a number stands first, judged by where the small halves are.
 
 use super::{Kind, Region};
-use crate::span::ByteOrder;
+use crate::span::{ByteOrder, Span};
 
 /// The byte order that small 16-bit numbers at even offsets speak for; `None` when they do not.
-pub(super) fn order(bytes: &[u8], regions: &[Region]) -> Option<(ByteOrder, String)> {
+pub(super) fn order(bytes: &[u8], gaps: &[Span], regions: &[Region]) -> Option<(ByteOrder, String)> {
     let mut explained = vec![false; bytes.len()];
+    // Half a number says nothing either.
+    gaps.iter().for_each(|gap| explained[gap.start & !1..gap.end].fill(true));
     let said = |r: &&Region| matches!(r.kind, Kind::Fill(_) | Kind::Text { .. } | Kind::Dense);
     regions.iter().filter(said).for_each(|r| explained[r.at.range()].fill(true));
     let (mut big, mut little) = (0usize, 0usize);
@@ -35,8 +37,8 @@ mod tests {
         let numbers: Vec<u16> = (0..64).map(|i| 40 + i * 9).collect();
         let big: Vec<u8> = numbers.iter().flat_map(|n| n.to_be_bytes()).collect();
         let little: Vec<u8> = numbers.iter().flat_map(|n| n.to_le_bytes()).collect();
-        assert_eq!(order(&big, &[]).map(|o| o.0), Some(ByteOrder::Big));
-        assert_eq!(order(&little, &[]).map(|o| o.0), Some(ByteOrder::Little));
-        assert_eq!(order(&[0xFF; 64], &[]), None);
+        assert_eq!(order(&big, &[], &[]).map(|o| o.0), Some(ByteOrder::Big));
+        assert_eq!(order(&little, &[], &[]).map(|o| o.0), Some(ByteOrder::Little));
+        assert_eq!(order(&[0xFF; 64], &[], &[]), None);
     }
 }

@@ -13,13 +13,13 @@ fn pairs<'a>(images: &'a [&'a [u8]]) -> impl Iterator<Item = (&'a [u8], &'a [u8]
 }
 
 /// What each byte does.
-pub(super) fn classes(images: &[&[u8]]) -> Vec<ByteClass> {
-    let longest = images.iter().map(|i| i.len()).max().unwrap_or(0);
-    let shortest = images.iter().map(|i| i.len()).min().unwrap_or(0);
+pub(super) fn classes(images: &[&[u8]], held: &[bool]) -> Vec<ByteClass> {
     let many = images.len() / 2;
-    let mut classes: Vec<ByteClass> = (0..longest)
-        .map(|at| {
-            if at >= shortest {
+    let mut classes: Vec<ByteClass> = held
+        .iter()
+        .enumerate()
+        .map(|(at, held)| {
+            if !held {
                 return ByteClass::Missing;
             }
             match pairs(images).filter(|(before, after)| before[at] != after[at]).count() {
@@ -117,7 +117,7 @@ mod tests {
 
     fn told(images: &[&[u8]]) -> Vec<(usize, ByteClass, String)> {
         let told = |s: Stretch| (s.at.start, s.class, s.evidence);
-        stretches(images, Course::Pairs).into_iter().map(told).collect()
+        stretches(images, &[], Course::Pairs).into_iter().map(told).collect()
     }
 
     #[test]

@@ -10,15 +10,23 @@ const FEWEST: usize = 3;
 
 /// Pointers and lengths worth naming: 16-bit numbers at even offsets, of one byte order, in groups that chance
 /// does not explain.
-pub(super) fn pointers(bytes: &[u8], regions: &[Region], fills: &[Region]) -> Vec<Region> {
+pub(super) fn pointers(bytes: &[u8], gaps: &[Span], regions: &[Region], fills: &[Region]) -> Vec<Region> {
     [ByteOrder::Big, ByteOrder::Little]
         .into_iter()
-        .flat_map(|order| of_order(bytes, regions, fills, order))
+        .flat_map(|order| of_order(bytes, gaps, regions, fills, order))
         .collect()
 }
 
-fn of_order(bytes: &[u8], regions: &[Region], fills: &[Region], order: ByteOrder) -> Vec<Region> {
+fn of_order(
+    bytes: &[u8],
+    gaps: &[Span],
+    regions: &[Region],
+    fills: &[Region],
+    order: ByteOrder,
+) -> Vec<Region> {
     let mut inside = vec![false; bytes.len()];
+    // Half a number is none.
+    gaps.iter().for_each(|gap| inside[gap.start & !1..gap.end].fill(true));
     let said = |r: &&Region| {
         matches!(
             r.kind,

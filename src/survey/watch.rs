@@ -23,9 +23,10 @@ impl<'a> Watch<'a> {
         Watch::new(&|_| (), &NEVER)
     }
 
-    /// The same watcher for what takes the work from `from` to `to`, both parts of the whole.
+    /// The same watcher for what takes this work from `from` to `to`, both parts of one.
     pub(super) fn part(self, from: f64, to: f64) -> Self {
-        Watch { from, to, ..self }
+        let at = |share: f64| self.from + (self.to - self.from) * share;
+        Watch { from: at(from), to: at(to), ..self }
     }
 
     /// Tells that this share of the watched part is done.
