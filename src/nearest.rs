@@ -9,6 +9,7 @@
 //! bytes are in the known image but not at the same place, and the layout is told by its marks alone, so that most
 //! of the work is comparing bytes.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 
 use memchr::memmem::Finder;
@@ -48,6 +49,8 @@ pub struct Likeness {
     pub alike: Alike,
     /// Whether it has as many bytes as the read, or as the part of it that is compared.
     pub same_size: bool,
+    /// Whether both hold bytes in the same places: they are as long and have the same gaps.
+    pub same_places: bool,
 }
 
 /// How many bytes of two images are the same.
@@ -60,7 +63,15 @@ pub struct Alike {
 }
 
 impl Alike {
-    /// Compares the bytes of two images from their first on.
+    /// Compares two images from their first bytes on. What is in a gap of one counts as what only the other has.
+    #[must_use]
+    pub fn between(a: &Image, b: &Image) -> Self {
+        let a_bytes = blank_in_gaps(a, b.bytes());
+        let b_bytes = blank_in_gaps(b, &a_bytes);
+        Self::of(&a_bytes, &b_bytes)
+    }
+
+    /// Compares bytes from the first on.
     #[must_use]
     pub fn of(a: &[u8], b: &[u8]) -> Self {
         let (a, b) = if a.len() <= b.len() { (a, b) } else { (b, a) };
@@ -108,6 +119,18 @@ impl Alike {
     }
 }
 
+/// The bytes of an image, those in gaps as blank as the other bytes there, which then only count when they are not.
+fn blank_in_gaps<'i>(image: &'i Image, other: &[u8]) -> Cow<'i, [u8]> {
+    if image.gaps().is_empty() {
+        return Cow::Borrowed(image.bytes());
+    }
+    let mut bytes = image.bytes().to_vec();
+    for at in image.gaps().iter().flat_map(|gap| gap.range()) {
+        bytes[at] = if other.get(at) == Some(&0x00) { 0x00 } else { 0xFF };
+    }
+    Cow::Owned(bytes)
+}
+
 fn is_blank(byte: u8) -> bool {
     byte == 0x00 || byte == 0xFF
 }
@@ -133,7 +156,7 @@ impl Likeness {
     /// Whether it holds the same bytes.
     #[must_use]
     pub fn is_equal(&self) -> bool {
-        self.same_size && self.alike.all()
+        self.same_places && self.alike.all()
     }
 }
 
@@ -178,8 +201,9 @@ impl<'a> Wanted<'a> {
         Likeness {
             same_part_number: self.same_part_number(known, same_layout),
             same_layout,
-            alike: Alike::of(self.image().bytes(), known.bytes()),
+            alike: Alike::between(self.image(), known),
             same_size: self.image().len() == known.len(),
+            same_places: self.image().len() == known.len() && self.image().gaps() == known.gaps(),
         }
     }
 
@@ -193,7 +217,9 @@ impl<'a> Wanted<'a> {
         }
         let bytes = known.bytes();
         let in_place = |number: &PartNumber| {
-            number.spans.iter().all(|span| span.of_bytes(bytes) == span.of_bytes(self.image().bytes()))
+            number.spans.iter().all(|span| {
+                known.get(*span).is_some_and(|held| Some(held) == span.of_bytes(self.image().bytes()))
+            })
         };
         if self.numbers.iter().all(in_place) {
             return Some(true);
@@ -323,6 +349,7 @@ mod tests {
             same_layout: Some(fits(known)),
             alike: Alike { same, counted: counted.len() },
             same_size: read.len() == known.len(),
+            same_places: read.len() == known.len(),
         }
     }
 

@@ -7,10 +7,10 @@ use crate::edit::Edit;
 use crate::image::Image;
 use crate::span::Span;
 
-/// What most of a stretch holds.
+/// What most of a stretch holds, its gaps left out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Density {
-    /// Not looked at yet.
+    /// Not looked at yet, or a gap.
     Unknown,
     /// One value only, FF or 00.
     Blank,
@@ -57,6 +57,23 @@ impl Count {
         count
     }
 
+    /// Over the cells of `cell` bytes that begin in `span`, without what lies in gaps.
+    fn of_cells(image: &Image, span: Span, cell: usize) -> Vec<Count> {
+        let bytes = span.of_bytes(image.bytes()).unwrap_or_default();
+        let mut counts: Vec<Count> = bytes.chunks(cell).map(Count::of).collect();
+        let gaps = image.gaps();
+        let near = gaps.get(gaps.partition_point(|gap| gap.end <= span.start)..).unwrap_or_default();
+        for gap in near.iter().map_while(|gap| gap.intersection(span)) {
+            let cells = (gap.start - span.start) / cell..(gap.end - span.start).div_ceil(cell);
+            for index in cells {
+                let part = Span::of(span.start + index * cell, cell).intersection(gap);
+                let unread = part.and_then(|part| part.of_bytes(image.bytes())).map(Count::of);
+                counts[index] = counts[index].minus(unread.unwrap_or_default());
+            }
+        }
+        counts
+    }
+
     fn plus(self, other: Self) -> Self {
         Count {
             bytes: self.bytes + other.bytes,
@@ -75,7 +92,9 @@ impl Count {
 
     const fn density(self) -> Density {
         let filled = self.bytes - self.blank;
-        if filled == 0 {
+        if self.bytes == 0 {
+            Density::Unknown
+        } else if filled == 0 {
             Density::Blank
         } else if filled * 8 < self.bytes {
             Density::Sparse
@@ -117,8 +136,10 @@ pub struct Seen {
 impl Look {
     /// Looks from the front to the end and gives what it saw piece by piece, until `take` wants no more.
     pub fn over(&self, mut take: impl FnMut(Seen) -> bool) {
-        for cells in self.image.bytes().chunks(self.cell * Skyline::CELLS_AT_ONCE) {
-            let counts = cells.chunks(self.cell).map(Count::of).collect();
+        let (len, some) = (self.image.len(), self.cell * Skyline::CELLS_AT_ONCE);
+        for start in (0..len).step_by(some) {
+            let cells = Span::new(start, len.min(start + some));
+            let counts = Count::of_cells(&self.image, cells, self.cell);
             if !take(Seen { number: self.number, counts }) {
                 break;
             }
@@ -142,7 +163,7 @@ impl Skyline {
         let cells = len.div_ceil(cell);
         let mut skyline = Skyline { cell, counts: vec![Count::default(); cells], len, ..Skyline::default() };
         if len <= Self::QUICK_BYTES {
-            skyline.counts = image.bytes().chunks(cell).map(Count::of).collect();
+            skyline.counts = Count::of_cells(image, Span::new(0, len), cell);
             skyline.seen = cells;
         }
         skyline
@@ -377,6 +398,6 @@ mod tests {
         assert_eq!(density(&sparse), Density::Sparse);
         assert_eq!(density(b"FK-CR8-2047B\xFF\xFF"), Density::Text);
         assert_eq!(density(&[0x81, 0x92, 0xA3, 0x41]), Density::Dense);
-        assert_eq!(density(&[]), Density::Blank);
+        assert_eq!(density(&[]), Density::Unknown);
     }
 }

@@ -100,8 +100,9 @@ impl<'a> Plan<'a> {
             dull: [const { AtomicU8::new(0) }; 256],
         };
         if !typed.is_empty() {
-            let sample = sample(image.bytes());
-            let parts = image.len() as f64 / sample.len().max(1) as f64;
+            let held = held(image);
+            let sample = sample(&held);
+            let parts = held.len() as f64 / sample.len().max(1) as f64;
             View::all().for_each(|view| plan.view(view, &typed, &bare, &sample, parts));
             plan.numbers(&bare, &Shares::of(&sample, parts));
         }
@@ -366,6 +367,14 @@ impl Look {
             (false, true) => (Encoding::Utf16Big, Span::new(place.start - 1, place.end), bit),
             (false, false) => (Encoding::EveryOther, place, bit),
         }
+    }
+}
+
+/// The bytes that the image holds, without its gaps.
+fn held(image: &Image) -> Cow<'_, [u8]> {
+    match image.gaps() {
+        [] => Cow::Borrowed(image.bytes()),
+        _ => Cow::Owned(image.segments().flat_map(|(_, bytes)| bytes).copied().collect()),
     }
 }
 

@@ -25,6 +25,7 @@ use std::sync::{Mutex, PoisonError};
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::count;
 use gather::Plan;
 
 /// A place where the wanted text stands, or something like it.
@@ -163,7 +164,7 @@ fn in_windows(image: &Image, wanted: &str, size: usize, watch: Watch<'_>) -> Opt
         found.hits = hits;
         found.more += more;
     }
-    found.findings = findings(&found, wanted);
+    found.findings = findings(&found, wanted, image);
     Some(found)
 }
 
@@ -194,7 +195,7 @@ fn ranked(mut hits: Vec<Hit>) -> (Vec<Hit>, usize) {
     (kept, more)
 }
 
-fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
+fn findings(found: &Found, wanted: &str, image: &Image) -> Vec<Finding> {
     let mut findings = Vec::new();
     let exact = found.hits.iter().filter(|h| h.exact).count();
     match found.hits.first() {
@@ -217,7 +218,14 @@ fn findings(found: &Found, wanted: &str) -> Vec<Finding> {
             format!(
                 "{wanted:?} stands nowhere in the image, however it could be stored, nor anything like it"
             ),
-            "this memory does not hold it, or holds it in parts or in code",
+            match image.gaps().iter().map(|gap| gap.len()).sum() {
+                0 => "this memory does not hold it, or holds it in parts or in code".to_owned(),
+                gaps => format!(
+                    "this memory does not hold it, or holds it in parts, in code, or in the {} that the file does not \
+                     hold",
+                    count(gaps, "byte")
+                ),
+            },
             "search for a shorter part of it with `readproof find IMAGE TEXT`, or for another number from the label",
         )),
         Some(_) => {}

@@ -50,7 +50,8 @@ pub fn may_fit(text: &str, image: &Image) -> bool {
         .and_then(|node| super::read::fits_alone(&node));
     // What is not told there is told by the whole.
     alternatives.is_none_or(|all| {
-        all.iter().any(|one| one.marks.iter().all(|mark| bytes_agree(mark, image.bytes()).unwrap_or(true)))
+        all.iter()
+            .any(|one| one.marks.iter().all(|mark| bytes_agree(mark, |at| image.get(at)).unwrap_or(true)))
     })
 }
 
@@ -60,7 +61,7 @@ pub fn may_fit(text: &str, image: &Image) -> bool {
 pub fn may_begin(layout: &Layout, bytes: &[u8], least: u32) -> bool {
     layout.model.fits.iter().any(|alternative| {
         alternative.most_bits() >= least
-            && alternative.marks.iter().all(|mark| bytes_agree(mark, bytes).unwrap_or(true))
+            && alternative.marks.iter().all(|mark| bytes_agree(mark, |at| at.of_bytes(bytes)).unwrap_or(true))
     })
 }
 
@@ -79,8 +80,8 @@ pub fn beginning(layout: &Layout, bytes: usize) -> Vec<Option<u8>> {
     beginning
 }
 
-/// Whether a mark that only looks at bytes agrees; `None` for others.
-fn bytes_agree(mark: &Mark, image: &[u8]) -> Option<bool> {
+/// Whether a mark that only looks at bytes agrees with what `held` gives of a place; `None` for others.
+fn bytes_agree<'i>(mark: &Mark, held: impl Fn(Span) -> Option<&'i [u8]>) -> Option<bool> {
     let Mark::Bytes { at, any, mask } = mark else { return None };
     let len = any.first().map_or(0, Vec::len);
     let agrees = |bytes: &[u8]| {
@@ -89,7 +90,7 @@ fn bytes_agree(mark: &Mark, image: &[u8]) -> Option<bool> {
             Some(mask) => bytes.iter().zip(wanted).zip(mask).all(|((a, b), m)| (a ^ b) & m == 0),
         })
     };
-    Some(Span::of(*at, len).of_bytes(image).is_some_and(agrees))
+    Some(held(Span::of(*at, len)).is_some_and(agrees))
 }
 
 /// The bits of evidence and what they are; `None` when one mark does not agree.
@@ -104,7 +105,7 @@ fn evidence(
     // Marks that only look at bytes are asked first: decoding is dear.
     for mark in &alternative.marks {
         if let Mark::Bytes { at, .. } = mark {
-            if bytes_agree(mark, image.bytes()) == Some(false) {
+            if bytes_agree(mark, |at| image.get(at)) == Some(false) {
                 return None;
             }
             bits = bits.saturating_add(mark.bits());

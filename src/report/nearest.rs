@@ -147,6 +147,7 @@ impl Found<'_> {
                     }
                 }
             }
+            _ if likeness.alike.all() => "the same where both hold bytes".to_owned(),
             _ => format!("differs in {}", text::count(likeness.alike.counted - likeness.alike.same, "byte")),
         };
         if !likeness.same_size {

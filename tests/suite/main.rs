@@ -62,6 +62,9 @@ mod hunt_chance;
 mod hunt_truth;
 mod unsealed;
 
+// What was never read.
+mod gaps;
+
 // A memory that nobody described.
 mod survey_truth;
 mod surveying;
