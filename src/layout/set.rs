@@ -1,6 +1,6 @@
 //! Changing a field by its value, and putting it to rest.
 
-use super::decode::leaf::{filled, gather, unfit};
+use super::decode::leaf::{filled, gather, turned, unfit};
 use super::decode::{Trace, Tree, decode_fields};
 use super::model::{Form, Item, ItemPlace, Piece, Rest};
 use super::patch::Patch;
@@ -148,12 +148,11 @@ fn copy_out(patch: &mut Patch<'_>, field: &Field, trace: &Trace, item: &Item) {
             }
             continue;
         }
+        let Form::Leaf(kind) = &item.form else { continue };
         for (own, copy) in own.iter().zip(copy) {
-            let Some(mut bytes) = patch.get(*own) else { continue };
-            if inverted {
-                bytes.iter_mut().for_each(|byte| *byte = !*byte);
+            if let (Some(bytes), Some(old)) = (patch.get(*own), patch.get(*copy)) {
+                patch.put(copy.start, &kind.laid(&turned(&bytes, inverted), &old, item.order));
             }
-            patch.put(copy.start, &bytes);
         }
     }
 }
@@ -242,9 +241,11 @@ fn fill_leaf(patch: &mut Patch<'_>, field: &Field, trace: &Trace, item: &Item, f
     if let ItemPlace::Pieces(pieces) = &item.place {
         let bits = pieces.iter().map(|p| p.bits).sum();
         let _ = scatter(patch, pieces, &field.spans[..own], item.order, filled(fill, bits));
-    } else {
+    } else if let Form::Leaf(kind) = &item.form {
         for span in &field.spans[..own] {
-            patch.put(span.start, &vec![fill; span.len()]);
+            if let Some(old) = patch.get(*span) {
+                patch.put(span.start, &kind.laid(&vec![fill; span.len()], &old, item.order));
+            }
         }
     }
     copy_out(patch, field, trace, item);

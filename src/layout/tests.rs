@@ -312,6 +312,21 @@ fn bits_are_picked_and_gathered_and_put_back() {
 }
 
 #[test]
+fn the_order_of_picked_bits_stands_beside_the_field() {
+    let in_kind =
+        ["Int(bits: 16, order: Little)", "Int(bits: 32, words: Little)", "Float(bits: 32, order: Little)"];
+    for kind in in_kind {
+        let told = problems(&format!(r#"(name: "a", at: 0, low: 0, kind: {kind})"#), "");
+        assert!(told[0].contains("another order than the field"), "{told:?}");
+    }
+    let l = layout(
+        r#"(name: "a", at: 0, low: 0, order: Little, kind: Int(bits: 16)),
+           (name: "b", at: 0, low: 0, kind: Int(bits: 16, order: Big))"#,
+    );
+    assert_eq!(shown(&l, &[0x34, 0x12]), ["a=4660", "b=13330"]);
+}
+
+#[test]
 fn copies_are_compared_and_written_together() {
     let l = layout(
         r#"(name: "gain", at: 0, kind: Int(bits: 16), copies: [(at: 4, inverted: true)]),
@@ -342,6 +357,32 @@ fn a_copy_of_bits_leaves_the_other_bits_of_its_bytes_alone() {
     assert_eq!(decode(&l, &image).findings, []);
     let after = apply(&bytes, &set(&l, &image, "mode", "2").unwrap());
     assert_eq!(after, [0b0010_1111, 0b1010_0000, 0b1101_1010]);
+}
+
+#[test]
+fn of_a_number_that_does_not_fill_its_bytes_only_its_own_bits_are_compared_written_and_at_rest() {
+    for (order, kind) in [("Big", "Int(bits: 12)"), ("Little", "Int(bits: 12, order: Big)")] {
+        let l = layout(&format!(
+            r#"(name: "count", at: 0, kind: {kind}, copies: [(at: 2), (at: 4, inverted: true)], role: Record, rest: 0xFF)"#
+        ));
+        // The upper four bits of the first byte are none of the field's.
+        let bytes = [0xA1, 0x23, 0x51, 0x23, 0x7E, 0xDC];
+        let image = Image::raw(bytes.to_vec());
+        assert_eq!(decode(&l, &image).findings, [], "{order}");
+        assert_eq!(shown(&l, &bytes), ["count=291"]);
+        let after = apply(&bytes, &set(&l, &image, "count", "0x456").unwrap());
+        assert_eq!(after, [0xA4, 0x56, 0x54, 0x56, 0x7B, 0xA9]);
+        let rested = apply(&bytes, &to_rest(&l, &image, "count").unwrap());
+        assert_eq!(rested, [0xAF, 0xFF, 0x5F, 0xFF, 0x70, 0x00]);
+        let field = decode(&l, &Image::raw(rested)).field("count").unwrap().clone();
+        assert_eq!(field.at_rest, Some(true));
+        let mut other = bytes;
+        other[3] ^= 1;
+        assert_eq!(
+            decode(&l, &Image::raw(other.to_vec())).findings[0].code,
+            crate::finding::Code::CopiesDiffer
+        );
+    }
 }
 
 #[test]

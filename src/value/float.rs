@@ -76,6 +76,11 @@ impl Leaf for Float {
         Size::Bytes(self.form.bytes())
     }
 
+    fn is_picked_in(&self, order: ByteOrder) -> bool {
+        // What was picked is handed over with the most significant byte first.
+        self.form.is_picked_in(order) && self.form.is_picked_in(ByteOrder::Big)
+    }
+
     fn decode(&self, bytes: &[u8], order: ByteOrder) -> Seen {
         let value = self.value(self.form.gather(bytes, order));
         if value.is_nan() {

@@ -91,6 +91,11 @@ impl Form {
         self
     }
 
+    /// Whether the form says nothing else about the order of its bytes than that they were picked in `order`.
+    pub(super) fn is_picked_in(&self, order: ByteOrder) -> bool {
+        self.words.is_none() && self.order.is_none_or(|own| own == order)
+    }
+
     pub(super) fn bytes(&self) -> usize {
         self.bits.div_ceil(8) as usize
     }

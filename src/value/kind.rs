@@ -75,6 +75,10 @@ pub(super) trait Leaf {
     fn show(&self, value: &Value) -> String;
     /// What may be typed, in words.
     fn expects(&self) -> String;
+    /// Whether the kind says nothing else about the order of its bytes than that they were picked in `order`.
+    fn is_picked_in(&self, _order: ByteOrder) -> bool {
+        true
+    }
     /// What stands after the kind's name in its label: `16` in `Int 16`.
     fn measure(&self) -> Cow<'static, str> {
         match self.size() {
@@ -186,6 +190,11 @@ impl Kind {
         self.name
     }
 
+    /// Whether the kind says nothing else about the order of its bytes than that they were picked in `order`.
+    pub(crate) fn is_picked_in(&self, order: ByteOrder) -> bool {
+        self.family.leaf().is_picked_in(order)
+    }
+
     /// The unit of the value shown.
     #[must_use]
     pub fn unit(&self) -> Option<&str> {
@@ -251,6 +260,15 @@ impl Kind {
         self.family.leaf().encode(value, old, order)
     }
 
+    /// `over` with those bits of `bytes` that are the field's own; other bits stay as they are.
+    #[must_use]
+    pub(crate) fn laid(&self, bytes: &[u8], over: &[u8], order: ByteOrder) -> Vec<u8> {
+        match &self.family {
+            Family::Number(leaf) => leaf.laid(bytes, over, order),
+            _ => bytes.to_vec(),
+        }
+    }
+
     /// What a number that the layout gathered from bits says: the field's bits stand lowest. Kinds that are no
     /// number see it as bytes, most significant first.
     #[must_use]
@@ -290,9 +308,15 @@ impl Kind {
     /// # Errors
     /// When it does not suit the kind: what is wrong, and what was expected.
     pub fn parse(&self, typed: &str) -> Result<Value, ValueError> {
-        let bare =
-            self.unit.as_deref().and_then(|unit| typed.trim_end().strip_suffix(unit)).map(str::trim_end);
-        self.family.leaf().parse(bare.filter(|b| !b.is_empty()).unwrap_or(typed))
+        let leaf = self.family.leaf();
+        let is_number = matches!(self.family, Family::Number(_) | Family::Float(_) | Family::Bcd(_));
+        let unit = self.unit.as_deref().filter(|_| is_number);
+        let bare = unit.and_then(|unit| typed.trim_end().strip_suffix(unit)).map(str::trim_end);
+        match bare.filter(|bare| !bare.is_empty()) {
+            // A word of a list or a hexadecimal number may end in the letters of the unit.
+            Some(bare) => leaf.parse(typed).or_else(|_| leaf.parse(bare)),
+            None => leaf.parse(typed),
+        }
     }
 
     /// What may be typed, in words without a full stop: `a whole number from 0 to 255`.

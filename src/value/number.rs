@@ -109,6 +109,11 @@ impl Number {
         }
     }
 
+    /// `over` with the field's bits of `bytes`.
+    pub(super) fn laid(&self, bytes: &[u8], over: &[u8], order: ByteOrder) -> Vec<u8> {
+        self.form.spread(self.form.gather(bytes, order), over, order)
+    }
+
     /// Gives a plain number a scale; the error says what was expected instead.
     pub(super) fn scaled(&mut self, scaling: Scaling) -> Result<(), String> {
         match self.face {
@@ -145,6 +150,10 @@ impl Number {
 impl Leaf for Number {
     fn size(&self) -> Size {
         Size::Bits(self.form.bits)
+    }
+
+    fn is_picked_in(&self, order: ByteOrder) -> bool {
+        self.form.is_picked_in(order)
     }
 
     fn decode(&self, bytes: &[u8], order: ByteOrder) -> Seen {

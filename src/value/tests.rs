@@ -217,6 +217,24 @@ fn a_unit_may_be_typed_behind_a_number() {
 }
 
 #[test]
+fn what_is_shown_is_typed_whole_even_where_it_ends_in_the_letters_of_the_unit() {
+    let with_unit = |ron: &str, unit: &str| {
+        let unit = notation::parse(&format!("{unit:?}")).unwrap();
+        kind(ron).presented(None, None, Some(&unit), &mut Vec::new()).unwrap()
+    };
+    for example in examples().filter(|e| !e.text.is_empty()) {
+        let value = kind(example.ron).parse(example.text).unwrap();
+        for at in example.text.char_indices().map(|(at, _)| at) {
+            let kind = with_unit(example.ron, &example.text[at..]);
+            assert_eq!(kind.parse(example.text), Ok(value.clone()), "{} with {:?}", example.ron, kind.unit());
+        }
+    }
+    // Nor is a text that is too long made to fit.
+    assert!(with_unit("Text(bytes: 4)", "V").parse("24 DCV").is_err());
+    assert_eq!(with_unit("Int(bits: 8, base: Hex)", "F").parse("0x1F"), Ok(Value::Int(0x1F)));
+}
+
+#[test]
 fn a_scale_on_something_that_is_no_number_is_a_problem() {
     let scale = notation::parse("0.1").unwrap();
     for ron in ["Text(bytes: 2)", "Choice(bits: 8, of: [\"a\"])", "Guid", "Float(bits: 32)"] {

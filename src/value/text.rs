@@ -173,6 +173,11 @@ impl Leaf for Text {
         }
     }
 
+    fn is_picked_in(&self, order: ByteOrder) -> bool {
+        // What was picked is handed over with the most significant byte first.
+        self.order.is_none_or(|own| own == order && own == ByteOrder::Big)
+    }
+
     fn extent(&self, bytes: &[u8]) -> Option<usize> {
         if let Some(fixed) = self.bytes {
             return (fixed <= bytes.len()).then_some(fixed);

@@ -213,9 +213,9 @@ impl Run<'_> {
             let flip = if inverted { ones(pieces.iter().map(|p| p.bits).sum()) } else { 0 };
             return number(own) == number(copy).map(|number| number ^ flip);
         }
-        let flip = if inverted { 0xFF } else { 0 };
+        let Form::Leaf(kind) = &item.form else { return false };
         own.iter().zip(copy).all(|(own, copy)| match (self.image.get(*own), self.image.get(*copy)) {
-            (Some(own), Some(copy)) => own.iter().zip(copy).all(|(a, b)| *a == *b ^ flip),
+            (Some(own), Some(copy)) => kind.laid(&turned(copy, inverted), own, item.order) == own,
             _ => false,
         })
     }
@@ -224,9 +224,13 @@ impl Run<'_> {
     fn rests(&self, item: &Item, value: &Value, number: Option<(u128, u32)>, spans: &[Span]) -> Option<bool> {
         match (item.rest.as_ref()?, number) {
             (Rest::Fill(fill), Some((number, bits))) => Some(number == filled(*fill, bits)),
-            (Rest::Fill(fill), None) => Some(spans.iter().all(|span| {
-                span.of_bytes(self.bytes).is_some_and(|bytes| bytes.iter().all(|byte| byte == fill))
-            })),
+            (Rest::Fill(fill), None) => {
+                let Form::Leaf(kind) = &item.form else { return None };
+                Some(spans.iter().all(|span| {
+                    let held = span.of_bytes(self.bytes);
+                    held.is_some_and(|held| kind.laid(&vec![*fill; held.len()], held, item.order) == held)
+                }))
+            }
             (Rest::Value(rest), _) => Some(rest == value),
             (Rest::Typed(_), _) => None,
         }
@@ -367,6 +371,11 @@ pub(in super::super) fn unfit(item: &Item, value: &Value, text: &str) -> Option<
         return Some((Code::OutOfRange, format!("{text}{unit} lies above {most}{unit}")));
     }
     None
+}
+
+/// The bytes, every bit the other way when they are `inverted`.
+pub(in super::super) fn turned(bytes: &[u8], inverted: bool) -> Vec<u8> {
+    bytes.iter().map(|byte| if inverted { !byte } else { *byte }).collect()
 }
 
 /// The number in the bits of `pieces`, the most significant first, which lie at `spans`; `bytes` gives what is there.

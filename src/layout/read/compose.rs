@@ -102,6 +102,13 @@ impl Reader {
         }
         // A field with a lowest bit has as many bits as its kind.
         if let ItemPlace::Pieces(pieces) = &mut item.place {
+            if !kind.is_picked_in(item.order) {
+                self.problems.push(Problem::new(
+                    node.span,
+                    "the kind has another order than the field, whose bits are picked first",
+                    "order: Big or order: Little beside the field, and none in its kind",
+                ));
+            }
             let named = match kind.size() {
                 Size::Bits(bits) => Some(bits),
                 Size::Bytes(bytes) => u32::try_from(bytes * 8).ok(),
