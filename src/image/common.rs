@@ -99,7 +99,11 @@ mod tests {
     use super::*;
 
     fn image(base: u64, len: usize, gaps: &[Span]) -> Image {
-        Image::with_gaps(base, (0..len).map(|i| (base as usize).wrapping_add(i) as u8).collect(), gaps.to_vec())
+        Image::with_gaps(
+            base,
+            (0..len).map(|i| (base as usize).wrapping_add(i) as u8).collect(),
+            gaps.to_vec(),
+        )
     }
 
     #[test]
