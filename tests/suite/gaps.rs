@@ -104,7 +104,7 @@ fn frostkeel() -> Layout {
 fn a_hunt_finds_no_check_over_a_gap_and_counts_no_byte_of_it_as_varying() {
     // Small, so that the whole catalogue is soon tried.
     let sealed = |seed: usize| {
-        let mut bytes: Vec<u8> = (0..160).map(|i| ((i + seed) * (i + 7) * 31 >> 3) as u8).collect();
+        let mut bytes: Vec<u8> = (0..160).map(|i| (((i + seed) * (i + 7) * 31) >> 3) as u8).collect();
         let sum = bytes[16..78].iter().fold(0u16, |sum, byte| sum.wrapping_add(u16::from(*byte)));
         bytes[78..80].copy_from_slice(&sum.to_be_bytes());
         bytes
