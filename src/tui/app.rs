@@ -7,6 +7,7 @@ use super::command::GivenUp;
 use super::dialog::{Dialog, Page, Paragraph};
 use super::job::Jobs;
 use super::keys::Keys;
+use super::panes::{Pane, Panes};
 use super::recovery::LeftWork;
 use super::settings::Source;
 use super::sheet::Sheet;
@@ -15,40 +16,6 @@ use super::tour::Tour;
 use super::twin::Twin;
 use crate::layout::{Check, Field};
 use crate::report::text;
-
-/// Declares [`Pane`]: the one list of panes, in the order of Tab.
-macro_rules! panes {
-    ($($pane:ident: $doc:literal;)*) => {
-        /// The parts of the screen that can have the keys.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        pub enum Pane {
-            $(#[doc = $doc] $pane,)*
-        }
-
-        impl Pane {
-            /// Every pane, in the order of Tab.
-            pub const ALL: [Pane; [$(stringify!($pane)),*].len()] = [$(Pane::$pane),*];
-
-            /// The title on the screen.
-            #[must_use]
-            pub const fn title(self) -> &'static str {
-                match self {
-                    $(Pane::$pane => stringify!($pane),)*
-                }
-            }
-        }
-    };
-}
-
-panes! {
-    Bytes: "Address, bytes, text.";
-    Fields: "The decoded layout as a tree.";
-    Checks: "Each check, computed against stored.";
-    Readings: "The bytes under the cursor as numbers, text and dates.";
-    Findings: "What speaks for or against the read.";
-    Found: "Where what was searched for stands; there once something was.";
-    Proposed: "What a survey and a hunt propose; there once somebody asked.";
-}
 
 /// One line that answers the last key.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -77,12 +44,8 @@ pub struct App {
     pub written: BTreeSet<PathBuf>,
     /// Two of them side by side.
     pub twin: Option<Twin>,
-    /// The pane that has the keys.
-    pub focus: Pane,
-    /// The pane beside Bytes where there is room for only one.
-    pub beside: Pane,
-    /// Only the pane with the keys is shown.
-    pub alone: bool,
+    /// Which pane has the keys, and which are shown.
+    pub panes: Panes,
     /// What asks for an answer, in front of the panes.
     pub dialog: Option<Dialog>,
     /// The answer to the last key.
@@ -122,9 +85,7 @@ impl App {
             current: 0,
             written: BTreeSet::new(),
             twin: None,
-            focus: Pane::Bytes,
-            beside: Pane::Fields,
-            alone: false,
+            panes: Panes::default(),
             dialog: None,
             notice: None,
             given_up: GivenUp::default(),
@@ -203,30 +164,10 @@ impl App {
         }
     }
 
-    /// Sees to it that panes that have nothing to show any more have no place on the screen, and no keys.
-    pub fn leave_what_is_gone(&mut self) {
-        if !self.is_there(self.focus) {
-            self.focus = Pane::Bytes;
-        }
-        if !self.is_there(self.beside) {
-            self.beside = Pane::Fields;
-        }
-    }
-
-    /// Gives the keys to `pane`; it comes on the screen if it was not.
-    pub fn give_keys(&mut self, pane: Pane) {
-        self.focus = pane;
-        if pane != Pane::Bytes {
-            self.beside = pane;
-        }
-    }
-
-    /// Gives the keys to the pane `by` steps further in the order of Tab, round and round.
-    pub fn pass_keys(&mut self, by: isize) {
-        let there: Vec<Pane> = Pane::ALL.into_iter().filter(|p| self.is_there(*p)).collect();
-        let at = there.iter().position(|&p| p == self.focus).unwrap_or(0);
-        let to = (at as isize + by).rem_euclid(there.len() as isize) as usize;
-        self.give_keys(there.get(to).copied().unwrap_or(Pane::Bytes));
+    /// The panes that have something to show, in the order of Tab.
+    #[must_use]
+    pub fn there(&self) -> Vec<Pane> {
+        Pane::ALL.into_iter().filter(|pane| self.is_there(*pane)).collect()
     }
 
     /// Whether every image is judged as it is now.

@@ -7,7 +7,7 @@
 //! | --- | --- |
 //! | [`app`], [`sheet`] | what is known between two keys: the screen, one open image |
 //! | [`file`](mod@file), [`contents`], [`described`], [`found`] | of one image: its file; its bytes with every step since they were opened; what the layout says about them; where what was searched for stands |
-//! | [`rows`], [`tree`], [`twin`] | a list with a chosen row; the Fields pane as a tree; two images side by side |
+//! | [`panes`], [`rows`], [`tree`], [`twin`] | which pane has the keys; a list with a chosen row; the Fields pane as a tree; two images side by side |
 //! | [`annotate`], [`steps`], [`proposals`], `undescribed` | a layout that is written while its image is looked at; its steps; what is proposed for it; what it says nothing about |
 //! | [`input`], [`keys`], [`command`] | what the user does; the keys in force; the table of commands, from which everything about keys comes |
 //! | [`update`], [`typing`], [`pasted`], [`mouse`] | one input in, one effect out; pure |
@@ -42,6 +42,7 @@ pub mod keys;
 pub mod log;
 pub mod mouse;
 mod page;
+pub mod panes;
 pub mod pasted;
 pub mod perform;
 pub mod picture;

@@ -3,10 +3,11 @@
 
 use ratatui::layout::Rect;
 
-use super::app::{App, Pane};
+use super::app::App;
 use super::command;
 use super::effect::Effect;
 use super::input::{Mouse, MouseAct};
+use super::panes::Pane;
 use super::rows::kept_in;
 use super::view;
 use super::view::screen::Screen;
@@ -107,7 +108,7 @@ fn turn_twin(app: &mut App, screen: &Screen, by: isize) {
 fn press_bytes(app: &mut App, screen: &Screen, mouse: Mouse) {
     app.notice = None;
     if mouse.act == MouseAct::Press {
-        app.focus = Pane::Bytes;
+        app.panes.give_keys(Pane::Bytes);
         if let Some(index) = view::side_at(app, screen, mouse.column, mouse.row) {
             app.turn_to(index);
         }
@@ -129,8 +130,8 @@ fn press_bytes(app: &mut App, screen: &Screen, mouse: Mouse) {
 /// does, and on the sign of a group or table it shows or hides what that holds.
 fn press_row(app: &mut App, screen: &Screen, pane: Pane, mouse: Mouse) -> Effect {
     app.notice = None;
-    let had_keys = app.focus == pane;
-    app.give_keys(pane);
+    let had_keys = app.panes.focus() == pane;
+    app.panes.give_keys(pane);
     let Some(inside) = screen.inside(pane).filter(|a| a.contains((mouse.column, mouse.row).into())) else {
         return Effect::None;
     };

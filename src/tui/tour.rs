@@ -1,7 +1,8 @@
 //! The tour: the main job on the sample images, in the real editor, each step checked by what it leaves behind.
 
-use super::app::{App, Pane};
+use super::app::App;
 use super::dialog::Dialog;
+use super::panes::Pane;
 use super::sheet::Sheet;
 use crate::check::Seal;
 use crate::layout::{Role, Shape};
@@ -27,7 +28,7 @@ const STEPS: &[Step] = &[
         name: "Is it a good read?",
         task: "This is a read of a cold-room controller that stays locked out. Press {next-pane} until Findings has \
                the keys: what speaks for or against the read stands there, with what to do about it.",
-        is_done: |app| app.focus == Pane::Findings,
+        is_done: |app| app.panes.focus() == Pane::Findings,
     },
     Step {
         name: "Is it the right unit?",

@@ -1,8 +1,9 @@
 //! Typing into the bytes: digits, characters, pastes.
 
-use super::app::{App, Pane};
+use super::app::App;
 use super::command::LOCKED;
 use super::input::Key;
+use super::panes::Pane;
 use super::pasted;
 use super::sheet::Column;
 use super::theme::Tone;
@@ -19,7 +20,7 @@ const MOST_PASTED: usize = 1 << 20;
 /// Whether `key` is typed into the bytes now instead of giving a command.
 #[must_use]
 pub fn takes(app: &App, key: Key) -> bool {
-    if app.dialog.is_some() || app.focus != Pane::Bytes {
+    if app.dialog.is_some() || app.panes.focus() != Pane::Bytes {
         return false;
     }
     let (cursor, locked) = (app.it().cursor, app.it().locked);
@@ -150,7 +151,7 @@ pub fn is_too_much(app: &mut App, bytes: usize) -> bool {
 
 /// A paste from the terminal: data, never commands.
 pub fn paste(app: &mut App, pasted: &str) {
-    if app.focus != Pane::Bytes {
+    if app.panes.focus() != Pane::Bytes {
         app.say(Tone::Doubt, "A paste goes into Bytes; nothing was changed");
     } else if app.it().locked {
         app.say(Tone::Doubt, app.keys.fill(LOCKED));

@@ -1,10 +1,11 @@
 //! One input in, one effect out. Nothing here touches a file, a terminal or a clock.
 
-use super::app::{App, Pane};
+use super::app::App;
 use super::command::{self, Where};
 use super::dialog::Dialog;
 use super::effect::Effect;
 use super::input::{Input, Key};
+use super::panes::Pane;
 use super::theme::Tone;
 use super::view::screen::{self, SMALLEST, Screen};
 use super::{typing, view};
@@ -68,7 +69,7 @@ fn take_key(app: &mut App, key: Key) -> Effect {
                 None => Effect::None,
             }
         }
-        (None, Some(c)) if app.focus == Pane::Bytes => {
+        (None, Some(c)) if app.panes.focus() == Pane::Bytes => {
             typing::type_char(app, c);
             Effect::None
         }
@@ -90,7 +91,9 @@ fn take_paste(app: &mut App, text: &str) {
 /// Settles what hangs on the rest after anything changed: the step of the tour, and every pane scrolled so that its
 /// chosen item is shown.
 pub fn scroll(app: &mut App) {
-    app.leave_what_is_gone();
+    // What has nothing to show any more has no place on the screen, and no keys.
+    let there = app.there();
+    app.panes.keep(&there);
     super::tour::follow(app);
     let screen = Screen::of(app);
     let readings = view::readings::count();

@@ -11,10 +11,11 @@ use readproof::notation::{self, Node, NodeValue};
 use readproof::span::Span;
 use readproof::store;
 use readproof::tui::annotate::{InForce, Kept};
-use readproof::tui::app::{App, Pane};
+use readproof::tui::app::App;
 use readproof::tui::effect::Effect;
 use readproof::tui::input::{Input, Key};
 use readproof::tui::job;
+use readproof::tui::panes::Pane;
 use readproof::tui::player::Player;
 use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
@@ -260,7 +261,7 @@ fn a_proposal_of_the_survey_is_looked_at_and_becomes_a_field_with_its_evidence()
     play(&mut player, "a");
     assert_eq!(value(&player, "part_number_0010"), "FK-CR8-2047B");
     assert!(text(&player).contains("note: \""), "{}", text(&player));
-    assert_eq!(player.app.focus, Pane::Proposed, "and the next one is at hand");
+    assert_eq!(player.app.panes.focus(), Pane::Proposed, "and the next one is at hand");
     assert!(!player.app.it().proposals.chosen().unwrap().0.word.contains("part-number"));
     play(&mut player, "End");
     assert!(player.screen().contains("described"), "{}", player.screen());
@@ -272,7 +273,7 @@ fn a_proposal_is_changed_before_it_is_accepted() {
     let mut player = player(&place, None);
     play(&mut player, "v Down i \"board\" Enter");
     assert_eq!(value(&player, "board"), "FK-CR8-2047B");
-    assert_eq!(player.app.focus, Pane::Proposed);
+    assert_eq!(player.app.panes.focus(), Pane::Proposed);
 }
 
 #[test]

@@ -8,10 +8,11 @@ use std::path::PathBuf;
 
 use readproof::image::{Format, Image};
 use readproof::span::{ByteOrder, Span};
-use readproof::tui::app::{App, Pane};
+use readproof::tui::app::App;
 use readproof::tui::command;
 use readproof::tui::dialog::Dialog;
 use readproof::tui::input::{Code, Input, Key};
+use readproof::tui::panes::Pane;
 use readproof::tui::player::Player;
 use readproof::tui::sheet::{Column, Sheet};
 use readproof::tui::theme::Look;
@@ -200,7 +201,7 @@ fn a_paste_that_is_refused_moves_nothing_and_says_only_that() {
 #[test]
 fn a_copied_reading_keeps_the_bytes_it_was_read_from() {
     let mut player = player((1..=64).collect());
-    player.app.give_keys(Pane::Readings);
+    player.app.panes.give_keys(Pane::Readings);
     let bytes: Vec<u8> = (1..=64).collect();
     for reading in readings(&bytes).iter().filter(|r| r.order != Some(ByteOrder::Little)) {
         player.app.register.clear();
@@ -258,15 +259,15 @@ fn a_terminal_that_is_too_small_is_left_only_when_nothing_is_lost_whatever_is_op
 fn a_pane_that_has_nothing_to_show_any_more_has_no_keys_and_no_place() {
     let mut player = player((0..64).chain(0..64).collect());
     player.play("Ctrl-F \"0x0102\" Enter").unwrap();
-    assert_eq!((player.app.focus, player.app.beside), (Pane::Found, Pane::Found));
+    assert_eq!((player.app.panes.focus(), player.app.panes.beside()), (Pane::Found, Pane::Found));
     player.play("Ctrl-F \"0x7777\" Enter").unwrap();
-    assert_eq!((player.app.focus, player.app.beside), (Pane::Bytes, Pane::Fields));
+    assert_eq!((player.app.panes.focus(), player.app.panes.beside()), (Pane::Bytes, Pane::Fields));
     player.play("v").unwrap();
-    assert_eq!(player.app.focus, Pane::Proposed);
+    assert_eq!(player.app.panes.focus(), Pane::Proposed);
     player.play("Ctrl-K \"resize 64\" Enter").unwrap();
-    assert_eq!(player.app.focus, Pane::Proposed, "LOCKED");
+    assert_eq!(player.app.panes.focus(), Pane::Proposed, "LOCKED");
     player.play("Ctrl-U Ctrl-K \"resize 64\" Enter Enter").unwrap();
-    assert_eq!((player.app.focus, player.app.beside), (Pane::Bytes, Pane::Fields));
+    assert_eq!((player.app.panes.focus(), player.app.panes.beside()), (Pane::Bytes, Pane::Fields));
 }
 
 #[test]
@@ -371,7 +372,7 @@ fn a_click_chooses_a_row_and_a_second_one_does_what_enter_does() {
     player.play("Tab Ctrl-Home").unwrap();
     let row = spot(&mut player, "part_number");
     player.play(&format!("Click{row}")).unwrap();
-    assert_eq!((player.app.focus, player.app.it().cursor.at), (Pane::Fields, 0x40));
+    assert_eq!((player.app.panes.focus(), player.app.it().cursor.at), (Pane::Fields, 0x40));
     player.play(&format!("Ctrl-U Click{row}")).unwrap();
     assert!(player.screen().contains("New value"), "{}", player.screen());
     player.play("Esc Ctrl-G \"settings\" Enter").unwrap();
@@ -382,13 +383,13 @@ fn a_click_chooses_a_row_and_a_second_one_does_what_enter_does() {
     player.play("Tab Home").unwrap();
     let row = spot(&mut player, "settings  broken");
     player.play(&format!("Click{row}")).unwrap();
-    assert_eq!(player.app.focus, Pane::Checks);
+    assert_eq!(player.app.panes.focus(), Pane::Checks);
     player.play(&format!("Click{row}")).unwrap();
-    assert_eq!((player.app.focus, player.app.it().cursor.at), (Pane::Bytes, 0x1FE));
+    assert_eq!((player.app.panes.focus(), player.app.it().cursor.at), (Pane::Bytes, 0x1FE));
     player.play("Home Tab*4").unwrap();
     let row = spot(&mut player, "fault");
     player.play(&format!("Click{row}")).unwrap();
-    assert_eq!((player.app.focus, player.app.it().cursor.at), (Pane::Bytes, 0x1FE));
+    assert_eq!((player.app.panes.focus(), player.app.it().cursor.at), (Pane::Bytes, 0x1FE));
 }
 
 #[test]
@@ -407,7 +408,7 @@ fn the_wheel_scrolls_what_it_is_over_and_the_cursor_stays_while_it_is_shown() {
     player.play("WheelDown(9,16) WheelDown(9,16)").unwrap();
     let screen = player.screen();
     assert!(screen.contains(" 0000 ") && !screen.contains("part_number   "), "{screen}");
-    assert_eq!(player.app.focus, Pane::Bytes);
+    assert_eq!(player.app.panes.focus(), Pane::Bytes);
 }
 
 #[test]
@@ -605,7 +606,7 @@ fn side_by_side_commands_on_a_row_mean_the_row_that_is_shown() {
     player.play(&format!("Down*{row} Delete")).unwrap();
     assert!(player.screen().contains("Return lockouts[1].cause to rest?"), "{}", player.screen());
     player.play("Esc").unwrap();
-    player.app.give_keys(Pane::Checks);
+    player.app.panes.give_keys(Pane::Checks);
     player.play("Down Space").unwrap();
     assert_eq!(player.app.it().described.checks.at, 0, "the row of the list of one image");
     assert_eq!(player.app.notice.as_ref().unwrap().text, "It is sealed already");

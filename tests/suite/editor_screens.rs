@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 use readproof::image::{Format, Image};
 use readproof::store;
 use readproof::tui::annotate::{InForce, Kept};
-use readproof::tui::app::{App, Pane};
+use readproof::tui::app::App;
+use readproof::tui::panes::Pane;
 use readproof::tui::player::Player;
 use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::{Ground, Look};
@@ -464,7 +465,7 @@ fn moving_in_fields_moves_the_bytes_cursor_and_back() {
     assert_eq!(player.app.it().cursor.at, 0x40);
     player.play("Esc Right*16").unwrap();
     assert_eq!(player.app.it().described.chosen_field().unwrap().path, "serial");
-    assert_eq!(player.app.focus, Pane::Bytes);
+    assert_eq!(player.app.panes.focus(), Pane::Bytes);
 }
 
 #[test]

@@ -5,9 +5,10 @@ use crate::compare::audit::USUAL_CAUTION;
 use crate::edit::Refused;
 use crate::layout::{self, Field, Role, Shape};
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{About, Ask, Dialog, Prompt, Question, Remark, Reply};
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::sheet::Column;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
@@ -196,7 +197,7 @@ pub(super) fn unlocked_layout(app: &App) -> Option<&'static str> {
 /// The leaf that commands on a field mean: the chosen one in Fields, else the one under the bytes cursor.
 pub fn field_here(app: &App) -> Option<&Field> {
     let it = app.it();
-    let field = match app.focus {
+    let field = match app.panes.focus() {
         Pane::Fields => app.chosen_field(),
         _ => it.decoded().leaf_at(it.cursor.at),
     };

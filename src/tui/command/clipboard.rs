@@ -4,8 +4,9 @@ use super::{Command, USUAL, Where, change, row, unlocked};
 use crate::layout::{Field, Shape};
 use crate::report::text;
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::sheet::Column;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
@@ -72,7 +73,7 @@ pub(super) const ROWS: &[Command] = &[
 /// What the chosen row of the list with the keys says, and the bytes it is about.
 fn chosen_row(app: &App) -> Option<(Span, String)> {
     let it = app.it();
-    match app.focus {
+    match app.panes.focus() {
         Pane::Bytes => None,
         Pane::Fields => match &app.twin {
             None => it

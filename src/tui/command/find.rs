@@ -8,11 +8,12 @@ use crate::find;
 use crate::image::Image;
 use crate::report::text;
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::Ask;
 use crate::tui::effect::Effect;
 use crate::tui::found::Place;
 use crate::tui::job::{self, Task, Watch};
+use crate::tui::panes::Pane;
 use crate::tui::sheet::QUICK_BYTES;
 use crate::tui::theme::Tone;
 use crate::tui::typing;
@@ -116,8 +117,8 @@ fn show_so_far(app: &mut App, index: usize, places: Vec<Place>) {
     let Some(sheet) = app.images_mut().get_mut(index).filter(|_| !places.is_empty()) else { return };
     if sheet.found.places() != places {
         sheet.found.grow(places);
-        if app.focus == Pane::Bytes && app.current() == index {
-            app.beside = Pane::Found;
+        if app.panes.focus() == Pane::Bytes && app.current() == index {
+            app.panes.show(Pane::Found);
         }
     }
 }
@@ -160,7 +161,7 @@ fn finish(app: &mut App, index: usize, typed: &str, places: Places) {
         return;
     };
     app.it_mut().select(first);
-    app.give_keys(Pane::Found);
+    app.panes.give_keys(Pane::Found);
     match (exact, near) {
         (0, 1) => app.say(Tone::Bad, "Not here. 1 near miss: another part until the label says otherwise"),
         (0, near) => {

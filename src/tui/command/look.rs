@@ -22,7 +22,7 @@ pub(super) const ROWS: &[Command] = &[
         keys: &["w"],
         doc: "Show only the pane that has the keys, or the others too",
         act: |app, _| {
-            app.alone = !app.alone;
+            app.panes.alone = !app.panes.alone;
             Effect::None
         },
         ..USUAL

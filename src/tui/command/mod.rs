@@ -34,9 +34,10 @@ pub use layouts::layout_saved;
 pub use leave::{GivenUp, leave};
 pub use moving::{rows_of, step_list};
 
-use super::app::{App, Pane};
+use super::app::App;
 use super::dialog::{Ask, Dialog, Prompt};
 use super::effect::Effect;
+use super::panes::Pane;
 
 /// Where a command is valid: a set of panes, or a kind of dialog.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -114,7 +115,7 @@ impl Where {
             Some(Dialog::Question(_)) => Where::QUESTION,
             Some(Dialog::Page(page)) if page.search.is_some() => Where::HELP,
             Some(Dialog::Page(_)) => Where::PAGE,
-            None => Where::pane(app.focus),
+            None => Where::pane(app.panes.focus()),
         }
     }
 

@@ -1,8 +1,9 @@
 //! Moving about: the bytes cursor, the rows of lists, the pane that has the keys.
 
 use super::{Command, Where, row};
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::sheet::Column;
 use crate::tui::view;
 use crate::tui::view::screen::Screen;
@@ -59,12 +60,12 @@ pub(super) const ROWS: &[Command] = &[
     Command {
         hint: "pane",
         ..row(Where::PANES, "next-pane", &["Tab"], "Give the keys to the next pane", |app, _| {
-            app.pass_keys(1);
+            pass_keys(app, 1);
             Effect::None
         })
     },
     row(Where::PANES, "previous-pane", &["Shift-Tab"], "Give the keys to the pane before", |app, _| {
-        app.pass_keys(-1);
+        pass_keys(app, -1);
         Effect::None
     }),
     Command {
@@ -91,12 +92,18 @@ pub(super) const ROWS: &[Command] = &[
             let it = app.it_mut();
             it.cursor.second_digit = false;
             if it.cursor.anchor.take().is_none() {
-                app.give_keys(Pane::Bytes);
+                app.panes.give_keys(Pane::Bytes);
             }
             Effect::None
         },
     ),
 ];
+
+/// Gives the keys to the pane `by` steps further in the order of Tab.
+fn pass_keys(app: &mut App, by: isize) {
+    let there = app.there();
+    app.panes.pass_keys(by, &there);
+}
 
 /// A way to go.
 #[derive(Clone, Copy)]
@@ -111,7 +118,7 @@ enum Step {
 }
 
 fn go(app: &mut App, step: Step) -> Effect {
-    if app.focus == Pane::Bytes {
+    if app.panes.focus() == Pane::Bytes {
         step_bytes(app, step, false)
     } else {
         step_rows(app, step)
@@ -196,7 +203,7 @@ fn step_twin(app: &mut App, screen: &Screen, step: Step, select: bool) -> bool {
 }
 
 fn step_rows(app: &mut App, step: Step) {
-    let pane = app.focus;
+    let pane = app.panes.focus();
     let height = Screen::of(app).height_of(pane);
     let page = view::list_height(app, pane, height).max(1) as isize;
     let by = match step {

@@ -4,9 +4,10 @@ use super::{Command, USUAL, Where, annotate};
 use crate::layout::{Field, Shape};
 use crate::report::text;
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Prompt};
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 /// The rows of this group.
@@ -98,7 +99,7 @@ pub(super) const ROWS: &[Command] = &[
             match place_here(app) {
                 Some(place) => {
                     app.it_mut().select(place);
-                    app.give_keys(Pane::Bytes);
+                    app.panes.give_keys(Pane::Bytes);
                 }
                 None => app.say(Tone::Doubt, "There is no field or place here"),
             }
@@ -123,7 +124,7 @@ fn no_findings(app: &App) -> Option<&'static str> {
 /// The bytes that the chosen row of a list, or the field under the cursor, lies over.
 fn place_here(app: &App) -> Option<Span> {
     let it = app.it();
-    let place = match app.focus {
+    let place = match app.panes.focus() {
         Pane::Bytes | Pane::Readings => it.decoded().leaf_at(it.cursor.at).map(Field::cover),
         Pane::Fields => app.chosen_field().map(Field::cover),
         Pane::Checks => app.chosen_check().and_then(|c| c.placed.as_ref()).map(|p| p.stored_at),
@@ -138,9 +139,11 @@ fn enter(app: &mut App) {
     match place_here(app) {
         Some(place) => {
             app.it_mut().select(place);
-            app.give_keys(Pane::Bytes);
+            app.panes.give_keys(Pane::Bytes);
         }
-        None if app.focus == Pane::Findings => app.say(Tone::Plain, "This finding is about the whole image"),
+        None if app.panes.focus() == Pane::Findings => {
+            app.say(Tone::Plain, "This finding is about the whole image")
+        }
         None => app.say(Tone::Plain, "There is no place in the image to go to"),
     }
 }

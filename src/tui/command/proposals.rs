@@ -6,8 +6,9 @@ use crate::author::{self, NewField, Scaling};
 use crate::layout::Role;
 use crate::report::text;
 use crate::survey::Confidence;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::proposals::{Makes, Proposal, State};
 use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
@@ -184,7 +185,7 @@ fn accept_sure(app: &mut App) -> Effect {
 pub(super) fn list(app: &mut App) {
     let it = app.it_mut();
     it.proposals.list(&it.described);
-    app.give_keys(Pane::Proposed);
+    app.panes.give_keys(Pane::Proposed);
     show_chosen(app);
 }
 

@@ -4,10 +4,11 @@ use super::{Command, USUAL, annotate, proposals};
 use crate::image::Image;
 use crate::report::text;
 use crate::survey::{self, Course};
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::Effect;
 use crate::tui::job::{self, Task, Watch};
+use crate::tui::panes::Pane;
 use crate::tui::proposals::{Known, MOST_HUNTED, State};
 use crate::tui::sheet::Sheet;
 use crate::tui::theme::Tone;
@@ -20,7 +21,7 @@ pub(super) const SURVEY: Command = Command {
     hint: "survey",
     doc: "Look for texts, tables, checks and more by the bytes alone, and list what is proposed",
     act: |app, _| {
-        if app.it().proposals.known.is_some() && app.focus != Pane::Proposed {
+        if app.it().proposals.known.is_some() && app.panes.focus() != Pane::Proposed {
             proposals::list(app);
             return Effect::None;
         }
@@ -53,7 +54,7 @@ pub(super) const DRAFT: Command = Command {
         if let Some(draft) = draft
             && annotate::write(app, "drafted a layout from the survey", Ok(draft))
         {
-            app.beside = Pane::Fields;
+            app.panes.show(Pane::Fields);
         }
         Effect::None
     },

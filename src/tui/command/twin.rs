@@ -7,9 +7,10 @@ use crate::compare::amend::{self, Instruction, Selection};
 use crate::edit::Change;
 use crate::report::text;
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Prompt};
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 use crate::tui::twin::{MOST_ALIGNED, Twin};
 use crate::tui::typing;
@@ -136,8 +137,8 @@ fn open(app: &mut App, beside: usize) {
     let mut twin = Twin::new(left, right);
     twin.is_aligned = base(left) != base(right) && !is_too_large_to_align(app, [left, right]);
     app.twin = Some(twin);
-    app.give_keys(Pane::Bytes);
-    app.beside = Pane::Fields;
+    app.panes.give_keys(Pane::Bytes);
+    app.panes.show(Pane::Fields);
 }
 
 /// Which of several images stands beside.
@@ -203,7 +204,7 @@ pub(super) fn go_to_field(app: &mut App) {
 
 fn copy_across(app: &mut App) {
     let (Some(to), Some(twin)) = (other(app), &app.twin) else { return };
-    let change = if app.focus == Pane::Fields {
+    let change = if app.panes.focus() == Pane::Fields {
         let path = twin.compared.comparison.fields.get(twin.fields.at).map(|c| c.path.clone());
         path.ok_or_else(|| "No field is chosen".to_owned()).and_then(|path| field_across(app, to, &path))
     } else {

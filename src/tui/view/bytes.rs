@@ -8,7 +8,8 @@ use super::screen::{Grid, Screen};
 use crate::check::Seal;
 use crate::layout::{FieldState, Role};
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
+use crate::tui::panes::Pane;
 use crate::tui::sheet::{Column, Sheet};
 use crate::tui::theme::Tone;
 
@@ -26,8 +27,14 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App, screen: &Screen) -> Optio
         }
         let span = Span::new(start, (start + screen.grid.per_row).min(shown.end));
         let leaves = leaves.get(start - shown.start..).unwrap_or_default();
-        let row =
-            Row { sheet: it, grid: screen.grid, span, skip: 0, leaves, has_keys: app.focus == Pane::Bytes };
+        let row = Row {
+            sheet: it,
+            grid: screen.grid,
+            span,
+            skip: 0,
+            leaves,
+            has_keys: app.panes.focus() == Pane::Bytes,
+        };
         cursor = row.draw(canvas, y, |_| false).or(cursor);
     }
     cursor

@@ -4,7 +4,8 @@ use super::canvas::Canvas;
 use crate::check::Seal;
 use crate::layout::Check;
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 /// What stands in the place of a seal that is not known yet.
@@ -64,7 +65,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = it.described.checks.at.checked_sub(it.described.checks.top)?;
     if chosen < height {
-        canvas.choose(chosen, app.focus == Pane::Checks);
+        canvas.choose(chosen, app.panes.focus() == Pane::Checks);
     }
     canvas.on_screen(0, chosen)
 }

@@ -5,8 +5,9 @@ use ratatui::layout::Rect;
 use super::canvas::Canvas;
 use super::screen::{self, Screen};
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{Answer, Dialog, Form, Page, Prompt, Question, Remark};
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 /// Draws a dialog; returns where its cursor is.
@@ -49,10 +50,10 @@ fn place(app: &App, width: usize, height: usize) -> (Rect, Rect) {
 /// where it is not shown.
 fn cursor_row(app: &App) -> Option<u16> {
     let screen = Screen::of(app);
-    let list = super::list_of(app, app.focus).filter(|_| screen.dock.is_none());
+    let list = super::list_of(app, app.panes.focus()).filter(|_| screen.dock.is_none());
     let (area, row) = match (&app.twin, list) {
         (_, Some(rows)) => {
-            let (_, area) = *screen.panes.iter().find(|(pane, _)| *pane == app.focus)?;
+            let (_, area) = *screen.panes.iter().find(|(pane, _)| *pane == app.panes.focus())?;
             (area, rows.at.checked_sub(rows.top)?)
         }
         (Some(twin), None) => {

@@ -3,7 +3,8 @@
 use super::canvas::Canvas;
 use crate::layout::{Field, FieldState, Role, Shape};
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 /// Columns of the role.
@@ -80,9 +81,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let chosen = it.described.fields.rows.at.checked_sub(it.described.fields.rows.top)?;
     // Where no field lies over the bytes cursor, none is the one that it is in.
     let is_over = it.described.chosen_field().is_some_and(|f| f.cover().contains(it.cursor.at));
-    if chosen < height && (is_over || app.focus == Pane::Fields) {
-        canvas.choose(chosen, app.focus == Pane::Fields);
-        if let Some(field) = it.described.chosen_field().filter(|_| app.focus != Pane::Fields) {
+    if chosen < height && (is_over || app.panes.focus() == Pane::Fields) {
+        canvas.choose(chosen, app.panes.focus() == Pane::Fields);
+        if let Some(field) = it.described.chosen_field().filter(|_| app.panes.focus() != Pane::Fields) {
             let (from, room) = name_at(field, name_width);
             canvas.lay(from, chosen, text::width(&text::clean(&field.name)).min(room), Tone::Echo);
         }

@@ -3,8 +3,9 @@
 use super::canvas::Canvas;
 use crate::finding::{Finding, Verdict};
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::judging::MOST_JUDGED;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 use crate::tui::way;
 
@@ -51,7 +52,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = it.judged.rows.at.checked_sub(it.judged.rows.top)?;
     if chosen < height {
-        canvas.choose(chosen, app.focus == Pane::Findings);
+        canvas.choose(chosen, app.panes.focus() == Pane::Findings);
     }
     canvas.on_screen(0, chosen)
 }

@@ -2,8 +2,9 @@
 
 use super::canvas::Canvas;
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::found::Place;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 /// What was searched for.
@@ -64,7 +65,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = it.found.rows.at.checked_sub(it.found.rows.top)?;
     if chosen < height {
-        canvas.choose(chosen, app.focus == Pane::Found);
+        canvas.choose(chosen, app.panes.focus() == Pane::Found);
     }
     canvas.on_screen(0, chosen)
 }

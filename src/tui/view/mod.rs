@@ -26,7 +26,8 @@ use screen::Screen;
 
 use crate::report::text;
 
-use super::app::{App, Pane};
+use super::app::App;
+use super::panes::Pane;
 use super::rows::Rows;
 use super::theme::{self, Tone};
 
@@ -48,7 +49,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) -> Option<Position> {
                 continue;
             }
             let mut canvas = canvas.part(place);
-            heading(&mut canvas, app, pane, screen.dock.is_none() && pane == app.focus);
+            heading(&mut canvas, app, pane, screen.dock.is_none() && pane == app.panes.focus());
             let mut inside = canvas.below(1);
             let at = match pane {
                 Pane::Fields if app.twin.is_some() => {
@@ -65,7 +66,7 @@ pub fn draw(app: &App, frame: &mut Frame<'_>) -> Option<Position> {
                 Pane::Found => found::draw(&mut inside, app),
                 Pane::Proposed => proposed::draw(&mut inside, app),
             };
-            if pane == app.focus {
+            if pane == app.panes.focus() {
                 cursor = at;
             }
         }

@@ -6,7 +6,8 @@ use crate::author;
 use crate::layout::Role;
 use crate::report::text;
 use crate::survey::Confidence;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
+use crate::tui::panes::Pane;
 use crate::tui::proposals::{Makes, Proposal, State};
 use crate::tui::theme::Tone;
 
@@ -64,7 +65,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     }
     let chosen = list.rows.at.checked_sub(list.rows.top)?;
     if chosen < height {
-        canvas.choose(chosen, app.focus == Pane::Proposed);
+        canvas.choose(chosen, app.panes.focus() == Pane::Proposed);
     }
     canvas.on_screen(0, chosen)
 }

@@ -3,7 +3,8 @@
 use super::canvas::Canvas;
 use crate::report::text;
 use crate::span::{ByteOrder, Span};
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 use crate::value::{Reading, WAYS_TO_READ, readings};
 
@@ -71,7 +72,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     for (y, (index, row)) in rows(app).iter().enumerate().skip(it.readings.rows.top).take(height).enumerate()
     {
         canvas.cell(1, y, names, row.big.name, Tone::Quiet);
-        let is_here = app.focus == Pane::Readings && index == it.readings.rows.at;
+        let is_here = app.panes.focus() == Pane::Readings && index == it.readings.rows.at;
         // A value that there is only one of may go on where the other would be.
         let room =
             if row.little.is_some() { half.saturating_sub(1) } else { width.saturating_sub(names + 3) };

@@ -3,8 +3,9 @@
 use ratatui::layout::Rect;
 
 use super::readings;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::Dialog;
+use crate::tui::panes::Pane;
 use crate::tui::sheet::Sheet;
 
 /// Below this there is only a message.
@@ -131,8 +132,8 @@ impl Screen {
         let asks = matches!(app.dialog, Some(Dialog::Form(_)));
         let dock = if asks { dock(&mut rest, left(app)) } else { None };
         // Bytes are what a form is about, so they are what stays beside it.
-        let focus = if dock.is_some() { Pane::Bytes } else { app.focus };
-        let mut panes = if app.alone { vec![(focus, rest)] } else { arrange(app, focus, rest) };
+        let focus = if dock.is_some() { Pane::Bytes } else { app.panes.focus() };
+        let mut panes = if app.panes.alone { vec![(focus, rest)] } else { arrange(app, focus, rest) };
         if let Some(dock) = dock {
             panes.retain_mut(|(_, area)| leave_room(area, dock));
         }
@@ -292,7 +293,7 @@ fn leave_room(area: &mut Rect, dock: Rect) -> bool {
 
 /// What was asked for takes the place of Findings as long as the user looks at it.
 fn found_or_findings(app: &App) -> Pane {
-    match app.beside {
+    match app.panes.beside() {
         asked @ (Pane::Found | Pane::Proposed) if app.is_there(asked) => asked,
         _ => Pane::Findings,
     }
@@ -312,7 +313,7 @@ fn wanted(app: &App, pane: Pane, most: u16) -> u16 {
 fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
     let mut panes = Vec::new();
     if app.twin.is_some() && rest.height >= 10 {
-        let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
+        let other = if app.panes.beside() == Pane::Fields { Pane::Checks } else { app.panes.beside() };
         let upper = (rest.height * 3 / 5).max(5);
         panes.push((Pane::Bytes, from_top(&mut rest, upper)));
         if rest.width >= WIDE {
@@ -321,7 +322,7 @@ fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
             from_left(&mut rest, 1);
             panes.push((other, rest));
         } else {
-            panes.push((app.beside, rest));
+            panes.push((app.panes.beside(), rest));
         }
     } else if rest.width >= WIDE {
         let is_widest = rest.width >= WIDEST;
@@ -349,20 +350,20 @@ fn arrange(app: &App, focus: Pane, mut rest: Rect) -> Vec<(Pane, Rect)> {
             let checks = from_bottom(&mut rest, checks);
             panes.extend([(Pane::Fields, rest), (Pane::Checks, checks), (found_or_findings(app), findings)]);
         } else {
-            let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
+            let other = if app.panes.beside() == Pane::Fields { Pane::Checks } else { app.panes.beside() };
             let below = from_bottom(&mut rest, 8);
             panes.extend([(Pane::Fields, rest), (other, below)]);
         }
     } else if rest.height >= 34 && rest.width >= 60 {
         let upper = rest.height * 2 / 5;
         let bytes = from_top(&mut rest, upper);
-        let other = if app.beside == Pane::Fields { Pane::Checks } else { app.beside };
+        let other = if app.panes.beside() == Pane::Fields { Pane::Checks } else { app.panes.beside() };
         let below = from_bottom(&mut rest, 11);
         panes.extend([(Pane::Bytes, bytes), (Pane::Fields, rest), (other, below)]);
     } else if rest.height >= 10 {
-        let lower = wanted(app, app.beside, rest.height / 2);
+        let lower = wanted(app, app.panes.beside(), rest.height / 2);
         let below = from_bottom(&mut rest, lower);
-        panes.extend([(Pane::Bytes, rest), (app.beside, below)]);
+        panes.extend([(Pane::Bytes, rest), (app.panes.beside(), below)]);
     } else {
         panes.push((focus, rest));
     }

@@ -7,7 +7,8 @@ use crate::check::Seal;
 use crate::layout::{Check, Field};
 use crate::report::text;
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 use crate::tui::twin::Twin;
 
@@ -27,7 +28,7 @@ pub(super) fn draw_sides(
     let mut cursor = None;
     for (side, (area, index)) in sides.into_iter().zip([twin.left, twin.right]).enumerate() {
         let Some(sheet) = app.images().get(index) else { continue };
-        let has_keys = app.focus == Pane::Bytes && app.current() == index;
+        let has_keys = app.panes.focus() == Pane::Bytes && app.current() == index;
         let mut canvas = canvas.part(area);
         side_heading(&mut canvas, app, twin, index, has_keys);
         let mut canvas = canvas.below(1);
@@ -137,7 +138,7 @@ pub(super) fn draw_fields(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
     }
     let chosen = twin.fields.at.checked_sub(twin.fields.top)?;
     if chosen < height {
-        canvas.choose(chosen, app.focus == Pane::Fields);
+        canvas.choose(chosen, app.panes.focus() == Pane::Fields);
     }
     canvas.on_screen(0, chosen)
 }
@@ -178,7 +179,7 @@ pub(super) fn draw_checks(canvas: &mut Canvas<'_>, app: &App, twin: &Twin) -> Op
     }
     let chosen = twin.checks.at.checked_sub(twin.checks.top)?;
     if chosen < height {
-        canvas.choose(chosen, app.focus == Pane::Checks);
+        canvas.choose(chosen, app.panes.focus() == Pane::Checks);
     }
     canvas.on_screen(0, chosen)
 }

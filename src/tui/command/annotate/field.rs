@@ -6,9 +6,10 @@ use crate::author::{self, NewField, Scaling};
 use crate::layout::{Field, Role, Shape};
 use crate::report::text;
 use crate::span::Span;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{Choice, Form, FormKind, Remark};
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::proposals::Makes;
 use crate::tui::theme::Tone;
 use crate::value::Reading;
@@ -24,7 +25,7 @@ const AS_WRITTEN: &str = "as written";
 
 /// Asks about what is chosen: a proposal before it is accepted, the field here, or the selected bytes.
 pub(super) fn describe(app: &mut App) -> Effect {
-    if app.focus == Pane::Proposed {
+    if app.panes.focus() == Pane::Proposed {
         let proposed = app.it().proposals.chosen().map(|(p, _)| (p.at, p.makes.clone()));
         return match proposed {
             Some((_, Makes::Check(hit))) => super::ask_check(app, &hit),
@@ -35,7 +36,7 @@ pub(super) fn describe(app: &mut App) -> Effect {
             None => Effect::None,
         };
     }
-    if app.focus == Pane::Readings
+    if app.panes.focus() == Pane::Readings
         && let Some(reading) = crate::tui::command::readings::chosen(app)
     {
         let at = app.it().cursor.at;
@@ -43,7 +44,7 @@ pub(super) fn describe(app: &mut App) -> Effect {
         let kind = kind_of(app, &reading);
         return ask_of_kind(app, Some(kind));
     }
-    if app.focus == Pane::Bytes && crate::tui::command::proposals::ask_stored(app) {
+    if app.panes.focus() == Pane::Bytes && crate::tui::command::proposals::ask_stored(app) {
         return Effect::None;
     }
     match field_here(app).map(|f| base(&f.path).to_owned()) {
@@ -61,7 +62,7 @@ pub(super) fn describe(app: &mut App) -> Effect {
 /// that is selected in Bytes.
 fn field_here(app: &App) -> Option<&Field> {
     let it = app.it();
-    match app.focus {
+    match app.panes.focus() {
         Pane::Fields => it.described.chosen_field(),
         _ => it
             .decoded()
@@ -329,8 +330,8 @@ fn name_new(app: &mut App, form: &Form) -> bool {
         return false;
     }
     // Who goes through the proposals goes on there.
-    if app.focus != Pane::Proposed {
-        app.beside = Pane::Fields;
+    if app.panes.focus() != Pane::Proposed {
+        app.panes.show(Pane::Fields);
         app.it_mut().go(span.start);
     }
     true

@@ -16,9 +16,10 @@ use crate::author::{self, Refused};
 use crate::layout::Field;
 use crate::report::text;
 use crate::span::{ByteOrder, Span};
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::Choice;
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 /// The rows of this group.
@@ -219,7 +220,7 @@ fn undescribed(app: &mut App, forward: bool) -> Effect {
         let (bytes, all) = (it.described.undescribed().iter().map(|r| r.len()).sum(), it.image().len());
         let (place, described) =
             (text::place(piece, it.image().base()), author::percent(it.described.undescribed(), all));
-        app.give_keys(Pane::Bytes);
+        app.panes.give_keys(Pane::Bytes);
         let told = format!(
             "Undescribed: {place}. {described} % is described, {} are not",
             text::count(bytes, "byte")

@@ -2,9 +2,10 @@
 
 use crate::layout::Role;
 use crate::report::text;
-use crate::tui::app::{App, Pane};
+use crate::tui::app::App;
 use crate::tui::dialog::{Ask, Choice, Prompt, Remark};
 use crate::tui::effect::Effect;
+use crate::tui::panes::Pane;
 use crate::tui::theme::Tone;
 
 fn roles(typed: &str) -> Vec<Role> {
@@ -64,7 +65,7 @@ static ONLY_ROLE: Ask = Ask {
         match role(&typed) {
             Some(role) => {
                 app.it_mut().show_only(Some(role));
-                app.give_keys(Pane::Fields);
+                app.panes.give_keys(Pane::Fields);
                 let many = text::count(app.it().described.fields.listed.len(), "field");
                 app.say(Tone::Plain, format!("{many} of the role {}", role.word()));
             }
