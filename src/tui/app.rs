@@ -1,14 +1,12 @@
 //! What the editor knows between two keys.
 
-use std::collections::BTreeSet;
-use std::path::PathBuf;
-
 use super::command::GivenUp;
 use super::dialog::{Dialog, Page, Paragraph};
+use super::file::OwnFiles;
 use super::job::Jobs;
 use super::keys::Keys;
 use super::panes::{Pane, Panes};
-use super::recovery::LeftWork;
+use super::recovery::Leftovers;
 use super::settings::Source;
 use super::sheet::Sheet;
 use super::theme::{Look, Tone};
@@ -26,6 +24,15 @@ pub struct Notice {
     pub text: String,
 }
 
+/// What was used last, whichever image it was used on.
+#[derive(Debug, Default)]
+pub struct Last {
+    /// What was copied.
+    pub copied: Vec<u8>,
+    /// What was searched for.
+    pub searched: String,
+}
+
 /// What the editor knows between two keys.
 pub struct App {
     /// Columns and rows of the terminal.
@@ -40,8 +47,8 @@ pub struct App {
     images: Vec<Sheet>,
     /// Which of them is worked on.
     current: usize,
-    /// Files that this session wrote, every link followed.
-    pub written: BTreeSet<PathBuf>,
+    /// Files that this session wrote.
+    pub own_files: OwnFiles,
     /// Two of them side by side.
     pub twin: Option<Twin>,
     /// Which pane has the keys, and which are shown.
@@ -54,16 +61,12 @@ pub struct App {
     pub given_up: GivenUp,
     /// Work that goes on beside the keys.
     pub jobs: Jobs,
-    /// Work that other sessions left, not decided yet.
-    pub left: Vec<LeftWork>,
-    /// Notes of other sessions that were decided about.
-    pub decided: Vec<PathBuf>,
+    /// Work that other sessions left.
+    pub left: Leftovers,
     /// Counts the steps of layouts.
     pub steps_taken: u64,
-    /// What was copied last.
-    pub register: Vec<u8>,
-    /// What was searched for last.
-    pub needle: String,
+    /// What was used last, to be used again.
+    pub last: Last,
     /// The terminal reports the mouse to us.
     pub mouse: bool,
     /// How far the user is on the tour, where this session is one.
@@ -83,18 +86,16 @@ impl App {
             settings: Source::default(),
             images,
             current: 0,
-            written: BTreeSet::new(),
+            own_files: OwnFiles::default(),
             twin: None,
             panes: Panes::default(),
             dialog: None,
             notice: None,
             given_up: GivenUp::default(),
             jobs: Jobs::default(),
-            left: Vec::new(),
-            decided: Vec::new(),
+            left: Leftovers::default(),
             steps_taken: 0,
-            register: Vec::new(),
-            needle: String::new(),
+            last: Last::default(),
             mouse: false,
             tour: None,
         }

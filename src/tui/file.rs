@@ -1,6 +1,7 @@
-//! The file of an open image: where it is, what it was, how it is written.
+//! Files: the one of an open image, where it is, what it was, how it is written; those that this session wrote.
 
-use std::path::PathBuf;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 
 use crate::image::Format;
 use crate::report::text;
@@ -83,5 +84,32 @@ impl ImageFile {
     pub fn name(&self) -> String {
         let name = self.path.file_name().unwrap_or(self.path.as_os_str());
         text::clean(&name.to_string_lossy()).into_owned()
+    }
+}
+
+/// Where a path leads to, every link followed; itself where there is nothing.
+fn target(path: &Path) -> PathBuf {
+    path.canonicalize().unwrap_or_else(|_| path.to_path_buf())
+}
+
+/// Whether two paths lead to one file, which may be named in another way: through a link, or with its folder.
+pub(super) fn is_same(a: &Path, b: &Path) -> bool {
+    target(a) == target(b)
+}
+
+/// The files that this session wrote, however they are named.
+#[derive(Debug, Default)]
+pub struct OwnFiles(BTreeSet<PathBuf>);
+
+impl OwnFiles {
+    /// This one was written.
+    pub fn add(&mut self, path: &Path) {
+        self.0.insert(target(path));
+    }
+
+    /// Whether this one is among them.
+    #[must_use]
+    pub fn contains(&self, path: &Path) -> bool {
+        self.0.contains(&target(path))
     }
 }

@@ -112,7 +112,7 @@ impl Told {
             told.orders(sheet, &mut orders);
         }
         // Last: what was taken up is kept as work of this session before the note of the other one goes.
-        orders.extend(app.decided.drain(..).map(Order::Discard));
+        orders.extend(app.left.decided().map(Order::Discard));
         orders
     }
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::annotate::{InForce, Kept};
 use super::app::App;
 use super::effect::{Effect, NotSaved};
+use super::file::is_same;
 use super::theme::Tone;
 use super::{command, drawing, job, saving, taking, update};
 use crate::error::Error;
@@ -52,15 +53,12 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
         failed(Error::new("there is no layout to be saved").advice("begin or choose one first"))
     })?;
     let exists = path.symlink_metadata().is_ok();
-    // The file may be named another way: through a link, or with its folder.
-    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-    let ours = app.written.contains(&target);
+    let ours = app.own_files.contains(path);
     if exists && !replace && !ours {
         return Err(NotSaved::Exists);
     }
-    let is_own = in_force.path.canonicalize().is_ok_and(|own| own == target);
     let was = match &in_force.kept {
-        Kept::File(identity) | Kept::Ours(identity) if is_own => identity.as_ref(),
+        Kept::File(identity) | Kept::Ours(identity) if is_same(&in_force.path, path) => identity.as_ref(),
         _ => None,
     };
     let bytes = in_force.text.as_bytes();
@@ -72,7 +70,7 @@ fn save_layout(app: &mut App, path: &Path, replace: bool) -> Result<String, NotS
     let saved = saved.map_err(failed)?;
     let kept =
         saved.original.map(|o| format!("; what it was is kept as {}", text::path(&o))).unwrap_or_default();
-    app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
+    app.own_files.add(&saved.path);
     app.layout_saved(path, &saved.identity);
     let fields = text::count(in_force.fields(), "field");
     Ok(format!("Saved the layout as {}: {fields}{kept}", text::path(path)))

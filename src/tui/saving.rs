@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::app::App;
 use super::command;
 use super::effect::{Effect, NotSaved, Replace};
+use super::file::is_same;
 use super::job::{self, Task, Watch};
 use super::theme::Tone;
 use crate::image::{self, Format, Image};
@@ -71,7 +72,7 @@ fn finish(
         Ok(Written { saved, format, told }) => {
             it.file.saved(path.to_path_buf(), format, saved.identity);
             it.contents.history.mark_saved();
-            app.written.insert(saved.path.canonicalize().unwrap_or(saved.path));
+            app.own_files.add(&saved.path);
             app.say(Tone::Good, told);
             if then_quit { command::leave(app) } else { Effect::None }
         }
@@ -90,13 +91,11 @@ impl Saving {
         let it = app.it();
         let ending = path.extension().and_then(|e| Format::of_ending(&e.to_string_lossy()));
         let over = (replace != Replace::No).then(|| {
-            let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-            // The file may be named another way: through a link, or with its folder.
-            let is_own = it.file.path == path || it.file.path.canonicalize().is_ok_and(|own| own == target);
+            let is_own = is_same(&it.file.path, path);
             Replaced {
                 was: it.file.identity.clone().filter(|_| is_own && replace != Replace::WhateverItIs),
                 // Whatever the file is, it was somebody's until this session wrote it.
-                keep_original: replace == Replace::WhateverItIs || !app.written.contains(&target),
+                keep_original: replace == Replace::WhateverItIs || !app.own_files.contains(path),
             }
         });
         Saving {

@@ -34,7 +34,9 @@ const STEPS: &[Step] = &[
         name: "Is it the right unit?",
         task: "The label says FK-CR8-2047B. Press {find}, type that and press Enter: it must be in the read to the \
                character; near misses would be shown too.",
-        is_done: |app| app.needle == "FK-CR8-2047B" && app.it().found.places().iter().any(|hit| hit.exact),
+        is_done: |app| {
+            app.last.searched == "FK-CR8-2047B" && app.it().found.places().iter().any(|hit| hit.exact)
+        },
     },
     Step {
         name: "What did it record?",

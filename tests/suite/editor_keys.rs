@@ -204,10 +204,10 @@ fn a_copied_reading_keeps_the_bytes_it_was_read_from() {
     player.app.panes.give_keys(Pane::Readings);
     let bytes: Vec<u8> = (1..=64).collect();
     for reading in readings(&bytes).iter().filter(|r| r.order != Some(ByteOrder::Little)) {
-        player.app.register.clear();
+        player.app.last.copied.clear();
         player.play("Ctrl-C").unwrap();
         if reading.text.is_some() {
-            assert_eq!(player.app.register, bytes[..reading.bytes], "{}", reading.name);
+            assert_eq!(player.app.last.copied, bytes[..reading.bytes], "{}", reading.name);
         }
         player.play("Down").unwrap();
     }

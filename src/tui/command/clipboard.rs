@@ -59,10 +59,12 @@ pub(super) const ROWS: &[Command] = &[
         name: "paste",
         keys: &["Ctrl-V"],
         place: Where::BYTES,
-        obstacle: |app| unlocked(app).or_else(|| app.register.is_empty().then_some("Nothing was copied yet")),
+        obstacle: |app| {
+            unlocked(app).or_else(|| app.last.copied.is_empty().then_some("Nothing was copied yet"))
+        },
         doc: "Overwrite from the cursor on with the bytes copied last",
         act: |app, _| {
-            let bytes = app.register.clone();
+            let bytes = app.last.copied.clone();
             typing::overwrite(app, &bytes, "pasted", &[]);
             Effect::None
         },
@@ -114,7 +116,7 @@ fn keep(app: &mut App, span: Span) -> bool {
     if typing::is_too_much(app, span.len()) {
         return false;
     }
-    app.register = span.of_bytes(app.it().image().bytes()).unwrap_or_default().to_vec();
+    app.last.copied = span.of_bytes(app.it().image().bytes()).unwrap_or_default().to_vec();
     true
 }
 
@@ -133,7 +135,8 @@ fn copy_bytes(app: &mut App, as_text: bool) -> Effect {
         return Effect::None;
     }
     let shown = |b: &u8| if (0x20..0x7F).contains(b) { char::from(*b) } else { '.' };
-    let copied = if as_text { app.register.iter().map(shown).collect() } else { text::hex(&app.register) };
+    let copied =
+        if as_text { app.last.copied.iter().map(shown).collect() } else { text::hex(&app.last.copied) };
     app.say(Tone::Plain, format!("{kept} kept, and sent to terminal as {what}"));
     Effect::Copy(copied)
 }

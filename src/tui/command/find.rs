@@ -27,7 +27,7 @@ pub(super) const FIND: Command = Command {
     doc: "Find a part number or serial however it is stored, or bytes written as 0x46 4B",
     takes: "TEXT",
     act: |app, typed| {
-        let needle = app.needle.clone();
+        let needle = app.last.searched.clone();
         ask(app, &FIND_LINE, typed, &needle)
     },
     ..USUAL
@@ -71,7 +71,7 @@ static FIND_LINE: Ask = Ask {
         let typed = prompt.answer().to_owned();
         match wanted(&typed) {
             Ok(_) => {
-                app.needle.clone_from(&typed);
+                app.last.searched.clone_from(&typed);
                 Some(begin(app, typed))
             }
             Err(_) => typed.trim().is_empty().then_some(Effect::None),

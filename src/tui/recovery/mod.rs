@@ -45,26 +45,62 @@ pub enum Work {
     Bytes(Changes),
 }
 
+/// What other sessions left of the open images, until it is decided about.
+#[derive(Debug, Default)]
+pub struct Leftovers {
+    undecided: Vec<LeftWork>,
+    /// The notes of what was decided about.
+    decided: Vec<PathBuf>,
+}
+
+impl Leftovers {
+    /// Whether everything is decided about.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.undecided.is_empty()
+    }
+
+    /// Asks about these too, behind the others.
+    pub(super) fn add(&mut self, work: impl IntoIterator<Item = LeftWork>) {
+        self.undecided.extend(work);
+    }
+
+    /// What is next to be decided about, taken off the queue.
+    fn next(&mut self) -> Option<LeftWork> {
+        (!self.is_empty()).then(|| self.undecided.remove(0))
+    }
+
+    /// The user decided about what this note holds, or it needs no decision.
+    fn decide(&mut self, note: PathBuf) {
+        self.decided.push(note);
+    }
+
+    /// The notes that were decided about since this was asked last.
+    pub(super) fn decided(&mut self) -> impl Iterator<Item = PathBuf> {
+        self.decided.drain(..)
+    }
+}
+
 /// Reads what other sessions left of the open images: work on layouts first, because fields are named by them.
 pub(super) fn look_for(app: &mut App, notes: &mut Unsaved) {
     for image in 0..app.images().len() {
         let Some(sheet) = app.images().get(image).filter(|s| s.file.origin.is_file()) else { continue };
         for Left { note, of, written, about, work } in notes.left(&sheet.file.origin, &holds(sheet), LAYOUT) {
             let draft = Draft::read(about, written, work);
-            app.left.extend(draft.map(|draft| LeftWork { image, note, of, work: Work::Layout(draft) }));
+            app.left.add(draft.map(|draft| LeftWork { image, note, of, work: Work::Layout(draft) }));
         }
     }
     for image in 0..app.images().len() {
         let Some(sheet) = app.images().get(image).filter(|s| s.file.path.is_file()) else { continue };
-        let (now, mut asked, mut decided) = (holds(sheet), Vec::new(), Vec::new());
-        for Left { note, of, about, work, .. } in notes.left(&sheet.file.path, &now, BYTES) {
-            match Changes::read(sheet, &work, about == now) {
-                Some(changes) => asked.push(LeftWork { image, note, of, work: Work::Bytes(changes) }),
-                None => decided.push(note),
+        let now = holds(sheet);
+        let left = notes.left(&sheet.file.path, &now, BYTES).into_iter();
+        let left = left.map(|l| (Changes::read(sheet, &l.work, l.about == now), l.note, l.of));
+        for (changes, note, of) in left.collect::<Vec<_>>() {
+            match changes {
+                Some(changes) => app.left.add([LeftWork { image, note, of, work: Work::Bytes(changes) }]),
+                None => app.left.decide(note),
             }
         }
-        app.left.extend(asked);
-        app.decided.extend(decided);
     }
 }
 
@@ -78,9 +114,9 @@ pub fn offer(app: &mut App) {
         Work::Layout(draft) => app.images().get(left.image).is_some_and(|sheet| draft.is_in(sheet)),
         Work::Bytes(_) => false,
     };
-    let (same, left): (Vec<_>, Vec<_>) = app.left.iter().cloned().partition(is_in_force);
-    app.left = left;
-    app.decided.extend(same.into_iter().map(|left| left.note));
+    let (same, left): (Vec<_>, Vec<_>) = app.left.undecided.iter().cloned().partition(is_in_force);
+    app.left.undecided = left;
+    same.into_iter().for_each(|left| app.left.decide(left.note));
     let Some((left, sheet)) = first(app) else { return };
     let name = sheet.file.name();
     let (title, mut remarks, can_be_made) = match &left.work {
@@ -112,7 +148,7 @@ pub fn offer(app: &mut App) {
 
 /// The first work that is not decided about, and its image.
 fn first(app: &App) -> Option<(&LeftWork, &Sheet)> {
-    let left = app.left.first()?;
+    let left = app.left.undecided.first()?;
     Some((left, app.images().get(left.image)?))
 }
 
@@ -136,14 +172,15 @@ const TAKE_UP: Reply = Reply {
     key: 't',
     word: "Take up",
     act: |app, _| {
-        if !app.left.is_empty() {
-            let left = app.left.remove(0);
+        if let Some(left) = app.left.next() {
             app.turn_to(left.image);
             let is_whole = match &left.work {
                 Work::Layout(draft) => draft.take_up(app),
                 Work::Bytes(changes) => changes.take_up(app),
             };
-            app.decided.extend(is_whole.then_some(left.note));
+            if is_whole {
+                app.left.decide(left.note);
+            }
         }
         offer(app);
         Effect::None
@@ -154,8 +191,8 @@ const DISCARD: Reply = Reply {
     key: 'd',
     word: "Discard",
     act: |app, _| {
-        if !app.left.is_empty() {
-            app.decided.push(app.left.remove(0).note);
+        if let Some(left) = app.left.next() {
+            app.left.decide(left.note);
             app.say(Tone::Plain, "What was not saved is gone");
         }
         offer(app);

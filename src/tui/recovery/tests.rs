@@ -265,7 +265,7 @@ fn reply(app: &mut App, key: char) {
 #[test]
 fn work_that_was_left_is_taken_up_as_a_step_and_asked_about_once_for_images_that_share_it() {
     let mut app = app(2);
-    app.left = vec![left(0, &begin("board")), left(1, &begin("board"))];
+    app.left.add([left(0, &begin("board")), left(1, &begin("board"))]);
     offer(&mut app);
     reply(&mut app, 't');
     assert!(app.dialog.is_none(), "the second is the same work");
@@ -280,7 +280,7 @@ fn work_that_was_left_is_taken_up_as_a_step_and_asked_about_once_for_images_that
 #[test]
 fn work_that_is_not_wanted_is_discarded_and_work_that_cannot_be_read_stays() {
     let mut app = app(1);
-    app.left = vec![left(0, &begin("board")), left(0, "(layout")];
+    app.left.add([left(0, &begin("board")), left(0, "(layout")]);
     offer(&mut app);
     reply(&mut app, 'd');
     reply(&mut app, 't');

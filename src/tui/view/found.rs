@@ -9,7 +9,7 @@ use crate::tui::theme::Tone;
 
 /// What was searched for.
 pub(super) fn aside(app: &App) -> String {
-    text::clean(&app.needle).into_owned()
+    text::clean(&app.last.searched).into_owned()
 }
 
 /// Rows below the list, for where a near miss differs.
@@ -49,7 +49,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
         }
     }
     if let Some(hit) = it.found.chosen().filter(|h| !h.exact) {
-        let wanted = text::clean(&app.needle).into_owned();
+        let wanted = text::clean(&app.last.searched).into_owned();
         let stored = text::clean(&hit.text).into_owned();
         // Character under character, so that the eye finds what differs.
         let mut lines = vec![("wanted", wanted, Tone::Plain), ("stored", stored, Tone::Bad)];
