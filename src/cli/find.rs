@@ -117,11 +117,14 @@ fn search(
     console.saw("image", &opened)?;
     let mut found = found(&opened.image, &args.text, console)?;
     args.layout.names().with("IMAGE", path).fill(&mut found.findings);
-    // The layout only gives hits the names of their fields.
+    // The layout gives hits the names of their fields, and tells where a value ends.
     let shelf = shelves.for_image(path)?;
     let chosen = if found.hits.is_empty() { None } else { shelf.choose(&opened.image).chosen };
     console.heeded(chosen.map(|c| c.layout));
     let decoded = chosen.map(|c| layout::decode(c.layout, &opened.image));
+    if let Some(decoded) = &decoded {
+        found.are_whole(|hit| decoded.leaf_at(hit.place.start).is_some_and(|f| f.text.trim() == hit.text.trim()));
+    }
     let searched = Searched {
         path: text::Name::of(path),
         image: &opened.image,

@@ -203,6 +203,7 @@ impl<'a> Plan<'a> {
                 wanted: number.text.clone(),
                 text: number.text.clone(),
                 differs: Vec::new(),
+                within: None,
             }));
         }
         ranked(hits)
@@ -261,6 +262,7 @@ impl<'a> Plan<'a> {
             }
             _ => None,
         };
+        let ends = parts.first().map(|p| p.start).zip(parts.last().map(|p| p.end));
         let read = |range: std::ops::Range<usize>| -> Vec<u8> {
             range.map(|i| look.view.character(bytes, i).unwrap_or(0)).collect()
         };
@@ -279,7 +281,9 @@ impl<'a> Plan<'a> {
             };
             differences(&wanted, &compared)
         };
-        Some(Hit { place, bit, encoding, separators_differ, between, exact, wanted, text, differs })
+        let longer = ends.filter(|_| exact).and_then(|(start, end)| look.longer(bytes, start, end));
+        let within = longer.map(|range| readable(encoding, &read(range)));
+        Some(Hit { place, bit, encoding, separators_differ, between, exact, wanted, text, differs, within })
     }
 }
 
@@ -350,6 +354,18 @@ impl Look {
         })
     }
 
+    /// The symbols of the longer text that the symbols from `start` to `end` are a part of. Only where text is text do
+    /// letters and digits beside it say so; among packed digits nearly everything is one.
+    fn longer(&self, bytes: &[u8], start: usize, end: usize) -> Option<std::ops::Range<usize>> {
+        if self.view.digits_only() || matches!(self.view, View::SixBits { .. }) {
+            return None;
+        }
+        let symbol = |index: usize| self.view.symbol(bytes, index);
+        let before = touching((1..=start).map_while(|n| symbol(start - n)));
+        let after = touching((end..).map_while(symbol));
+        (before + after > 0).then(|| start - before..end + after)
+    }
+
     /// Where a match lies; wide text is told from text in every other byte by the zeros between.
     fn located(&self, found: Match, bytes: &[u8]) -> (Encoding, Span, u8) {
         let (place, bit) = self.view.place(found.start, found.start + found.len);
@@ -376,6 +392,20 @@ fn held(image: &Image) -> Cow<'_, [u8]> {
         [] => Cow::Borrowed(image.bytes()),
         _ => Cow::Owned(image.segments().flat_map(|(_, bytes)| bytes).copied().collect()),
     }
+}
+
+/// How many of the symbols beside a text go on with it: letters and digits, one sign between any two of them.
+fn touching(beside: impl Iterator<Item = u8>) -> usize {
+    const MOST: usize = 32;
+    let (mut len, mut sign) = (0, false);
+    for (n, symbol) in beside.take(MOST).enumerate() {
+        match symbol {
+            symbol if symbol.is_ascii_alphanumeric() => (len, sign) = (n + 1, false),
+            b'-' | b'_' | b'/' | b'.' if !sign => sign = true,
+            _ => break,
+        }
+    }
+    len
 }
 
 /// Parts spread over the bytes, or all of them when they are few.

@@ -37,8 +37,41 @@ impl Difference {
 /// Characters that are taken for each other; each string is one family.
 /// Common practice, no source.
 const FAMILIES: &[&str] = &[
-    "0OoQD", "1Il|iL", "2Zz", "5Ss", "6Gb", "8B", "4A", "7T1", "UVuv", "MN", "CG", "EF", "PR", "-_–.", "9gq",
+    "0OoQD",
+    "1Il|iL",
+    "2Zz",
+    "5Ss",
+    "6Gb",
+    "8B",
+    "4A",
+    "7T1",
+    "UVuv",
+    "MN",
+    "CG",
+    "EF",
+    "PR",
+    "-_–.",
+    "9gq",
     "38",
+    // Letters of other alphabets and other dashes that look the same; from Unicode Technical Standard #39, confusables.
+    "AАΑ",
+    "BВΒ",
+    "CСϹ",
+    "EЕΕ",
+    "HНΗ",
+    "IІΙ",
+    "JЈ",
+    "KКΚ",
+    "MМΜ",
+    "NΝ",
+    "OОΟ",
+    "PРΡ",
+    "SЅ",
+    "TТΤ",
+    "XХΧ",
+    "YΥ",
+    "ZΖ",
+    "-‐‑‒–—−",
 ];
 
 /// Whether two characters are easily taken for each other.
@@ -57,6 +90,7 @@ pub fn name(c: char) -> String {
         ' ' => "a space".to_owned(),
         '-' => "a hyphen".to_owned(),
         c if c.is_control() => format!("the character U+{:04X}", u32::from(c)),
+        c if !c.is_ascii() => format!("the character {c} (U+{:04X})", u32::from(c)),
         c => format!("the character {c}"),
     }
 }
@@ -180,6 +214,19 @@ mod tests {
         assert_eq!(rows("CR8-2047B", "CR8-2O47B"), ["CR8-2047B", "CR8-2O47B", "     ^"]);
         assert_eq!(rows("2047B", "207B"), ["2047B", "20·7B", "  ^"]);
         assert_eq!(rows("2047B", "20547BX"), ["20·47B·", "20547BX", "  ^   ^"]);
+    }
+
+    #[test]
+    fn letters_of_another_alphabet_are_told_by_their_number() {
+        let words = differences("FK-CR8-2047\u{412}", "FK\u{2011}CR8-2047B");
+        let words: Vec<String> = words.iter().map(Difference::words).collect();
+        assert_eq!(
+            words,
+            [
+                "character 3 is the character \u{2011} (U+2011), not a hyphen (they look alike)",
+                "character 12 is the letter B, not the character \u{412} (U+0412) (they look alike)"
+            ]
+        );
     }
 
     #[test]

@@ -49,9 +49,17 @@ pub struct Hit {
     pub text: String,
     /// Where it differs; empty when it is exact.
     pub differs: Vec<Difference>,
+    /// The longer text that an exact hit is a part of: letters or digits touch it, at once or behind a hyphen.
+    pub within: Option<String>,
 }
 
 impl Hit {
+    /// Whether it is the wanted text, and nothing longer that holds it.
+    #[must_use]
+    pub fn is_whole(&self) -> bool {
+        self.exact && self.within.is_none()
+    }
+
     /// How it is stored, in words.
     #[must_use]
     pub fn stored_as(&self) -> String {
@@ -61,6 +69,9 @@ impl Hit {
         }
         if let Some(between) = self.between {
             words.push_str(&format!(", in two parts, {} bytes between", between.len()));
+        }
+        if let Some(longer) = &self.within {
+            words.push_str(&format!(", a part of {longer:?}"));
         }
         words
     }
@@ -80,10 +91,20 @@ pub struct Found {
 }
 
 impl Found {
-    /// Whether the wanted text itself was found.
+    /// Whether the wanted text itself was found, not only as a part of something longer.
     #[must_use]
     pub fn is_exact(&self) -> bool {
-        self.hits.first().is_some_and(|h| h.exact)
+        self.hits.first().is_some_and(Hit::is_whole)
+    }
+
+    /// Takes the hits of which somebody knows that nothing belongs to them but what they are, such as the value of a
+    /// field, for whole.
+    pub fn are_whole(&mut self, known: impl Fn(&Hit) -> bool) {
+        self.hits.iter_mut().filter(|hit| known(hit)).for_each(|hit| hit.within = None);
+        self.hits.sort_by_key(|hit| (!hit.exact, !hit.is_whole()));
+        if self.is_exact() {
+            self.findings.retain(|f| f.code != Code::NearMiss);
+        }
     }
 }
 
@@ -103,7 +124,8 @@ pub fn refusal(wanted: &str) -> Option<String> {
     }
     let odd = wanted.chars().find(|c| !matches!(c, ' '..='~'))?;
     Some(format!(
-        "{wanted:?} has the character {odd:?}; part numbers are searched for in letters, digits and signs of ASCII"
+        "{wanted:?} has {}; part numbers are searched for in letters, digits and signs of ASCII",
+        lookalike::name(odd)
     ))
 }
 
@@ -172,7 +194,15 @@ fn in_windows(image: &Image, wanted: &str, size: usize, watch: Watch<'_>) -> Opt
 fn ranked(mut hits: Vec<Hit>) -> (Vec<Hit>, usize) {
     hits.sort_by(|a, b| {
         let key = |h: &Hit| {
-            (!h.exact, h.differs.len(), h.between.is_some(), h.separators_differ, h.encoding, h.place)
+            (
+                !h.exact,
+                h.within.is_some(),
+                h.differs.len(),
+                h.between.is_some(),
+                h.separators_differ,
+                h.encoding,
+                h.place,
+            )
         };
         key(a).cmp(&key(b))
     });
@@ -228,6 +258,16 @@ fn findings(found: &Found, wanted: &str, image: &Image) -> Vec<Finding> {
             },
             "search for a shorter part of it with `readproof find IMAGE TEXT`, or for another number from the label",
         )),
+        Some(Hit { within: Some(longer), place, .. }) => findings.push(
+            Finding::new(
+                Weight::Doubt,
+                Code::NearMiss,
+                format!("the image holds {wanted:?} only as a part of {longer:?}"),
+                "a longer number is another part, unless what touches it is another field",
+                CHECK_LABEL,
+            )
+            .at(*place),
+        ),
         Some(_) => {}
     }
     if found.by_chance >= CHANCE_TOLD {

@@ -173,3 +173,31 @@ fn a_search_that_is_stopped_says_so() {
     let image = Image::raw(vec![0xFF; 4000]);
     assert_eq!(in_windows(&image, PART, 120, &|_, _| false), None);
 }
+
+#[test]
+fn a_longer_text_that_holds_the_wanted_one_is_no_match_and_is_shown_whole() {
+    let longer = |stored: &[u8]| {
+        let found = find(&Image::raw(among(stored)), PART);
+        (found.is_exact(), found.hits[0].within.clone())
+    };
+    for stored in ["FK-CR8-2047BA", "FK-CR8-2047B-02", "XFK-CR8-2047B", "A/FK-CR8-2047B", "FK-CR8-2047Bx.1"] {
+        assert_eq!(longer(stored.as_bytes()), (false, Some(stored.to_owned())), "{stored}");
+    }
+    let wide: Vec<u8> = "FK-CR8-2047BA".bytes().flat_map(|b| [b, 0]).collect();
+    assert_eq!(longer(&wide), (false, Some("FK-CR8-2047BA".to_owned())));
+    for stored in ["PN: FK-CR8-2047B REV 2", "PN:FK-CR8-2047B,", "FK-CR8-2047B.", "-FK-CR8-2047B--"] {
+        assert_eq!(longer(stored.as_bytes()), (true, None), "{stored}");
+    }
+    let twice = [among(b"FK-CR8-2047BA"), among(PART.as_bytes())].concat();
+    let found = find(&Image::raw(twice), PART);
+    assert_eq!((found.hits[0].place.start, found.hits[1].place.start), (73, 20));
+    assert!(found.is_exact() && found.findings.is_empty(), "{:?}", found.findings);
+}
+
+#[test]
+fn a_text_that_is_known_to_end_there_is_whole() {
+    let mut found = find(&Image::raw(among(b"FK-CR8-2047BA")), PART);
+    assert_eq!(found.findings[0].code, Code::NearMiss);
+    found.are_whole(|hit| hit.place.start == 20);
+    assert!(found.is_exact() && found.findings.is_empty());
+}

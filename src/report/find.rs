@@ -34,10 +34,22 @@ impl Searched<'_> {
     /// The first sentence, without its full stop.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let exact = self.found.hits.iter().filter(|h| h.exact).count();
-        let near = self.found.hits.len() - exact;
+        let exact = self.found.hits.iter().filter(|h| h.is_whole()).count();
+        let longer = self.found.hits.iter().filter_map(|h| h.within.as_ref());
+        let parts = longer.clone().count();
+        let near = self.found.hits.len() - exact - parts;
         let (wanted, path) = (self.wanted, text::named(&self.path));
+        let as_parts = match (exact, parts) {
+            (_, 0) => String::new(),
+            (0, n) => format!(
+                "no match: {path} holds {wanted} only as a part of something longer, {:?}, in {}",
+                longer.clone().next().map_or("", String::as_str),
+                places(n, "place")
+            ),
+            (_, n) => format!("; in {} as a part of something longer", places(n, "other place")),
+        };
         match (exact, near) {
+            (0, _) if parts > 0 => as_parts,
             (0, 0) => format!("not found: neither {wanted} nor anything like it stands in {path}"),
             (0, n) => {
                 let least = self.found.hits.first().map_or(0, |h| h.differs.len());
@@ -47,9 +59,9 @@ impl Searched<'_> {
                     how_many(least)
                 )
             }
-            (n, 0) => format!("found: {wanted} stands in {path} in {}", places(n, "place")),
+            (n, 0) => format!("found: {wanted} stands in {path} in {}{as_parts}", places(n, "place")),
             (n, m) => format!(
-                "found: {wanted} stands in {path} in {}; in {} something like it",
+                "found: {wanted} stands in {path} in {}{as_parts}; in {} something like it",
                 places(n, "place"),
                 places(m, "other place")
             ),
@@ -108,7 +120,7 @@ impl Searched<'_> {
     /// When `out` cannot be written.
     pub fn write_entry(&self, out: &mut dyn Write, paint: Paint) -> io::Result<()> {
         let Some(hit) = self.found.hits.first() else { return Ok(()) };
-        let (word, tone) = if hit.exact { ("found", Tone::Good) } else { ("near miss", Tone::Doubt) };
+        let (word, tone) = if hit.is_whole() { ("found", Tone::Good) } else { ("near miss", Tone::Doubt) };
         let field = self.field(hit).map_or(String::new(), |f| format!(", {f}"));
         let mut said =
             format!("{} at {}{field}: {}", text::named(&self.path), self.place(hit), hit.stored_as());
@@ -155,7 +167,8 @@ impl Searched<'_> {
             bytes: hit.place.len(),
             bit: hit.bit,
             stored_as: hit.stored_as(),
-            exact: hit.exact,
+            exact: hit.is_whole(),
+            part_of: hit.within.clone(),
             text: hit.text.clone(),
             field: self.field(hit),
             differs: hit.differs.iter().map(DifferenceJson::from).collect(),
@@ -195,6 +208,7 @@ struct HitJson {
     bit: u8,
     stored_as: String,
     exact: bool,
+    part_of: Option<String>,
     text: String,
     field: Option<String>,
     differs: Vec<DifferenceJson>,

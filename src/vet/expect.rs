@@ -1,6 +1,6 @@
 //! What the technician read off the label against what the image holds, to the character.
 
-use crate::find::{self, Difference};
+use crate::find::{self, Difference, Hit};
 use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
 use crate::layout::{Decoded, Field, FieldState};
@@ -33,9 +33,16 @@ pub struct Met {
 }
 
 /// Compares one expectation with the image: by its field when a layout is known and has it, else by search.
-pub(super) fn check(expectation: &Expectation, image: &Image, decoded: Option<&Decoded>) -> (Met, Finding) {
+pub(super) fn check(
+    expectation: &Expectation,
+    image: &Image,
+    decoded: Option<&Decoded>,
+) -> (Met, Vec<Finding>) {
     match decoded.and_then(|d| d.field(&expectation.field)) {
-        Some(field) if field.state != FieldState::Absent => by_field(expectation, field),
+        Some(field) if field.state != FieldState::Absent => {
+            let (met, finding) = by_field(expectation, field);
+            (met, vec![finding])
+        }
         _ => by_search(expectation, image),
     }
 }
@@ -96,17 +103,20 @@ fn words(differs: &[Difference]) -> String {
     format!("{}{more}", shown.join("; "))
 }
 
-fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
+fn by_search(expectation: &Expectation, image: &Image) -> (Met, Vec<Finding>) {
     let wanted = expectation.value.trim();
     let field = &expectation.field;
-    let hit = find::find(image, wanted).hits.into_iter().next();
+    let hits = find::find(image, wanted).hits;
+    let hit = hits.first();
+    // Other case, other separators, leading zeros left out: found, but not to the character.
+    let stored_so = |h: &Hit| h.is_whole() && (h.between.is_some() || h.text == wanted);
     let met = Met {
         field: field.clone(),
         wanted: wanted.to_owned(),
-        stored: hit.as_ref().map(|h| h.text.clone()),
-        place: hit.as_ref().map(|h| h.place),
-        equal: hit.as_ref().is_some_and(|h| h.exact),
-        differs: hit.as_ref().map(|h| h.differs.clone()).unwrap_or_default(),
+        stored: hit.map(|h| h.within.as_ref().unwrap_or(&h.text).clone()),
+        place: hit.map(|h| h.place),
+        equal: hit.is_some_and(stored_so),
+        differs: hit.map(|h| h.differs.clone()).unwrap_or_default(),
     };
     if let Some(refusal) = find::refusal(wanted) {
         let finding = Finding::new(
@@ -116,20 +126,31 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
             format!("no layout names the field {field}, and without one a text is only found by searching"),
             "name a layout that has the field with --layout, or compare it by eye with what `readproof survey IMAGE` tells",
         );
-        return (met, finding);
+        return (met, vec![finding]);
     }
-    let finding = match &hit {
-        Some(hit) if hit.exact => Finding::new(
+    let finding = match hit {
+        Some(hit) if met.equal => Finding::new(
             Weight::Note,
             Code::ExpectMet,
-            match hit.text == wanted {
-                true => format!("{wanted:?} stands in the image, stored as {}", hit.stored_as()),
-                false => {
+            format!("{wanted:?} stands in the image, stored as {}", hit.stored_as()),
+            format!("no layout names the field {field}, so this was searched for in all bytes"),
+            format!("look what stands around it with `readproof find IMAGE {}`", argument(wanted)),
+        )
+        .at(hit.place),
+        Some(hit) if hit.exact => Finding::new(
+            Weight::Doubt,
+            Code::ExpectDiffers,
+            match hit.within {
+                Some(_) => format!("{wanted:?} stands in the image, but stored as {}", hit.stored_as()),
+                None => {
                     format!("{wanted:?} stands in the image as {:?}, stored as {}", hit.text, hit.stored_as())
                 }
             },
-            format!("no layout names the field {field}, so this was searched for in all bytes"),
-            format!("look what stands around it with `readproof find IMAGE {}`", argument(wanted)),
+            "that is not the same to the character: it may be another part, or only be written otherwise",
+            format!(
+                "look what stands around it with `readproof find IMAGE {}`, and read the label again",
+                argument(wanted)
+            ),
         )
         .at(hit.place),
         Some(hit) => another_part(format!(
@@ -150,5 +171,16 @@ fn by_search(expectation: &Expectation, image: &Image) -> (Met, Finding) {
             "read the label again, and search for a part of it with `readproof find IMAGE TEXT`",
         ),
     };
-    (met, finding)
+    let like = hits.iter().find(|h| !h.exact).filter(|_| met.equal);
+    let also = like.map(|h| {
+        Finding::new(
+            Weight::Doubt,
+            Code::NearMiss,
+            format!("the image also holds {:?}, in another place: {}", h.text, words(&h.differs)),
+            "one of the two may be a damaged copy, or another part's number, and no layout says which is the unit's",
+            format!("look at both with `readproof find IMAGE {}`", argument(wanted)),
+        )
+        .at(h.place)
+    });
+    (met, [finding].into_iter().chain(also).collect())
 }

@@ -216,9 +216,9 @@ fn examine(image: &Image, ask: &Ask<'_>) -> Examined {
     findings.extend(by_layout);
     let mut expected = Vec::new();
     for expectation in ask.expect {
-        let (met, finding) = expect::check(expectation, judged, layout.as_ref().map(|j| &j.decoded));
+        let (met, told) = expect::check(expectation, judged, layout.as_ref().map(|j| &j.decoded));
         expected.push(met);
-        findings.push(finding);
+        findings.extend(told);
     }
     Examined { findings, layout, expected }
 }

@@ -98,6 +98,20 @@ fn without_a_layout_what_is_expected_is_searched_for() {
     assert_eq!((report.verdict, report.expected[0].equal), (Verdict::Unsound, false));
     assert_eq!(report.expected[0].differs[0].place, 9);
     assert!(report.sentence.contains("character 9 is the digit 0, not the letter O"), "{}", report.sentence);
+    let verdict = |held: &[u8]| {
+        let mut bytes = vec![0xFF; 64];
+        bytes[20..20 + held.len()].copy_from_slice(held);
+        let report = vet(&[&Image::raw(bytes)], &Ask { expect: &met, ..Ask::default() });
+        (report.verdict, report.expected[0].equal)
+    };
+    assert_eq!(verdict(b"FK-CR8-2047B"), (Verdict::Sound, true));
+    for otherwise in
+        [&b"FK-CR8-2047BA"[..], b"1FK-CR8-2047B", b"fk-cr8-2047b", b"FKCR82047B", b"FK CR8 2047B"]
+    {
+        assert_eq!(verdict(otherwise), (Verdict::Doubtful, false), "{otherwise:?}");
+    }
+    let twice = verdict(b"FK-CR8-2047B\0FK-CR8-2O47B");
+    assert_eq!(twice, (Verdict::Doubtful, true), "and something like it in another place");
     let absent = expect("ZZ-999-QQQQQ");
     assert_eq!(vet(&[&image], &Ask { expect: &absent, ..Ask::default() }).verdict, Verdict::Doubtful);
 }

@@ -79,7 +79,8 @@ fn numbers_that_reference_decoders_read_are_found_in_real_images() {
             let Some(text) = value.as_str().map(str::trim).filter(|t| t.len() >= 4) else { continue };
             let image = Image::raw(std::fs::read(folder.join(name)).unwrap());
             looked_for += 1;
-            if !find(&image, text).is_exact() {
+            // Without a layout nobody knows that what touches it is another field.
+            if !find(&image, text).hits.first().is_some_and(|hit| hit.exact) {
                 missed.push(format!("{name}: {field} {text}"));
             }
         }

@@ -152,6 +152,7 @@ fn finish(app: &mut App, index: usize, typed: &str, places: Places) {
     app.turn_to(index);
     let exact = places.listed.iter().filter(|p| p.exact).count();
     let near = places.listed.len() - exact;
+    let are_parts = places.listed.iter().filter(|p| p.exact).all(|p| !p.differs.is_empty());
     // Exact ones come first, so where near ones are listed none of them is missing.
     let more = if places.is_cut && (exact == 0 || near == 0) { "more than " } else { "" };
     let first = places.listed.first().map(|p| p.span);
@@ -170,6 +171,10 @@ fn finish(app: &mut App, index: usize, typed: &str, places: Places) {
                 format!("Not here. {more}{near} near misses: other parts until the label says otherwise"),
             );
         }
+        (exact, _) if are_parts => {
+            let found = format!("{more}{}", text::count(exact, "time"));
+            app.say(Tone::Doubt, format!("{typed}: found {found}, only as a part of something longer"));
+        }
         (exact, _) => app.say(Tone::Good, format!("{typed}: found {more}{}", text::count(exact, "time"))),
     }
 }
@@ -181,7 +186,7 @@ fn place(hit: &find::Hit) -> Place {
         exact: hit.exact,
         stored_as: hit.stored_as(),
         text: hit.text.clone(),
-        differs: differs.join(", "),
+        differs: hit.within.as_ref().map_or(differs.join(", "), |longer| format!("a part of {longer}")),
     }
 }
 
