@@ -79,6 +79,7 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
         return Err(Error::new("--worst-first lists many images, and these are reads of one chip")
             .advice("name a folder, or judge each read on its own with --each"));
     }
+    named_once(&args.reads)?;
     let opened: Vec<Opened> =
         args.reads.iter().map(|path| console.open(path)).collect::<Result<_, _>>()?;
     match (&args.must_equal, opened.as_slice()) {
@@ -87,6 +88,18 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             .advice("vet several reads of the chip first, then prove one of them")),
         (None, _) => judge(args, &opened, chip, console),
     }
+}
+
+/// A file that is compared with itself shows nothing about a chip, and it must not outvote another read.
+fn named_once(reads: &[PathBuf]) -> Result<(), Error> {
+    for (n, read) in reads.iter().enumerate() {
+        if let Some(first) = reads.iter().take(n).position(|other| store::is_same_file(read, other)) {
+            return Err(Error::new(format!("read {} is the same file as read {}, so they cannot but agree", n + 1, first + 1))
+                .in_file(read)
+                .advice("read the chip again, after taking the contact off and on again, and name each read once"));
+        }
+    }
+    Ok(())
 }
 
 fn named_chip(name: &str) -> Result<&'static Chip, Error> {
@@ -228,6 +241,11 @@ fn prove(
     chip: Option<&Chip>,
     console: &mut Console<'_>,
 ) -> Result<Outcome, Error> {
+    if store::is_same_file(&readback.path, approved) {
+        return Err(Error::new("this is the approved file itself, which shows nothing about the chip")
+            .in_file(approved)
+            .advice("read the chip back into a file of its own, and name that one"));
+    }
     let approved = console.open(approved)?;
     let before = args.before.as_deref().map(|path| console.open(path)).transpose()?;
     let images = Write {

@@ -81,10 +81,13 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
         bytes_compared,
         differing: differing.clone(),
     };
+    let same_frame = |b: &&Image| (b.base(), b.len()) == (here.base(), here.len());
+    let before = before.filter(same_frame);
+    findings.extend(before.and_then(|before| spoilt(here, before, &differences, front)));
     let (Some(first), Some(last)) = (differing.first(), differing.last()) else {
+        findings.extend(proves_nothing(readback, there, before));
         if let Some(found) = findings.first() {
-            let sentence =
-                format!("not proven: what both images have is equal, but it is not all: {}", found.seen);
+            let sentence = format!("not proven: what both images have is equal, but {}", found.seen);
             return proof(findings, sentence);
         }
         let note = Finding::new(
@@ -98,8 +101,7 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
     };
     let cause = || {
         let at: Vec<usize> = differences.changed.iter().flat_map(|s| s.range()).collect();
-        let before = before.filter(|b| (b.base(), b.len()) == (here.base(), here.len())).map(Image::bytes);
-        Cause { here, there, before, at: &at, front }.finding(chip)
+        Cause { here, there, before: before.map(Image::bytes), at: &at, front }.finding(chip)
     };
     let place = Span::new(first.start, last.end);
     findings.push(blank::check(readback).unwrap_or_else(cause).at(place));
@@ -119,6 +121,55 @@ fn exactly(bytes: usize, differences: &Differences) -> String {
             "written exactly: all {bytes} approved bytes were read back; for {more} more that were read back nothing was approved"
         ),
     }
+}
+
+/// Why a read-back that is equal proves no write: it would have been just so without one.
+fn proves_nothing(readback: &Image, approved: &Image, before: Option<&Image>) -> Option<Finding> {
+    if let Some(before) = before.filter(|before| before.bytes() == approved.bytes()) {
+        return Some(Finding::new(
+            Weight::Doubt,
+            Code::OldContents,
+            format!("the approved image is what the chip held before: all {} bytes are equal", before.len()),
+            "nothing was to be changed, so this proves no write; the original may have been named in place of the changed image",
+            "name the changed image with --must-equal, and what was read before the write with --before",
+        ));
+    }
+    let blank = blank::check(readback).filter(|found| found.code == Code::Blank)?;
+    Some(Finding {
+        weight: Weight::Doubt,
+        means: "a clip without contact, or a chip without supply, reads just so".to_owned(),
+        advice: "check the contact with a read that is not blank, such as that of another chip in the same clip, then read back again".to_owned(),
+        ..blank
+    })
+}
+
+/// That places of which nothing was approved are not what they were: whoever wrote the chip filled the gaps.
+fn spoilt(here: &Image, before: &Image, differences: &Differences, front: usize) -> Option<Finding> {
+    let held = |span: &&Span| span.of_bytes(here.bytes()) != span.of_bytes(before.bytes());
+    let spoilt: Vec<&Span> =
+        differences.only_before.iter().filter(|s| before.is_mapped(**s)).filter(held).collect();
+    let first = Span::new(spoilt.first()?.start - front, spoilt.first()?.end - front);
+    let bytes = spoilt
+        .iter()
+        .flat_map(|s| s.range())
+        .filter(|&i| here.bytes().get(i) != before.bytes().get(i))
+        .count();
+    let (hold, they) =
+        if bytes == 1 { ("does not hold what it", "it") } else { ("do not hold what they", "they") };
+    Some(
+        Finding::new(
+            Weight::Fault,
+            Code::WriteDiffers,
+            format!(
+                "{} of which nothing was approved {hold} held before, from {} on",
+                count(bytes, "byte"),
+                address(here.address(spoilt.first()?.start))
+            ),
+            format!("the gaps of the approved file were written too, and what {they} held is lost"),
+            "write what the chip held before, make the change on the whole of it with `readproof amend`, and approve that",
+        )
+        .at(first),
+    )
 }
 
 /// That the two images do not have bytes at the same addresses. Where the approved image has gaps inside, nothing was to
@@ -255,5 +306,42 @@ mod tests {
         assert_eq!(proof.differing, [Span::new(36, 56)]);
         assert!(proof.findings[1].seen.ends_with("0x0024..0x0038"), "{:?}", proof.findings);
         assert!(proof.sentence.ends_with("from 0x0024 to 0x0037"), "{}", proof.sentence);
+    }
+
+    #[test]
+    fn an_equal_read_back_that_would_be_so_without_a_write_proves_none() {
+        let blank = Image::raw(vec![0xFF; 1024]);
+        let erased = prove(Write { readback: &blank, approved: &blank, before: None }, None);
+        assert_eq!((erased.verdict, erased.findings[0].code), (Verdict::Doubtful, Code::Blank));
+        assert!(erased.sentence.starts_with("not proven"), "{}", erased.sentence);
+        let unchanged = proof(content(1), Some(content(1)));
+        assert_eq!((unchanged.verdict, unchanged.findings[0].code), (Verdict::Doubtful, Code::OldContents));
+        assert!(
+            unchanged.sentence.ends_with("what the chip held before: all 1024 bytes are equal"),
+            "{}",
+            unchanged.sentence
+        );
+    }
+
+    #[test]
+    fn a_gap_that_was_written_over_is_a_fault_where_it_is_known_what_was_there() {
+        let approved = Image::with_gaps(0, content(1), vec![Span::new(64, 80)]);
+        let mut filled = content(1);
+        filled[64..80].fill(0xFF);
+        let (before, kept, filled) = (Image::raw(content(77)), Image::raw(content(1)), Image::raw(filled));
+        let mut held = content(77);
+        held[64..80].copy_from_slice(&content(1)[64..80]);
+        let held = Image::raw(held);
+        let proof = |readback, before| prove(Write { readback, approved: &approved, before }, None);
+        assert_eq!(proof(&kept, Some(&held)).verdict, Verdict::Sound);
+        assert_eq!(proof(&filled, None).verdict, Verdict::Sound, "nobody knows what was there");
+        let spoilt = proof(&filled, Some(&held));
+        assert_eq!((spoilt.verdict, spoilt.findings[0].code), (Verdict::Unsound, Code::WriteDiffers));
+        assert_eq!(
+            spoilt.findings[0].seen,
+            "16 bytes of which nothing was approved do not hold what they held before, from 0x0040 on"
+        );
+        assert!(spoilt.sentence.starts_with("not proven"), "{}", spoilt.sentence);
+        assert_eq!(proof(&before, Some(&before)).findings.len(), 1, "{:?}", proof(&before, Some(&before)));
     }
 }

@@ -11,7 +11,7 @@ const SLIPS: &[(&str, &[&str])] = &[
     ("vet absent.bin", &["absent.bin", "no such file"]),
     ("vet G absent.bin", &["absent.bin", "no such file"]),
     ("vet G --must-equal absent.bin", &["absent.bin", "no such file"]),
-    ("vet G --must-equal G --before absent.bin", &["absent.bin"]),
+    ("vet G --must-equal samples/unit7-read2.bin --before absent.bin", &["absent.bin"]),
     ("find absent.bin FK-CR8", &["absent.bin"]),
     ("nearest absent.bin samples", &["absent.bin"]),
     ("nearest G absent.bin", &["absent.bin"]),

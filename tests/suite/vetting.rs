@@ -289,3 +289,41 @@ fn a_read_that_began_elsewhere_is_told_wherever_it_is_opened() {
     let screen = place.run(["turned.bin", "--keys", "Tab*4", "--dump"]).expect(0);
     screen.says("unsound").says("fault 0x1000  begun at offset 0x1000 and carried on from its start");
 }
+
+#[test]
+fn a_file_that_is_named_twice_proves_neither_a_read_nor_a_write() {
+    let place = Place::with_samples();
+    let (read, other) = ("samples/unit7-read1.bin", "samples/unit7-read3-poor.bin");
+    let again = "samples/../samples/unit7-read1.bin";
+    place.run(["vet", read, again]).expect(2).complains("read 2 is the same file as read");
+    place.run(["vet", other, read, again]).expect(2).complains("read 3 is the same file as read");
+    place.run(["vet", read, "--must-equal", again]).expect(2).complains("the approved file itself");
+    place.file("copy.bin", place.bytes(read));
+    place.run(["vet", "copy.bin", "--must-equal", read]).expect(0).says("written exactly");
+}
+
+/// The layout tells where a value ends; without one, a number that something touches may be a longer one.
+#[test]
+fn a_part_number_is_found_whole_where_the_layout_says_that_it_ends() {
+    let place = Place::with_samples();
+    let mut bytes = place.bytes("samples/unit7-read1.bin");
+    bytes[0x40..0x50].copy_from_slice(b"FK-CR8-2047B9999");
+    place.file("full.bin", bytes);
+    let part = "no match: full.bin holds FK-CR8-2047B only as a part of something longer";
+    let json = place.run(["find", "full.bin", "FK-CR8-2047B", "--json"]).expect(1).json();
+    assert_eq!(
+        (&json["hits"][0]["exact"], &json["hits"][0]["part_of"]),
+        (&false.into(), &"FK-CR8-2047B9999".into())
+    );
+    let told = place.run(["find", "full.bin", "FK-CR8-2047B"]).expect(1);
+    assert!(told.out().split_whitespace().collect::<Vec<_>>().join(" ").starts_with(part), "{told}");
+    place.run(["find", "full.bin", "FK-CR8-2047B9999"]).expect(0).says("found: ");
+    // The serial of another maker's field touches it, and the layout knows both.
+    let lines = r#"(layout: "tight", format: 1, source: "invented for this test",
+        fits: (marks: [(at: 0, text: "TIGHT!")]),
+        fields: [(name: "number", at: 6, kind: Text(bytes: 12)), (name: "next", at: 18, kind: Text(bytes: 4))])"#;
+    place.file("tight.ron", lines);
+    place.file("tight.bin", "TIGHT!FK-CR8-2047B0001");
+    place.run(["find", "tight.bin", "FK-CR8-2047B", "--layout", "none"]).expect(1);
+    place.run(["find", "tight.bin", "FK-CR8-2047B", "--layout", "tight.ron"]).expect(0).says("number");
+}
