@@ -206,6 +206,7 @@ codes! {
     ReservedChanged = "reserved-changed": "Fields that the maker keeps for itself changed";
     UndescribedChanged = "undescribed-changed": "Bytes outside every field changed";
     ResealedOverIdentity = "resealed-over-identity": "A check was made right over changed identity or calibration";
+    ResealedOverBroken = "resealed-over-broken": "A check that was wrong in the original was made right";
     RecordsRested = "records-rested": "Records were returned to their rest value";
     LooksLikeReadFault = "looks-like-read-fault": "Changes look like a poor read, not like an edit";
     TextChanged = "text-changed": "Printed text changed, and no layout says what it is";

@@ -104,12 +104,18 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let allowed = named(&instructions, decoded.as_ref(), allowed(&args.allow, layout, &before.image)?)?;
     let amended = amend(layout, &before.image, &instructions)?;
     let mut audit = audit(layout, &before.image, &amended.image, &allowed);
-    audit.take_in(findings.into_iter().chain(before.remarks.iter().cloned()));
+    audit.take_in(findings.into_iter().chain(amended.findings.iter().chain(&before.remarks).cloned()));
     let (file, not_carried) = image::write(&amended.image, format, Writing::default())
         .map_err(|e| Error::from(e).in_file(&args.image))?;
     audit.take_in(not_carried);
     name_in(&mut audit.findings, args);
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
+    // The list first: should it fail, no image was written of which nothing is told.
+    let kept = args.save_changes.as_deref().filter(|_| audit.ruling != Ruling::NotSafe);
+    if let Some(path) = kept {
+        let list = ChangeList::of(&before.image, &amended.image, layout, &audit.comparison);
+        store::save_change_list(path, &list)?;
+    }
     match output {
         Some(_) if to_stream => console.hand_over(&file)?,
         Some(output) => {
@@ -117,11 +123,6 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
             console.wrote("changed", output)?;
         }
         None => {}
-    }
-    let kept = args.save_changes.as_deref().filter(|_| audit.ruling != Ruling::NotSafe);
-    if let Some(path) = kept {
-        let list = ChangeList::of(&before.image, &amended.image, layout, &audit.comparison);
-        store::save_change_list(path, &list)?;
     }
     let audited = Audited {
         before: sides::side(&before)?,
@@ -174,12 +175,26 @@ fn files_to_write(args: &Args, console: &mut Console<'_>) -> Result<bool, Error>
         return Err(Error::new("\"-\" is no file, and a change list is only written to one")
             .advice("name a file with --save-changes"));
     }
-    match args.save_changes.as_deref().filter(|path| path.exists()) {
-        Some(path) => Err(Error::new("something of this name exists, and nothing is written over")
-            .in_file(path)
-            .advice("give the change list another name")),
-        None => args.output.as_deref().map_or(Ok(false), |output| console.is_stream(output)),
+    let exists = |path: &Path, advice: &str| {
+        Err(Error::new("something of this name exists, and nothing is written over").in_file(path).advice(advice))
+    };
+    let output = args.output.as_deref().filter(|_| !args.dry_run);
+    if let Some(list) = args.save_changes.as_deref() {
+        if list.exists() {
+            return exists(list, "give the change list another name");
+        }
+        // Either is written whole or not at all, so neither must fail once the other is there.
+        let absolute = |path: &Path| std::path::absolute(path).ok();
+        if let Some(output) = output.filter(|output| output.exists() || absolute(output) == absolute(list)) {
+            return match output.exists() {
+                true => exists(output, "give the image another name"),
+                false => Err(Error::new("the image and the list of its changes cannot be one file")
+                    .in_file(output)
+                    .advice("give the change list another name")),
+            };
+        }
     }
+    args.output.as_deref().map_or(Ok(false), |output| console.is_stream(output))
 }
 
 fn tell(

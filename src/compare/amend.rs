@@ -5,14 +5,18 @@
 //! name as allowed: who types `--set serial=…` or the bytes themselves has named that change. Copying and returning
 //! to rest name nothing: a group that is copied whole can hold what must stay.
 
+use std::collections::HashSet;
+
 use super::audit::Allowed;
 use super::change_list::ChangeList;
 use super::differences::Differences;
+use crate::check::Seal;
 use crate::edit::{self, Change};
+use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
-use crate::layout::{self, Decoded, Field, FieldState, Layout, Refusal, Role, Shape};
+use crate::layout::{self, Check, Decoded, Field, FieldState, Layout, Refusal, Role, Shape};
 use crate::span::Span;
-use crate::wording::{address, hex_short};
+use crate::wording::{address, hex_short, short_list};
 
 /// One thing to do.
 #[derive(Debug, Clone)]
@@ -49,6 +53,8 @@ pub struct Amended {
     pub steps: Vec<String>,
     /// What could not be done although all of a role was meant: path and why.
     pub left: Vec<(String, String)>,
+    /// What speaks against the image that was copied from.
+    pub findings: Vec<Finding>,
 }
 
 impl Amended {
@@ -81,16 +87,18 @@ pub fn named(
 /// Carries the instructions out one after the other.
 ///
 /// # Errors
-/// Of the first instruction that cannot be carried out; nothing is done then.
+/// Of the first instruction that cannot be carried out, or whose outcome another one undid; nothing is done then.
 pub fn amend(
     layout: Option<&Layout>,
     image: &Image,
     instructions: &[Instruction<'_>],
 ) -> Result<Amended, Refusal> {
-    let mut amended = Amended { image: image.clone(), steps: Vec::new(), left: Vec::new() };
+    let mut amended =
+        Amended { image: image.clone(), steps: Vec::new(), left: Vec::new(), findings: Vec::new() };
     for instruction in instructions {
         amended.carry_out(layout, instruction)?;
     }
+    instructions.iter().try_for_each(|instruction| amended.holds(layout, instruction))?;
     Ok(amended)
 }
 
@@ -122,6 +130,25 @@ impl Amended {
                 self.make(change)
             }
         }
+    }
+
+    /// That the value or the bytes of an instruction stand in the result: no later one wrote others there.
+    fn holds(&self, layout: Option<&Layout>, instruction: &Instruction<'_>) -> Result<(), Refusal> {
+        let undone = match instruction {
+            Instruction::Set(path, typed) => {
+                let again = layout::set(needed(layout)?, &self.image, path, typed);
+                (!again.is_ok_and(|change| change.is_empty())).then(|| format!("{path} was set to {typed}"))
+            }
+            Instruction::Bytes(at, bytes) => (self.image.get(Span::of(*at, bytes.len())) != Some(bytes))
+                .then(|| write_label(&self.image, *at, bytes)),
+            _ => None,
+        };
+        undone.map_or(Ok(()), |what| {
+            Err(Refusal {
+                what: format!("{what}, and another instruction makes something else of it"),
+                advice: "leave out one of the two".to_owned(),
+            })
+        })
     }
 
     fn make(&mut self, change: Change) -> Result<(), Refusal> {
@@ -157,23 +184,46 @@ impl Amended {
     }
 
     fn copy(&mut self, layout: &Layout, selection: &Selection, from: &Image) -> Result<(), Refusal> {
+        if layout::may_begin(layout, self.image.bytes(), 0) && !layout::may_begin(layout, from.bytes(), 0) {
+            return Err(Refusal {
+                what: format!("the marks of the layout {:?} are not in the image to copy from", layout.title),
+                advice: "look what it is with `readproof vet`; nothing that it holds lies where it should"
+                    .to_owned(),
+            });
+        }
         let (here, there) = (layout::decode(layout, &self.image), layout::decode(layout, from));
-        let (chosen, name): (Vec<&Field>, String) = match selection {
-            Selection::All(role) => {
-                (there.fields.iter().filter(|f| f.role == *role).collect(), format!("every {}", role.word()))
-            }
+        let (top, name) = match selection {
+            Selection::All(role) => (None, format!("every {}", role.word())),
             Selection::Path(path) => {
-                let top = there.named(path)?;
-                let inside = |f: &&Field| layout::is_inside(&f.path, &top.path);
-                (there.fields.iter().filter(inside).collect(), top.path.clone())
+                let top = there.named(path)?.path.clone();
+                (Some(top.clone()), top)
             }
         };
-        let leaves = chosen.into_iter().filter(|f| {
-            f.shape == Shape::Leaf
+        let is_meant = |f: &&Field| {
+            let chosen = match (selection, &top) {
+                (Selection::All(role), _) => f.role == *role,
+                (_, top) => top.as_ref().is_some_and(|top| layout::is_inside(&f.path, top)),
+            };
+            chosen
+                && f.shape == Shape::Leaf
                 && f.role != Role::Check
                 && !f.spans.is_empty()
                 && f.state != FieldState::Absent
-        });
+        };
+        let leaves: Vec<&Field> = there.fields.iter().filter(is_meant).collect();
+        let paths: HashSet<&str> = leaves.iter().map(|f| f.path.as_str()).collect();
+        let kept: Vec<&str> = here
+            .fields
+            .iter()
+            .filter(is_meant)
+            .map(|f| f.path.as_str())
+            .filter(|p| !paths.contains(p))
+            .collect();
+        if !kept.is_empty() {
+            let why = format!("the image to copy from does not have {}", short_list(&kept));
+            self.left.push((name.clone(), why));
+        }
+        self.findings.extend(broken_there(&there, &leaves));
         let before = self.image.clone();
         let (mut copied, mut bits) = (0, Vec::new());
         for field in leaves {
@@ -212,6 +262,26 @@ impl Amended {
         self.steps.push(format!("copy {name}{nothing}"));
         Ok(())
     }
+}
+
+/// That checks over what is copied are wrong in the image it comes from: resealed here, it would pass for good.
+fn broken_there(there: &Decoded, leaves: &[&Field]) -> Option<Finding> {
+    let over = |c: &&Check| {
+        let ranges = c.placed.as_ref().map_or(&[][..], |p| &p.over);
+        c.seal != Seal::Sealed
+            && ranges.iter().any(|r| leaves.iter().flat_map(|f| &f.spans).any(|span| span.overlaps(*r)))
+    };
+    let names: Vec<&str> = there.checks.iter().filter(over).map(|c| c.name.as_str()).collect();
+    let (which, are) = if names.len() == 1 { ("a check", "is") } else { ("checks", "are") };
+    (!names.is_empty()).then(|| {
+        Finding::new(
+            Weight::Doubt,
+            Code::CheckBroken,
+            format!("{which} of the image that was copied from {are} not right: {}", short_list(&names)),
+            "what was copied may be a poor read, and passes for good under the checks of this image",
+            "read that chip again, and look at the file with `readproof vet AFTER`",
+        )
+    })
 }
 
 fn write_label(image: &Image, at: usize, bytes: &[u8]) -> String {

@@ -1,5 +1,6 @@
 //! Which fields and checks lie over a place.
 
+use crate::check::ones;
 use crate::layout::{Decoded, Field, Role, Shape};
 use crate::span::Span;
 
@@ -100,6 +101,28 @@ impl<'a> Atlas<'a> {
         }
     }
 
+    /// Whether a field lies over `span` that does not fill its bytes.
+    pub(super) fn has_bits(&self, span: Span) -> bool {
+        let bits = |owner| match owner {
+            Owner::Field(index) => self.decoded.fields.get(index).is_some_and(|f| f.bits.is_some()),
+            Owner::Check(_) => false,
+        };
+        self.over(span).any(|(_, owner)| bits(owner))
+    }
+
+    /// The bits of the byte at `at` that somebody has described: all of them between the fields of a group, unless that
+    /// is of Settings, and those of the fields and checks over it.
+    pub(super) fn described(&self, at: usize) -> u8 {
+        if self.holder(at).is_some_and(|holder| holder.role != Role::Setting) {
+            return 0xFF;
+        }
+        let bits = |(span, owner)| match owner {
+            Owner::Field(index) => self.decoded.fields.get(index).map_or(0, |f| bits_of(f, span, at)),
+            Owner::Check(_) => 0xFF,
+        };
+        self.over(Span::of(at, 1)).map(bits).fold(0, |all, bits| all | bits)
+    }
+
     /// Where inside `span` what lies over the bytes may change, `span`'s own ends left out.
     pub(super) fn borders(&self, span: Span) -> Vec<usize> {
         let mut borders = Vec::new();
@@ -147,6 +170,15 @@ impl<'a> Atlas<'a> {
         }
         touched
     }
+}
+
+/// The bits of the byte at `at` that are the field's, of which `span` is one place.
+fn bits_of(field: &Field, span: Span, at: usize) -> u8 {
+    let Some((low, bits)) = field.bits else { return 0xFF };
+    let used = ones(bits).checked_shl(low).unwrap_or(0);
+    let part = |bytes: usize| used.checked_shr(8 * bytes as u32).unwrap_or(0) as u8;
+    // The order of its bytes is not told here, so those of either order are.
+    part(at - span.start) | part(span.end - 1 - at)
 }
 
 fn of_field(field: &Field, place: TouchedPlace) -> Touched {

@@ -15,16 +15,19 @@ pub struct Changed {
     pub span: Span,
     /// What lies over them, in either image; empty where the layout says nothing.
     pub touched: Vec<Touched>,
+    /// Whether bits changed beside those of the fields that are named.
+    pub has_loose_bits: bool,
 }
 
 impl Changed {
-    /// True when the layout says nothing about the bytes.
+    /// True when the layout says nothing about the bytes, or not about all of their bits.
     ///
     /// Bytes between the fields of a Setting group are nobody's: a group is seldom given a role on purpose, and
     /// what it does not describe must not pass for a setting.
     #[must_use]
     pub fn is_undescribed(&self) -> bool {
-        self.touched.iter().all(|t| t.place == TouchedPlace::Between && t.role == Role::Setting)
+        self.has_loose_bits
+            || self.touched.iter().all(|t| t.place == TouchedPlace::Between && t.role == Role::Setting)
     }
 
     /// The roles of what lies over the bytes, the most guarded first.
@@ -64,6 +67,8 @@ pub struct FieldChange {
     pub before: Option<Field>,
     /// The field in the second image; `None` where it has none of that path.
     pub after: Option<Field>,
+    /// Whether the second image has no bytes where the field was.
+    pub is_cut_off: bool,
 }
 
 impl FieldChange {
@@ -84,6 +89,12 @@ impl FieldChange {
     pub fn came_to_rest(&self) -> bool {
         let rest = |f: &Option<Field>| f.as_ref().and_then(|f| f.at_rest);
         rest(&self.before) == Some(false) && rest(&self.after) == Some(true)
+    }
+
+    /// True for a Record that is not there any more although its bytes are: its count went to rest.
+    #[must_use]
+    pub fn is_counted_out(&self) -> bool {
+        self.role() == Some(Role::Record) && self.after.is_none() && !self.is_cut_off
     }
 }
 
@@ -145,7 +156,12 @@ pub fn compare_at(
     decoded: Option<(&Decoded, &Decoded)>,
 ) -> Comparison {
     let Some((was, is)) = decoded else {
-        let changes = differences.changed.iter().map(|&span| Changed { span, touched: Vec::new() }).collect();
+        let changes = differences.changed.iter().map(|&span| Changed {
+            span,
+            touched: Vec::new(),
+            has_loose_bits: false,
+        });
+        let changes = changes.collect();
         return Comparison { differences, changes, ..Comparison::default() };
     };
     let pairs = pairs(&was.fields, &is.fields);
@@ -153,7 +169,7 @@ pub fn compare_at(
     let changed_before: HashSet<usize> = changed_pairs.iter().filter_map(|p| Some(p.before?.0)).collect();
     let changed_after: HashSet<usize> = changed_pairs.iter().filter_map(|p| Some(p.after?.0)).collect();
     let (old, new) = (Atlas::of(was), Atlas::of(is));
-    let mut changes = Vec::new();
+    let mut changes: Vec<Changed> = Vec::new();
     for &run in &differences.changed {
         let mut cuts = old.borders(run);
         cuts.extend(new.borders(run));
@@ -166,16 +182,24 @@ pub fn compare_at(
             let mut touched = old.touched(span, |i| changed_before.contains(&i));
             touched.extend(new.touched(span, |i| changed_after.contains(&i)));
             tidy(&mut touched);
+            let has_loose_bits = (old.has_bits(span) || new.has_bits(span))
+                && span.range().any(|at| {
+                    let byte = |image: &Image| image.bytes().get(at).copied().unwrap_or_default();
+                    (byte(before) ^ byte(after)) & !(old.described(at) | new.described(at)) != 0
+                });
             match changes.last_mut() {
-                Some(Changed { span: last, touched: t }) if last.end == start && *t == touched => {
-                    last.end = cut
+                Some(last)
+                    if last.span.end == start
+                        && (&last.touched, last.has_loose_bits) == (&touched, has_loose_bits) =>
+                {
+                    last.span.end = cut
                 }
-                _ => changes.push(Changed { span, touched }),
+                _ => changes.push(Changed { span, touched, has_loose_bits }),
             }
             start = cut;
         }
     }
-    let fields: Vec<FieldChange> = changed_pairs.iter().map(Pair::change).collect();
+    let fields: Vec<FieldChange> = changed_pairs.iter().map(|pair| pair.change(after)).collect();
     let totals = totals(&changes, &fields);
     Comparison { differences, changes, fields, checks: check_pairs(&was.checks, &is.checks), totals }
 }
@@ -216,10 +240,11 @@ impl Pair<'_> {
                 .any(|(w, i)| w.of_bytes(before.bytes()) != i.of_bytes(after.bytes()))
     }
 
-    fn change(&self) -> FieldChange {
+    fn change(&self, after: &Image) -> FieldChange {
         let path = self.after.or(self.before).map(|(_, f)| f.path.clone()).unwrap_or_default();
         let owned = |side: Option<(usize, &Field)>| side.map(|(_, f)| f.clone());
-        FieldChange { path, before: owned(self.before), after: owned(self.after) }
+        let is_cut_off = self.before.is_some_and(|(_, f)| f.spans.iter().any(|&span| !after.is_mapped(span)));
+        FieldChange { path, before: owned(self.before), after: owned(self.after), is_cut_off }
     }
 }
 

@@ -239,3 +239,40 @@ fn a_kept_change_list_is_refused_where_the_bytes_under_it_are_not_the_expected_o
     let short = Image::raw(mine.bytes()[..128].to_vec());
     assert!(list.change(&short, Some(&layout)).unwrap_err().what.contains("256 bytes"));
 }
+
+#[test]
+fn instructions_that_undo_each_other_are_refused() {
+    let set = |value: &str| Instruction::Set("setpoint".into(), value.into());
+    let refused = |instructions: &[Instruction<'_>]| {
+        amend(Some(&layout()), &unit(7), instructions).map(|a| a.steps).unwrap_err().what
+    };
+    let undone = "setpoint was set to 3.0, and another instruction makes something else of it";
+    assert_eq!(refused(&[set("3.0"), set("4.0")]), undone);
+    assert_eq!(refused(&[set("3.0"), Instruction::Bytes(0x41, vec![0])]), undone);
+    let sealed = [Instruction::Bytes(0x4E, vec![0, 0]), Instruction::Reseal(Vec::new())];
+    assert!(refused(&sealed).starts_with("write 00 00 at 0x004E, and another instruction"));
+    let agreed = [set("4.0"), set("4"), Instruction::Bytes(0x41, vec![40]), Instruction::Reseal(Vec::new())];
+    assert!(amend(Some(&layout()), &unit(7), &agreed).is_ok());
+}
+
+#[test]
+fn what_is_copied_from_an_image_that_is_not_good_is_refused_or_doubted() {
+    let settings = || Selection::All(Role::Setting);
+    let copied = |from: &Image, what| amend(Some(&layout()), &unit(7), &[Instruction::Copy(what, from)]);
+    let foreign = copied(&Image::raw(vec![0xFF; 256]), settings()).unwrap_err();
+    assert!(foreign.what.ends_with("are not in the image to copy from"), "{foreign:?}");
+    let poor = with(&unit(9), 0x42, &[9]);
+    let codes = |a: amend::Amended| a.findings.iter().map(|f| f.code.word()).collect::<Vec<_>>();
+    assert_eq!(codes(copied(&poor, settings()).unwrap()), ["check-broken"]);
+    assert!(codes(copied(&poor, Selection::Path("hours".into())).unwrap()).is_empty(), "no check is over it");
+    assert!(codes(copied(&unit(9), settings()).unwrap()).is_empty());
+}
+
+#[test]
+fn what_is_not_in_the_image_to_copy_from_is_told() {
+    let cut = Image::with_gaps(0, unit(9).bytes().to_vec(), vec![Span::new(0x78, 0x7C)]);
+    let copy = Instruction::Copy(Selection::All(Role::Record), &cut);
+    let amended = amend(Some(&layout()), &unit(7), &[copy]).unwrap();
+    let left = ("every Record".to_owned(), "the image to copy from does not have hours".to_owned());
+    assert_eq!(amended.left, [left]);
+}

@@ -130,7 +130,7 @@ pub fn write_fields(
 
 /// True for a Record that came to rest, or that is gone because its count did.
 fn gone_to_rest(change: &FieldChange) -> bool {
-    change.came_to_rest() || change.role() == Some(Role::Record) && change.after.is_none()
+    change.came_to_rest() || change.is_counted_out()
 }
 
 /// Prints the checks of both sides; those that are sealed and stay as they are only when all is asked for.

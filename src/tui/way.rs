@@ -41,6 +41,7 @@ const WAYS: &[(&[Code], &str)] = &[
             Code::ReservedChanged,
             Code::UndescribedChanged,
             Code::ResealedOverIdentity,
+            Code::ResealedOverBroken,
             Code::TextChanged,
             Code::SizeChanged,
             Code::LooksLikeReadFault,

@@ -198,3 +198,32 @@ fn instructions_that_make_no_sense_are_told_and_nothing_is_written() {
     let left: Vec<PathBuf> = crate::support::files_below(place.root());
     assert!(left.iter().all(|p| !p.ends_with("x.bin")));
 }
+
+/// A command that fails must not leave an image behind of which it never spoke.
+#[test]
+fn an_image_is_only_written_once_the_list_of_its_changes_is() {
+    let place = Place::with_samples();
+    let set =
+        ["samples/unit7-read1.bin", "--set", "setpoint=4.0", "--reseal", "-o", "out.bin", "--save-changes"];
+    for (list, says) in [("absent/list.ron", "no such folder"), ("./out.bin", "cannot be one file")] {
+        amend(&place, &[&set[..], &[list]].concat()).expect(2).complains(says);
+        assert!(!place.path("out.bin").exists(), "{list}");
+    }
+    place.file("out.bin", "something else");
+    amend(&place, &[&set[..], &["list.ron"]].concat()).expect(2).complains("nothing is written over");
+    assert!(!place.path("list.ron").exists());
+}
+
+/// The seal of a read that was wrong is no proof that it was put right.
+#[test]
+fn a_poor_read_that_is_resealed_is_not_safe_to_write() {
+    let place = Place::with_samples();
+    let told = amend(&place, &["samples/unit7-read3-poor.bin", "--reseal", "-o", "out.bin"]).expect(1);
+    assert!(
+        told.out().starts_with("cannot tell: the checks identity, settings and whole were wrong"),
+        "{told}"
+    );
+    let allow = ["--allow", "0x7C..0x80", "--allow", "0x1FE..0x200", "--allow", "0x1FFE..0x2000"];
+    let words = [&["samples/unit7-broken-check.bin", "--reseal", "--dry-run"][..], &allow].concat();
+    amend(&place, &words).expect(0).says("resealed-over-broken");
+}

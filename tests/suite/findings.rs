@@ -93,6 +93,7 @@ fn place() -> Place {
     place.file("noise.bin", noise(1));
     place.file("letter.txt", "a letter and no read of a chip");
     place.file("blank.bin", [0xFF; 1024]);
+    place.file("blank-too.bin", [0xFF; 1024]);
     place.file("line.bin", (0..1024).map(|i| noise(1)[i & !8]).collect::<Vec<_>>());
     place.file("bit.bin", noise(1).iter().map(|b| b | 8).collect::<Vec<_>>());
     for transform in
@@ -221,6 +222,19 @@ const PRODUCES: &[(Code, &str)] = &[
     (Code::ReservedChanged, "audit samples/unit7-read1.bin reserved.bin"),
     (Code::UndescribedChanged, "audit undescribed-before.bin undescribed.bin --layout odd.ron"),
     (Code::ResealedOverIdentity, "audit samples/unit7-read1.bin samples/unit7-returned.bin"),
+    (Code::ResealedOverBroken, "amend samples/unit7-broken-check.bin --reseal --dry-run"),
+    (Code::ResealedOverBroken, "amend samples/unit7-read3-poor.bin --reseal --dry-run"),
+    (Code::LayoutUnfit, "audit samples/unit7-read1.bin noise.bin"),
+    (
+        Code::CheckBroken,
+        "amend samples/unit7-read1.bin --copy all-settings --from samples/unit7-broken-check.bin --reseal --dry-run",
+    ),
+    (Code::Blank, "vet blank.bin --must-equal blank-too.bin"),
+    (
+        Code::OldContents,
+        "vet samples/unit7-read1.bin --must-equal samples/unit7-read2.bin --before samples/unit7-read2.bin",
+    ),
+    (Code::NearMiss, "find samples/unit7-read1.bin FK-CR8-2047"),
     (Code::RecordsRested, "audit samples/unit7-read1.bin samples/unit7-serviced.bin"),
     (Code::LooksLikeReadFault, "audit noise.bin flips.bin"),
     (Code::TextChanged, "audit samples/unit7-read1.bin samples/unit7-part-off.bin --layout none"),

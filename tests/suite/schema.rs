@@ -177,7 +177,7 @@ fn asked() -> Asked {
         "vet samples copies.bin reserved.bin range.bin odd-digits.bin loose.bin no-end.s19 starts.hex gaps.hex absent.bin --each",
         "vet @.bin",
         // Proofs of a write.
-        "vet samples/unit7-serviced.bin --must-equal samples/unit7-serviced.bin",
+        "vet samples/unit7-read2.bin --must-equal S",
         "vet half.bin --must-equal samples/unit7-serviced.bin --before S --chip 24C64",
         "vet S --must-equal samples/unit7-serviced.bin --before S",
         "vet block.bin --must-equal S",
@@ -220,6 +220,7 @@ fn asked() -> Asked {
         "audit blank.bin labels.bin",
         "audit S samples/unit9.bin --layout none",
         "audit @.bin @2.bin",
+        "amend samples/unit7-broken-check.bin --reseal --dry-run",
         "amend S -o out.bin --set setpoint=3.5 --rest lockouts --reseal --save-changes kept.ron",
         "amend S -o out2.bin --rest all-records",
         "amend blank.bin -o out3.bin --bytes 0x10=41",

@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use super::super::atlas::{Touched, TouchedPlace};
-use super::super::changes::{Changed, Comparison, FieldChange};
+use super::super::changes::{Changed, CheckPair, Comparison, FieldChange};
 use super::allowed::{self, Allowed};
 use super::{Judged, suspects};
 use crate::check::Seal;
@@ -11,7 +11,7 @@ use crate::finding::{Code, Finding, Weight, argument};
 use crate::image::Image;
 use crate::layout::{Check, Decoded, Field, FieldState, Role};
 use crate::span::Span;
-use crate::wording::{count, hex_short, short_list};
+use crate::wording::{address, count, hex_short, short_list};
 
 /// Taking over what may change, instead of writing somebody's file.
 const TAKE_OVER: &str = "do not write it; take what is wanted over into the original with `readproof amend BEFORE --copy all-settings --from AFTER --reseal -o OUT`";
@@ -49,7 +49,8 @@ impl Judgement<'_> {
                 }
             }
             if changed.is_undescribed() {
-                refused = vec!["the layout does not describe these bytes".to_owned()];
+                let what = if changed.has_loose_bits { "all of these bits" } else { "these bytes" };
+                refused = vec![format!("the layout does not describe {what}")];
             }
             let named = self.allowed.has_span(changed.span);
             if check && refused.is_empty() && !named {
@@ -132,6 +133,7 @@ impl Judgement<'_> {
             findings.extend(self.guarded(comparison, changes, role, code));
         }
         findings.extend(self.undescribed(changes));
+        findings.extend(filled(comparison));
         findings.extend(self.checks(comparison, changes));
         findings.extend(self.odd(comparison));
         findings
@@ -220,6 +222,7 @@ impl Judgement<'_> {
     fn checks(&self, comparison: &Comparison, changes: &[Judged]) -> Vec<Finding> {
         let mut findings = Vec::new();
         let mut made_right: Vec<(&str, Span)> = Vec::new();
+        let mut was_wrong: Vec<(&str, Span)> = Vec::new();
         for pair in &comparison.checks {
             let Some(after) = &pair.after else { continue };
             let Some(placed) = &after.placed else { continue };
@@ -251,11 +254,44 @@ impl Judgement<'_> {
                     )
                     .at(placed.stored_at),
                 ),
+                // A check that the changed bytes suit without being touched speaks for them.
+                Seal::Sealed if was == Some(Seal::Broken) && stored_changed(pair) => {
+                    was_wrong.push((pair.name.as_str(), placed.stored_at));
+                }
                 Seal::Sealed | Seal::Unreadable => {}
             }
         }
         findings.extend(resealed(&made_right));
+        findings.extend(self.resealed_over_broken(&was_wrong));
         findings
+    }
+
+    /// Checks that were wrong in the original and are right by a new stored value: nobody has said what broke them.
+    fn resealed_over_broken(&self, was_wrong: &[(&str, Span)]) -> Option<Finding> {
+        let first = was_wrong.first()?.1;
+        let names: Vec<&str> = was_wrong.iter().map(|(name, _)| *name).collect();
+        let (which, were, are) =
+            if names.len() == 1 { ("check", "was", "is") } else { ("checks", "were", "are") };
+        let at = |offset| address(self.before.address(offset));
+        let places: Vec<String> =
+            was_wrong.iter().map(|(_, s)| format!("--allow {}..{}", at(s.start), at(s.end))).collect();
+        let named = was_wrong.iter().all(|(_, stored_at)| self.allowed.has_span(*stored_at));
+        Some(
+            Finding::new(
+                if named { Weight::Note } else { Weight::Doubt },
+                Code::ResealedOverBroken,
+                format!(
+                    "the {which} {} {were} wrong in the original and {are} made right in the changed image",
+                    short_list(&names)
+                ),
+                "whatever was wrong in the original, such as a poor read, now passes for good",
+                format!(
+                    "read the chip again and vet both reads with `readproof vet BEFORE READ2`; where it is known what broke the original, say so with {}",
+                    places.join(" ")
+                ),
+            )
+            .at(first),
+        )
     }
 
     /// Fields that made sense and do not any more.
@@ -290,6 +326,25 @@ fn keep_unless_meant(names: &[String]) -> String {
     format!("keep what the original holds; if the change is meant, say so with {}", short_list(&options))
 }
 
+/// Fields that held nothing, by the layout and by their bytes, and now hold something.
+fn filled(comparison: &Comparison) -> Option<Finding> {
+    let rest = |f: &Option<Field>| f.as_ref().and_then(|f| f.at_rest);
+    let of_filler = comparison.fields.iter().filter(|f| f.role() == Some(Role::Filler));
+    let filled: Vec<&FieldChange> =
+        of_filler.filter(|f| (rest(&f.before), rest(&f.after)) == (Some(true), Some(false))).collect();
+    let names: Vec<&str> = filled.iter().map(|f| f.path.as_str()).collect();
+    Some(
+        Finding::new(
+            Weight::Doubt,
+            Code::ReservedUsed,
+            format!("what held nothing holds something now: {}", short_list(&names)),
+            "somebody keeps something there, or the layout is wrong about it",
+            "ask who changed it what it is for, before it is written",
+        )
+        .at(filled.first()?.field().map(Field::cover).unwrap_or_default()),
+    )
+}
+
 /// Identity and calibration both changed: the mark of another unit's image.
 fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
     let of = |role: Role| comparison.fields.iter().filter(move |f| f.role() == Some(role));
@@ -300,9 +355,15 @@ fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
     }
     let guarded =
         |j: &&Judged| j.changed.touched.iter().any(|t| matches!(t.role, Role::Identity | Role::Calibration));
-    let named = changes.iter().filter(guarded).all(|j| j.allowed);
+    let mut guarded = changes.iter().filter(guarded).peekable();
+    // Fields that are not in the changed image at all say nothing about whose it is.
+    guarded.peek()?;
+    let named = guarded.all(|j| j.allowed);
     let place = identity.field().map(Field::cover).unwrap_or_default();
-    let weight = if named { Weight::Note } else { Weight::Fault };
+    let (weight, advice) = match named {
+        true => (Weight::Note, "make sure by the label that it is meant for this very unit"),
+        false => (Weight::Fault, TAKE_OVER),
+    };
     let seen = format!(
         "identity and calibration both differ ({}; {} of calibration)",
         told(identity),
@@ -314,7 +375,7 @@ fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
             Code::OtherUnit,
             seen,
             "the changed image is another unit's, or was made from it",
-            TAKE_OVER,
+            advice,
         )
         .at(place),
     )
@@ -335,6 +396,11 @@ fn resealed(made_right: &[(&str, Span)]) -> Option<Finding> {
         )
         .at(first),
     )
+}
+
+/// Whether the check of a pair holds another stored value than before.
+fn stored_changed(pair: &CheckPair) -> bool {
+    pair.before.as_ref().map(|c| c.stored) != pair.after.as_ref().map(|c| c.stored)
 }
 
 fn broken(name: &str, check: &Check, at: Span, was: Option<Seal>, untouched: bool) -> Finding {

@@ -12,7 +12,7 @@ mod inferred;
 mod records;
 mod suspects;
 
-use super::changes::{Changed, Comparison, compare_at};
+use super::changes::{Changed, Comparison, FieldChange, compare_at};
 use super::differences::{Differences, common_base};
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
@@ -144,9 +144,18 @@ fn audited(
             let comparison = compare_at(differences, was, is, Some((&decoded.0, &decoded.1)));
             let judgement = by_layout::Judgement { before: was, after: is, decoded: &decoded.1, allowed };
             let changes = judgement.changes(&comparison);
-            findings.extend(judgement.findings(&comparison, &changes));
+            let marked = |image: &Image| layout::may_begin(layout, image.bytes(), 0);
+            // Where only the marks changed, it is still this memory, and they are told as what they are.
+            let changed = |f: &FieldChange| !matches!(f.role(), Some(Role::Reserved | Role::Check));
+            let unmarked = marked(was) && !marked(is) && comparison.fields.iter().any(changed);
             let records = Records::of(&decoded.1, &comparison);
-            findings.extend(records.finding());
+            findings.extend(unmarked.then(|| no_more_marked(layout)));
+            findings.extend(judgement.findings(&comparison, &changes).into_iter().chain(records.finding()));
+            if unmarked {
+                // What the layout makes of other contents is no news of this unit.
+                let of_this_kind = [Code::OtherUnit, Code::FieldOdd, Code::RecordsRested];
+                findings.retain(|f| !of_this_kind.contains(&f.code));
+            }
             let cautions = cautions(layout, &decoded.1, &comparison);
             (changes, comparison, records, cautions)
         }
@@ -163,6 +172,20 @@ fn audited(
     let mut audit = Audit { ruling, why, changes, comparison, records, findings: Vec::new(), cautions };
     audit.take_in(findings);
     audit
+}
+
+/// The original has the marks of the layout and the changed image has not.
+fn no_more_marked(layout: &Layout) -> Finding {
+    Finding::new(
+        Weight::Fault,
+        Code::LayoutUnfit,
+        format!(
+            "the marks of the layout {:?} are in the original and not in the changed image",
+            layout.title
+        ),
+        "it is of another kind of memory, or its contents were moved, turned about or lost on the way",
+        "do not write it, nor take anything over from it; look what it is with `readproof vet AFTER`",
+    )
 }
 
 /// What is always said of a change to Records or Settings, or to bytes that nobody has described, unless the layout

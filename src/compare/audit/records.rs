@@ -30,8 +30,7 @@ impl Records {
         let mut groups: Vec<RecordGroup> = Vec::new();
         for change in comparison.fields.iter().filter(|f| f.role() == Some(Role::Record)) {
             let path = top(&change.path);
-            // Rows that are not there any more, because their count went to rest, are at rest too.
-            let rested = usize::from(change.came_to_rest() || change.after.is_none());
+            let rested = usize::from(change.came_to_rest() || change.is_counted_out());
             let rewritten = usize::from(change.after.as_ref().is_some_and(is_recorded));
             match groups.iter_mut().find(|group| group.path == path) {
                 Some(group) => {

@@ -152,3 +152,87 @@ fn without_a_layout_only_unchanged_images_are_safe() {
     let noise: Vec<u8> = (0..=255).map(|b: u8| b.wrapping_mul(37).wrapping_add(11)).collect();
     assert_eq!(of(&Image::raw(noise)).findings[0].code, Code::OtherUnit);
 }
+
+#[test]
+fn a_check_that_was_wrong_and_is_made_right_is_never_taken_for_good_unless_its_bytes_are_named() {
+    // A poor read of a setting, resealed by somebody; and a change of a record beside it.
+    let before = with(&unit(7), 0x41, &[0x29]);
+    let audit = ruled(&before, &resealed(before.clone()));
+    assert_eq!((audit.ruling, codes(&audit)), (Ruling::CannotTell, vec!["resealed-over-broken"]));
+    assert_eq!(
+        audit.why,
+        "the check settings was wrong in the original and is made right in the changed image"
+    );
+    assert!(audit.findings[0].advice.contains("--allow 0x004E..0x0050"), "{}", audit.findings[0].advice);
+    let mut allowed = Allowed::nothing();
+    allowed.allow_span(Span::new(0x4E, 0x50));
+    let audit = super::audit(Some(&layout()), &before, &resealed(before.clone()), &allowed);
+    assert_eq!(audit.ruling, Ruling::Safe, "{:?}", audit.findings);
+}
+
+#[test]
+fn a_check_that_comes_right_because_its_bytes_were_put_right_raises_nothing() {
+    let before = with(&unit(7), 0x41, &[0x29]);
+    let audit = ruled(&before, &unit(7));
+    assert_eq!((audit.ruling, codes(&audit)), (Ruling::Safe, vec![]));
+}
+
+#[test]
+fn bits_that_nobody_described_do_not_pass_for_the_setting_beside_them() {
+    const BITS: &str = r#"(layout: "bits", format: 1, source: "invented for the tests", order: Big,
+        fields: [
+            (name: "unit", at: 0, low: 0, kind: Int(bits: 2), role: Identity),
+            (name: "fan", at: 0, low: 2, kind: Int(bits: 3), role: Setting),
+            (name: "wide", at: 1, low: 4, in_bytes: 2, kind: Int(bits: 8), role: Setting),
+        ])"#;
+    let layout = layout::read(BITS).expect("a layout without problems");
+    let ruled = |before: [u8; 3], after: [u8; 3]| {
+        let [before, after] = [before, after].map(|bytes| Image::raw(bytes.to_vec()));
+        let audit = audit(Some(&layout), &before, &after, &Allowed::nothing());
+        let codes: Vec<&str> = audit.findings.iter().map(|f| f.code.word()).collect();
+        (audit.ruling, codes.join(" "))
+    };
+    let safe = (Ruling::Safe, String::new());
+    assert_eq!(ruled([0, 0, 0], [0x1C, 0, 0]), safe, "the setting alone");
+    assert_eq!(ruled([0, 0, 0], [0, 0x0F, 0xF0]), safe, "both bytes of the wide one");
+    let undescribed = (Ruling::NotSafe, "undescribed-changed".to_owned());
+    assert_eq!(ruled([0, 0, 0], [0x80, 0, 0]), undescribed, "a bit of nobody");
+    assert_eq!(ruled([0, 0, 0], [0x84, 0, 0]), undescribed, "a bit of nobody with the setting");
+    assert_eq!(ruled([0, 0, 0], [0x05, 0, 0]).0, Ruling::NotSafe, "the identity with the setting");
+}
+
+#[test]
+fn what_held_nothing_and_holds_something_now_leaves_a_doubt() {
+    const SPARE: &str = r#"(layout: "spare", format: 1, source: "invented for the tests",
+        fields: [(name: "spare", at: 0, kind: Bytes(bytes: 4), role: Filler, rest: 0xFF)])"#;
+    let layout = layout::read(SPARE).expect("a layout without problems");
+    let ruled = |before: [u8; 4], after: [u8; 4]| {
+        let [before, after] = [before, after].map(|bytes| Image::raw(bytes.to_vec()));
+        let audit = audit(Some(&layout), &before, &after, &Allowed::nothing());
+        (audit.ruling, audit.why)
+    };
+    let (ruling, why) = ruled([0xFF; 4], [0xFF, 0x41, 0x42, 0xFF]);
+    assert_eq!((ruling, why.as_str()), (Ruling::CannotTell, "what held nothing holds something now: spare"));
+    assert_eq!(ruled([1, 2, 3, 4], [0xFF; 4]).0, Ruling::Safe, "it came to rest");
+}
+
+#[test]
+fn an_image_that_lost_the_marks_is_told_first_and_nothing_is_to_be_taken_from_it() {
+    let before = unit(7);
+    let mut bytes = before.bytes().to_vec();
+    bytes.rotate_right(16);
+    let audit = ruled(&before, &Image::raw(bytes));
+    assert_eq!((audit.ruling, audit.findings[0].code), (Ruling::NotSafe, Code::LayoutUnfit));
+    assert!(audit.why.ends_with("are in the original and not in the changed image"), "{}", audit.why);
+    assert!(!codes(&audit).iter().any(|code| ["other-unit", "field-odd", "records-rested"].contains(code)));
+    assert!(audit.findings.iter().all(|f| !f.advice.contains("--copy")), "{:?}", audit.findings);
+}
+
+#[test]
+fn what_is_not_in_the_changed_image_is_neither_another_units_nor_at_rest() {
+    let before = unit(7);
+    let cut = Image::with_gaps(0, before.bytes().to_vec(), vec![Span::new(0x10, 0x80)]);
+    let audit = ruled(&before, &cut);
+    assert_eq!(audit.ruling, Ruling::NotSafe);
+    assert_eq!(codes(&audit), ["size-changed", "check-unreadable", "check-unreadable"]);
+}
