@@ -4,7 +4,7 @@
 use std::sync::LazyLock;
 
 use libfuzzer_sys::fuzz_target;
-use readproof::finding::Verdict;
+use readproof::finding::{Code, Verdict};
 use readproof::image::Image;
 use readproof::layout::{self, Layout};
 use readproof::vet::{Ask, vet};
@@ -19,7 +19,8 @@ fuzz_target!(|data: &[u8]| {
     for reads in [vec![&a], vec![&a, &b], vec![&a, &a, &b]] {
         let report = vet(&reads, &ask);
         assert_eq!(report.verdict, Verdict::of(&report.findings));
-        for place in report.findings.iter().filter_map(|f| f.place) {
+        // Where a check of an image that is cut short would stand is told all the same.
+        for place in report.findings.iter().filter(|f| f.code != Code::CheckUnreadable).filter_map(|f| f.place) {
             assert!(place.end <= a.len().max(b.len()), "{place}");
         }
     }
