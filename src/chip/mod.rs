@@ -1,7 +1,7 @@
 //! Families of serial memories: capacities, pages, and what a marking on a small package can mean.
 //!
-//! The values are those that data sheets of these families typically state, from memory: families are made by many
-//! makers, and the data sheet of the very part counts.
+//! The values are those that data sheets of these families typically state; [`CHIPS`] and [`FAMILIES`] name them.
+//! Families are made by many makers, and the data sheet of the very part counts.
 
 mod marking;
 mod table;

@@ -10,8 +10,8 @@ use super::table::{Cell, Table};
 use super::text;
 use crate::chip::{self, Addressing, CHIPS, Candidate, Chip, FAMILIES, FamilyFacts};
 
-const SOURCE: &str = "Values as data sheets of these families typically state, from memory; makers differ, and the \
-                      data sheet of the very part counts.";
+const SOURCE: &str = "Values as data sheets of these families typically state, a few from memory; makers differ, and \
+                      the data sheet of the very part counts.";
 
 /// Prints every chip, by family.
 ///
