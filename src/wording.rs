@@ -14,10 +14,16 @@ pub fn count(n: usize, noun: &str) -> String {
     if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
 }
 
-/// `1 byte lies`, `2 bytes lie`: a count and what that many do.
+/// `1 entry`, `2 entries`.
 #[must_use]
-pub fn count_does(n: usize, noun: &str, one: &str, many: &str) -> String {
-    format!("{} {}", count(n, noun), if n == 1 { one } else { many })
+pub fn count_of(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", does(n, one, many))
+}
+
+/// The word that goes with so many: `lies` with one, `lie` with others.
+#[must_use]
+pub fn does<'w>(n: usize, one: &'w str, many: &'w str) -> &'w str {
+    if n == 1 { one } else { many }
 }
 
 /// `a`, `a and b`, `a, b and c`.
@@ -84,6 +90,11 @@ mod tests {
         assert_eq!(hex_short(&[1, 0xAB], 8), "01 AB");
         assert_eq!(hex_short(&[0; 9], 8), "00 00 00 00 00 00 00 00 … (9 bytes)");
         assert_eq!((count(1, "byte").as_str(), count(2, "byte").as_str()), ("1 byte", "2 bytes"));
+        assert_eq!(
+            (count_of(1, "entry", "entries"), count_of(0, "entry", "entries")),
+            ("1 entry".into(), "0 entries".into())
+        );
+        assert_eq!((does(1, "lies", "lie"), does(0, "lies", "lie")), ("lies", "lie"));
         assert_eq!(address(0x40), "0x0040");
     }
 }

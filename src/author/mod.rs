@@ -24,6 +24,7 @@ pub use table::{NewColumn, NewTable, columns, count_rows, guess_columns, table};
 use crate::layout::{self, Role};
 use crate::notation::{Node, NodeValue, Problem, splice};
 use crate::span::ByteOrder;
+use crate::wording::count;
 use locate::{Place, entry, name_of, number_at, place_of};
 
 /// A field to be written.
@@ -221,7 +222,7 @@ pub fn split(text: &str, path: &str, bytes: usize, all: usize) -> Result<String,
         return Err(because(format!("{path} has no offset of its own; give it one first")));
     };
     if bytes == 0 || bytes >= all {
-        return Err(because(format!("{path} has {all} bytes and cannot be split at {bytes}")));
+        return Err(because(format!("{path} has {} and cannot be split at {bytes}", count(all, "byte"))));
     }
     let second = second_name(name_of(node).unwrap_or_default(), place.list);
     // The second first: places in front of it stay true.

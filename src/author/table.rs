@@ -4,9 +4,10 @@ use super::locate::{name_of, number_at, top_fields};
 use super::shape::{offset, short_offset};
 use super::{Refused, because, checked, find, likely, node_of};
 use crate::layout::Role;
-use crate::notation::{Node, NodeValue, splice};
+use crate::notation::{Node, NodeValue, get, splice};
 use crate::span::{ByteOrder, Span};
 use crate::survey::{self, ColumnKind};
+use crate::wording::count;
 
 /// A table to be made from its first row.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -53,10 +54,10 @@ pub fn columns(typed: &str, first_row: &[u8], order: ByteOrder) -> Result<Vec<Ne
             Some((name, width)) => (Some(name).filter(|n| !n.is_empty()), width),
             None => (None, word),
         };
-        let bytes = width.parse::<usize>().ok().filter(|n| *n > 0);
+        let bytes = get::plain::<usize>(width).filter(|n| *n > 0);
         let bytes = bytes.ok_or_else(|| format!("{word:?} is no column; write bytes, or NAME:BYTES"))?;
         if at + bytes > first_row.len() {
-            return Err(format!("the columns take more than the {} bytes of a row", first_row.len()));
+            return Err(format!("the columns take more than a row of {}", count(first_row.len(), "byte")));
         }
         put(name, bytes, at);
         at += bytes;
@@ -140,7 +141,10 @@ pub fn table(text: &str, table: &NewTable, inside: &[&str]) -> Result<String, Re
         return Err(because("a table has at least one row"));
     }
     if *stride < first.len() {
-        let why = format!("a row has {} bytes, so rows cannot follow each other every {stride}", first.len());
+        let why = format!(
+            "a row has {}, so rows cannot follow each other every {stride}",
+            count(first.len(), "byte")
+        );
         return Err(because(why));
     }
     let root = node_of(text)?;
@@ -267,6 +271,9 @@ mod tests {
             let columns = columns(typed, &row, ByteOrder::Big)?;
             Ok(columns.iter().map(|c| format!("{} {} {}", c.name, c.at, c.kind)).collect::<Vec<_>>())
         };
+        assert!(
+            columns("hours:+2", &row, ByteOrder::Big).unwrap_err().starts_with("\"hours:+2\" is no column")
+        );
         assert_eq!(
             told("hours:2, cause:1"),
             Ok::<_, String>(vec![

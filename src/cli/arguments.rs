@@ -4,6 +4,7 @@ use std::str::FromStr;
 
 use crate::error::Error;
 use crate::image::Image;
+use crate::notation::get::{digits, plain};
 use crate::report::text;
 use crate::span::Span;
 
@@ -12,14 +13,26 @@ use crate::span::Span;
 /// # Errors
 /// A sentence that quotes what was typed and says what was expected.
 pub fn parse_address(typed: &str) -> Result<u64, String> {
-    let digits = typed.replace('_', "");
-    let number = match digits.strip_prefix("0x").or_else(|| digits.strip_prefix("0X")) {
-        Some(hex) if hex.bytes().all(|b| b.is_ascii_hexdigit()) => u64::from_str_radix(hex, 16).ok(),
-        Some(_) => None,
-        None if digits.bytes().all(|b| b.is_ascii_digit()) => digits.parse().ok(),
-        None => None,
-    };
+    let is_based = typed.starts_with("0x") || typed.starts_with("0X");
+    let is_decimal = typed.bytes().all(|b| b.is_ascii_digit() || b == b'_');
+    let number =
+        if is_based || is_decimal { digits(typed).and_then(|n| u64::try_from(n).ok()) } else { None };
     number.ok_or_else(|| format!("{typed:?} is no address; write 0x1F0 or 496"))
+}
+
+/// Takes a whole number from `least` to `most`, written in decimal digits alone.
+pub fn number_in<N>(
+    least: u64,
+    most: u64,
+) -> impl Fn(&str) -> Result<N, String> + Clone + Send + Sync + 'static
+where
+    N: TryFrom<u64> + 'static,
+{
+    move |typed| {
+        let number = plain::<u64>(typed).filter(|n| (least..=most).contains(n));
+        let number = number.and_then(|number| N::try_from(number).ok());
+        number.ok_or_else(|| format!("{typed:?} is no whole number from {least} to {most}"))
+    }
 }
 
 /// A range of addresses as typed: `0x40..0x1FE` (the end not included), `0x40+446`, `0x40..`, `..0x200`, `..`.
@@ -85,8 +98,21 @@ mod tests {
     fn addresses_are_typed_in_hexadecimal_or_decimal() {
         assert_eq!(parse_address("0x1F0"), Ok(0x1F0));
         assert_eq!(parse_address("496"), Ok(496));
-        for wrong in ["", "0x", "1F0", "-1", "0x-1", "0x1G", "99999999999999999999"] {
+        assert_eq!(parse_address("0x1_F0"), Ok(0x1F0));
+        let wrong = ["", "0x", "1F0", "-1", "0x-1", "0x1G", "99999999999999999999"];
+        for wrong in
+            wrong.into_iter().chain(["+4", "0x+4", " 4", "4_", "_4", "0x_4", "0b11", "\u{664}", "4 "])
+        {
             assert!(parse_address(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn counts_are_typed_in_digits_and_nothing_else() {
+        let count = number_in::<u8>(1, 255);
+        assert_eq!((count("1"), count("255")), (Ok(1), Ok(255)));
+        for wrong in ["", "0", "256", "+4", " 4", "4_", "4_0", "0x4", "-4", "\u{664}", "4.0"] {
+            assert_eq!(count(wrong), Err(format!("{wrong:?} is no whole number from 1 to 255")));
         }
     }
 

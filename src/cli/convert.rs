@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 
+use super::arguments::number_in;
 use super::{Console, Outcome, parse_address};
 use crate::error::Error;
 use crate::finding::Verdict;
@@ -44,7 +45,7 @@ pub struct Args {
     fill: Option<u8>,
     /// Data bytes of one record
     #[arg(long, value_name = "COUNT", default_value_t = Writing::default().record_bytes,
-        value_parser = clap::value_parser!(u8).range(1..))]
+        value_parser = number_in::<u8>(1, u8::MAX.into()))]
     record_bytes: u8,
 }
 

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use super::arguments::number_in;
 use super::choose::at_hand_or_file;
 use super::wait::wait;
 use super::{Console, Outcome};
@@ -33,7 +34,7 @@ pub struct Args {
     #[arg(value_name = "IMAGE", required = true)]
     images: Vec<PathBuf>,
     /// Bytes of a page, where ranges may well begin and end
-    #[arg(long, value_name = "BYTES", value_parser = clap::value_parser!(u32).range(8..))]
+    #[arg(long, value_name = "BYTES", value_parser = number_in::<u32>(8, u32::MAX.into()))]
     page: Option<u32>,
     /// Layout whose fields tell where ranges may well begin and end: a file or the name of one at hand
     #[arg(long, value_name = "LAYOUT")]

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::arguments::number_in;
 use super::choose::{Choice, LayoutArgs};
 use super::{Console, Outcome, batch};
 use crate::error::Error;
@@ -31,7 +32,7 @@ pub struct Args {
     #[arg(value_name = "KNOWN", required = true)]
     known: Vec<PathBuf>,
     /// List at most this many
-    #[arg(long, value_name = "NUMBER", default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=1000))]
+    #[arg(long, value_name = "NUMBER", default_value_t = 5, value_parser = number_in::<u16>(1, 1000))]
     most: u16,
     #[command(flatten)]
     layout: LayoutArgs,

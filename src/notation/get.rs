@@ -4,16 +4,27 @@ use std::ops::RangeInclusive;
 
 use super::{Node, NodeValue, Problem};
 
-/// The number that digits without a sign stand for: decimal, `0x`, `0b`, `0o`, with underscores.
+/// The number that digits without a sign stand for: decimal, `0x`, `0b`, `0o`, with underscores between them.
 #[must_use]
 pub fn digits(text: &str) -> Option<u128> {
-    let text = text.replace('_', "").to_ascii_lowercase();
+    let text = text.to_ascii_lowercase();
     let (digits, radix) = [("0x", 16), ("0b", 2), ("0o", 8)]
         .into_iter()
         .find_map(|(prefix, radix)| Some((text.strip_prefix(prefix)?, radix)))
         .unwrap_or((&text, 10));
+    if digits.starts_with('_') || digits.ends_with('_') {
+        return None;
+    }
+    let digits = digits.replace('_', "");
     // The standard library would let a sign through.
-    digits.chars().all(|c| c.is_digit(radix)).then(|| u128::from_str_radix(digits, radix).ok())?
+    digits.chars().all(|c| c.is_digit(radix)).then(|| u128::from_str_radix(&digits, radix).ok())?
+}
+
+/// The number that decimal digits alone stand for, without signs, blanks and anything else that the standard library
+/// would let through.
+#[must_use]
+pub fn plain<N: std::str::FromStr>(text: &str) -> Option<N> {
+    text.bytes().all(|b| b.is_ascii_digit()).then(|| text.parse().ok())?
 }
 
 /// The whole number that `text` says: [`digits`], with or without a sign; a real minus sign will do.

@@ -1,6 +1,7 @@
 //! What a text looks like: a part number, a serial, a date, a VIN.
 
 use crate::check::digits::{DigitRule, DigitState};
+use crate::notation::get;
 
 /// What kind of text it looks like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -127,9 +128,7 @@ fn date_form(text: &str) -> Option<&'static str> {
 
 /// True for up to two digits from `low` to `high`.
 fn is_in(text: &str, low: i8, high: i8) -> bool {
-    text.len() <= 2
-        && text.bytes().all(|b| b.is_ascii_digit())
-        && text.parse().is_ok_and(|n| (low..=high).contains(&n))
+    text.len() <= 2 && get::plain(text).is_some_and(|n| (low..=high).contains(&n))
 }
 
 /// True for four digits from 1970 to 2099.
@@ -149,8 +148,7 @@ fn is_time(text: &str) -> bool {
 /// True for a day in digits.
 fn is_day(text: &str) -> bool {
     let day = |year: &str, month: &str, day: &str| {
-        let number = |s: &str| s.parse::<i8>().ok();
-        let (Ok(y), Some(m), Some(d)) = (year.parse::<i16>(), number(month), number(day)) else {
+        let (Some(y), Some(m), Some(d)) = (get::plain(year), get::plain(month), get::plain(day)) else {
             return false;
         };
         is_year(year) && jiff::civil::Date::new(y, m, d).is_ok()
@@ -182,6 +180,7 @@ mod tests {
             ("2024-05-31", Label::Date),
             ("31.05.2024", Label::Date),
             ("20240531", Label::Date),
+            ("2024-+5-31", Label::Text),
             ("20241331", Label::Serial),
             ("150302", Label::Date),
             ("151302", Label::Serial),

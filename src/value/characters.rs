@@ -1,5 +1,7 @@
 //! Characters as they are stored, and as they are shown and typed.
 
+use crate::wording::{count, count_of};
+
 /// How characters become units: bytes, or 16-bit words for UTF-16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Code {
@@ -22,13 +24,13 @@ impl Code {
         }
     }
 
-    /// What a field of text is measured in.
-    pub(super) fn units_name(self) -> &'static str {
+    /// So many of what a field of text is measured in.
+    pub(super) fn units_of(self, n: usize) -> String {
         match self {
-            Code::Ascii => "ASCII characters",
-            Code::Latin1 => "Latin-1 characters",
-            Code::Utf8 => "bytes in UTF-8",
-            Code::Utf16 => "units of UTF-16",
+            Code::Ascii => count(n, "ASCII character"),
+            Code::Latin1 => count(n, "Latin-1 character"),
+            Code::Utf8 => count_of(n, "byte in UTF-8", "bytes in UTF-8"),
+            Code::Utf16 => count_of(n, "unit of UTF-16", "units of UTF-16"),
         }
     }
 
@@ -116,7 +118,8 @@ pub(super) fn unescaped(typed: &str) -> Vec<Typed> {
                 return Some((Typed::Byte(u8::from_str_radix(digits, 16).ok()?), hex.get(2..)?));
             }
             let (hex, after) = after.strip_prefix("u{")?.split_once('}')?;
-            Some((Typed::Char(char::from_u32(u32::from_str_radix(hex, 16).ok()?)?), after))
+            let digits = Some(hex).filter(|d| d.bytes().all(|b| b.is_ascii_hexdigit()))?;
+            Some((Typed::Char(char::from_u32(u32::from_str_radix(digits, 16).ok()?)?), after))
         });
         match escape {
             Some((typed, after)) => {

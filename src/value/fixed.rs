@@ -1,6 +1,7 @@
 //! Fixed-point numbers, versions and table-driven numbers: whole numbers that show as something near a number.
 
 use crate::notation::{Entries, NodeValue, Problem, get};
+use crate::wording::count;
 
 use super::Value;
 use super::decimal::Decimal;
@@ -142,7 +143,7 @@ impl Facing for Version {
         let expected = || self.expects(form);
         let parts: Vec<&str> = typed.split('.').collect();
         if parts.len() != self.0.len() {
-            return Err(ValueError::typed(typed, format!("has {} parts", parts.len()), expected()));
+            return Err(ValueError::typed(typed, format!("has {}", count(parts.len(), "part")), expected()));
         }
         let mut raw = 0;
         let mut left = form.bits;

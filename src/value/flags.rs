@@ -30,7 +30,7 @@ impl Names {
         let named = self.0.iter().find(|(_, n)| n.to_lowercase() == name.to_lowercase());
         named
             .map(|(bit, _)| *bit)
-            .or_else(|| name.strip_prefix("bit ")?.trim().parse().ok().filter(|bit| *bit < form.bits))
+            .or_else(|| get::plain(name.strip_prefix("bit ")?.trim()).filter(|bit| *bit < form.bits))
     }
 }
 

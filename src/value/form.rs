@@ -2,6 +2,7 @@
 
 use crate::notation::{Entries, Problem, get};
 use crate::span::ByteOrder;
+use crate::wording::{count, does};
 
 use super::table::{OptionDoc, option};
 
@@ -65,7 +66,11 @@ impl Form {
         if form.words.is_some() && !form.bits.is_multiple_of(16) {
             problems.push(Problem::new(
                 entries.span(),
-                format!("{} bits do not fill 16-bit words", form.bits),
+                format!(
+                    "{} {} not fill 16-bit words",
+                    count(form.bits as usize, "bit"),
+                    does(form.bits as usize, "does", "do")
+                ),
                 "32, 48 or 64 bits where words is given",
             ));
             return None;

@@ -2,6 +2,7 @@
 
 use crate::notation::{Entries, Problem, get};
 use crate::span::ByteOrder;
+use crate::wording::count;
 
 use super::Value;
 use super::bytes::read_bytes;
@@ -22,7 +23,7 @@ const ZERO: u8 = b'@';
 
 impl FiveBit {
     fn expected(self) -> String {
-        format!("{} letters from A to Z", self.letters)
+        format!("{} from A to Z", count(self.letters as usize, "letter"))
     }
 }
 
@@ -128,7 +129,7 @@ impl Leaf for SixBit {
         self.parse(text)?;
         let fit = old.len() * 8 / 6;
         if text.len() > fit {
-            let wrong = format!("has {} characters", text.len());
+            let wrong = format!("has {}", count(text.len(), "character"));
             return Err(ValueError::typed(text, wrong, format!("at most {fit}")));
         }
         let mut bytes = old.to_vec();
@@ -143,7 +144,7 @@ impl Leaf for SixBit {
         match self.bytes.map(|bytes| bytes * 8 / 6) {
             Some(fit) if text.len() > fit => Err(ValueError::typed(
                 typed,
-                format!("has {} characters", text.len()),
+                format!("has {}", count(text.len(), "character")),
                 format!("at most {fit}"),
             )),
             _ => Ok(Value::Text(text)),

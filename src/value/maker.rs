@@ -112,8 +112,10 @@ fn place(bank: u8, code: u8) -> String {
 
 fn typed_place(typed: &str) -> Option<(u8, u8)> {
     let (bank, code) = typed.strip_prefix("bank ")?.split_once(" code 0x")?;
-    let bank: u8 = bank.trim().parse().ok().filter(|n| (1..=MOST_BANK + 1).contains(n))?;
-    let code = u8::from_str_radix(code.trim(), 16).ok()? & 0x7F;
+    let bank: u8 = get::plain(bank.trim()).filter(|n| (1..=MOST_BANK + 1).contains(n))?;
+    let code = code.trim();
+    let code =
+        code.bytes().all(|b| b.is_ascii_hexdigit()).then(|| u8::from_str_radix(code, 16).ok())?? & 0x7F;
     (code != 0 && code != CONTINUATION).then_some((bank - 1, code))
 }
 

@@ -260,7 +260,7 @@ impl Parts {
             return (!lost).then_some(Said { numbers, undecimal: None });
         }
         let mut said = Said::default();
-        let number = |text: &str| text.parse::<u16>().ok().map(i32::from);
+        let number = |text: &str| get::plain::<u16>(text).map(i32::from);
         if let (Some(year), Some(model)) = (typed.strip_suffix(MODEL), self.model) {
             said.put(Part::FullYear, number(year)?);
             said.put(Part::Week, model);

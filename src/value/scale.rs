@@ -1,6 +1,7 @@
 //! Scaled numbers: what is shown is the stored number times a scale plus an offset, in exact decimals.
 
 use crate::notation::{Node, NodeValue, Problem, get};
+use crate::wording::count;
 
 use super::Value;
 use super::decimal::Decimal;
@@ -60,7 +61,7 @@ impl Scaling {
         if holds(form.least()) && holds(form.most()) {
             Ok(())
         } else {
-            Err(format!("a scale with fewer digits for a number of {} bits", form.bits))
+            Err(format!("a scale with fewer digits for a number of {}", count(form.bits as usize, "bit")))
         }
     }
 
@@ -200,7 +201,7 @@ pub fn exact(node: &Node, what: &str, problems: &mut Vec<Problem>) -> Option<Dec
 fn fraction(text: &str) -> Option<Decimal> {
     let (over, under) = text.split_once('/')?;
     let over = Decimal::parse(over)?;
-    let mut under: u64 = under.trim().parse().ok().filter(|&n| n > 0)?;
+    let mut under: u64 = get::plain(under.trim()).filter(|&n| n > 0)?;
     let mut scale = over;
     for (prime, inverse) in [(2, Decimal::new(5, 1)), (5, Decimal::new(2, 1)), (10, Decimal::new(1, 1))] {
         while under.is_multiple_of(prime) {

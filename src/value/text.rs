@@ -2,6 +2,7 @@
 
 use crate::notation::{Entries, NodeValue, Problem, get};
 use crate::span::ByteOrder;
+use crate::wording::{count, does};
 
 use super::Value;
 use super::bytes::read_bytes;
@@ -75,6 +76,11 @@ impl Text {
         {
             return (&units[..place], None);
         }
+        self.unpadded(units)
+    }
+
+    /// The units without the padding, and what is odd about it.
+    fn unpadded<'u>(&self, units: &'u [u16]) -> (&'u [u16], Option<String>) {
         let bare = self.stripped(units, self.pad);
         let blank = if self.code == Code::Utf16 { [0, 0xFFFF] } else { [0, 0xFF] };
         for other in blank.into_iter().filter(|&u| u != self.pad) {
@@ -137,12 +143,8 @@ impl Text {
         if let Some(fit) = bytes.map(|b| b / self.unit_bytes())
             && units.len() > fit
         {
-            let what = self.code.units_name();
-            return Err(ValueError::typed(
-                typed,
-                format!("has {} {what}", units.len()),
-                format!("at most {fit}"),
-            ));
+            let wrong = format!("has {}", self.code.units_of(units.len()));
+            return Err(ValueError::typed(typed, wrong, format!("at most {fit}")));
         }
         Ok(())
     }
@@ -242,7 +244,13 @@ impl Leaf for Text {
         let units = self.typed_units(typed, unescaped(typed))?;
         // Text that leaves no room for its end mark is read up to its padding, so padding at its end would be lost.
         let fills = self.bytes.is_some_and(|bytes| units.len() * self.unit_bytes() >= bytes);
-        let body = if self.end.is_some() && !fills { &units[..] } else { self.stripped(&units, self.pad) };
+        let (body, blank) =
+            if self.end.is_some() && !fills { (&units[..], None) } else { self.unpadded(&units) };
+        if blank.is_some() {
+            let side = if self.right { "begins" } else { "ends" };
+            let wrong = format!("{side} with what is read as blank");
+            return Err(ValueError::typed(typed, wrong, "text without it"));
+        }
         self.check(body, self.bytes, typed)?;
         let seen = self.value(body);
         if self.code == Code::Utf16 && matches!(seen.value, Value::Bytes(_)) {
@@ -253,7 +261,7 @@ impl Leaf for Text {
 
     fn expects(&self) -> String {
         match self.bytes {
-            Some(bytes) => format!("at most {} {}", bytes / self.unit_bytes(), self.code.units_name()),
+            Some(bytes) => format!("at most {}", self.code.units_of(bytes / self.unit_bytes())),
             None => format!("{} text", self.code.name()),
         }
     }
@@ -309,9 +317,10 @@ fn read(entries: &mut Entries<'_>, problems: &mut Vec<Problem>) -> Option<Text> 
     let (bytes, code, swapped) = (bytes?, code?, swapped?);
     let text = Text { bytes, code, order: order?, pad: pad?, right: right?, end: end?, swapped };
     let wrong = match bytes {
-        Some(bytes) if bytes % 2 != 0 && (code == Code::Utf16 || swapped) => {
-            Some((format!("{bytes} bytes are no whole words"), "an even number of bytes"))
-        }
+        Some(bytes) if bytes % 2 != 0 && (code == Code::Utf16 || swapped) => Some((
+            format!("{} {} no whole words", count(bytes, "byte"), does(bytes, "is", "are")),
+            "an even number of bytes",
+        )),
         _ if text.right && text.end.is_some() => {
             Some(("text that ends with a mark stands left".to_string(), "align or end, not both"))
         }

@@ -38,7 +38,9 @@ pub(super) fn path(folder: &Path, stem: &str, n: usize) -> PathBuf {
 /// The stem and the number in the name of a note.
 pub(super) fn numbered(name: &str) -> Option<(String, usize)> {
     let (stem, n) = name.strip_suffix(".unsaved")?.rsplit_once('-')?;
-    Some((stem.to_owned(), n.parse().ok()?))
+    // A name such as `…-+1.unsaved` is none of ours.
+    let number: usize = n.parse().ok().filter(|number: &usize| number.to_string() == n)?;
+    Some((stem.to_owned(), number))
 }
 
 /// What a note begins with.
