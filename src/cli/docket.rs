@@ -14,6 +14,7 @@ use crate::report::paint::Paint;
 use crate::report::text;
 use crate::skyline::Skyline;
 use crate::store::{self, DocketFile, Kept};
+use crate::wording::count_of;
 
 /// What `docket` is told.
 #[derive(Debug, clap::Args)]
@@ -171,10 +172,7 @@ fn told(file: &Path, done: &str, console: &mut Console<'_>) -> Result<Outcome, E
     if console.json {
         shown.json().write(console.out)?;
     } else {
-        let entries = match docket.entries.len() {
-            1 => "1 entry".to_owned(),
-            n => format!("{n} entries"),
-        };
+        let entries = count_of(docket.entries.len(), "entry", "entries");
         writeln!(console.out, "{done}: {} now has {entries}.", text::path(file))?;
     }
     Ok(Outcome::Good)
@@ -217,9 +215,10 @@ fn of_image(docket: &Path, image: &ImageRecord, kept: &Kept) -> Option<Finding> 
             Weight::Fault,
             Code::RecordDiffers,
             format!(
-                "{} ({}) now has {bytes} bytes and the digest {}; recorded were {} and {}",
+                "{} ({}) now has {} and the digest {}; recorded were {} and {}",
                 image.path,
                 image.role,
+                text::count(usize::try_from(*bytes).unwrap_or(usize::MAX), "byte"),
                 text::digest(sha256, Paint::default()),
                 image.bytes,
                 text::digest(&image.sha256, Paint::default())

@@ -8,6 +8,7 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
 use crate::error::Error;
 use crate::store::{LeftOut, Walk};
+use crate::wording::count_of;
 
 /// Images that are worked on or wait for an earlier one.
 const SIZE: usize = 64;
@@ -82,8 +83,6 @@ fn words_of(left_out: LeftOut) -> String {
         (left_out.special, "pipe, socket or device", "pipes, sockets and devices"),
         (left_out.ron, "layout or docket (.ron)", "layouts and dockets (.ron)"),
     ];
-    let told = |&(n, one, more): &(usize, &str, &str)| {
-        (n > 0).then(|| format!("{n} {}", if n == 1 { one } else { more }))
-    };
+    let told = |&(n, one, more): &(usize, &str, &str)| (n > 0).then(|| count_of(n, one, more));
     parts.iter().filter_map(told).collect::<Vec<_>>().join(", ")
 }

@@ -7,6 +7,7 @@ pub use history::{Done, History, Joining, Turn};
 use crate::error::Error;
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::{count, does};
 
 /// Bytes put in the place of other bytes.
 ///
@@ -44,7 +45,11 @@ impl Edit {
             let (from, end) = (address(self.at), address(image.len()));
             return refuse(
                 self.at,
-                format!("{} bytes from {from} reach past the end {end}", self.before.len()),
+                format!(
+                    "{} from {from} {} past the end {end}",
+                    count(self.before.len(), "byte"),
+                    does(self.before.len(), "reaches", "reach")
+                ),
             );
         }
         if let Some(gap) = image.gaps().iter().find(|gap| gap.overlaps(place)) {
@@ -67,7 +72,8 @@ impl Edit {
         }
         if place.end != image.len() {
             let (from, end) = (address(self.at), address(image.len()));
-            let what = format!("{} bytes cannot take the place of {}", self.after.len(), self.before.len());
+            let what =
+                format!("{} cannot take the place of {}", count(self.after.len(), "byte"), self.before.len());
             return refuse(
                 self.at,
                 format!("{what} at {from}: only at the end, {end}, can an image be resized"),
@@ -101,7 +107,8 @@ impl Change {
         let place = Span::of(at, bytes.len());
         let Some(before) = image.get(place) else {
             let address = image.address(at);
-            let what = format!("{} bytes from 0x{address:04X} are not all in the image", bytes.len());
+            let are = does(bytes.len(), "is not", "are not all");
+            let what = format!("{} from 0x{address:04X} {are} in the image", count(bytes.len(), "byte"));
             return Err(Refused { at, what });
         };
         let edit = Edit { at, before: before.to_vec(), after: bytes };
@@ -113,7 +120,7 @@ impl Change {
     /// # Errors
     /// When nothing would be left, or what is to be cut off has gaps.
     pub fn resize(image: &Image, len: usize, fill: u8) -> Result<Change, Refused> {
-        let label = format!("resize from {} to {len} bytes", image.len());
+        let label = format!("resize from {} to {}", image.len(), count(len, "byte"));
         if len == 0 {
             return Err(Refused { at: 0, what: "an image has at least one byte".to_owned() });
         }

@@ -68,7 +68,7 @@ impl Hit {
             words.push_str(", separated otherwise");
         }
         if let Some(between) = self.between {
-            words.push_str(&format!(", in two parts, {} bytes between", between.len()));
+            words.push_str(&format!(", in two parts, {} between", count(between.len(), "byte")));
         }
         if let Some(longer) = &self.within {
             words.push_str(&format!(", a part of {longer:?}"));

@@ -6,6 +6,7 @@ use super::records::{self, MAX_SPAN, Rejected};
 use super::{Image, StartAddress, ihex, srec};
 use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
+use crate::wording::{count, does};
 
 /// Declares [`Format`]: the one list of formats, each with its word, its name and the endings of its files.
 macro_rules! formats {
@@ -159,8 +160,10 @@ fn write_raw(image: &Image, fill: Option<u8>) -> Result<Cow<'_, [u8]>, Refusal> 
         let first = image.gaps().first().map_or(0, |g| image.address(g.start));
         return Err(Refusal {
             what: format!(
-                "the image has {unmapped} bytes that are not mapped (the first at 0x{first:04X}), and a raw file \
-                 cannot leave bytes out"
+                "the image has {} that {} not mapped (the first at 0x{first:04X}), and a raw file cannot leave \
+                 bytes out",
+                count(unmapped, "byte"),
+                does(unmapped, "is", "are")
             ),
             advice:
                 "say what to fill them with (--fill 0xFF is what most erased memories hold), or write records"

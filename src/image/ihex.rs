@@ -8,6 +8,7 @@ use super::records::{self, ADDRESSES, Line, Reading, Rejected};
 use super::{Image, StartAddress};
 use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
+use crate::wording::count;
 
 /// Bytes of a record around its data: count, two of address, type, checksum.
 const AROUND: usize = 5;
@@ -59,14 +60,18 @@ impl Reader {
             return;
         }
         let Some(bytes) = self.file.digits(line, 1) else { return };
-        let [count, high, low, kind, data @ .., stored] = bytes.as_slice() else {
-            let what = format!("the record has {} bytes; the shortest one has {AROUND}", bytes.len());
+        let [said, high, low, kind, data @ .., stored] = bytes.as_slice() else {
+            let what =
+                format!("the record has {}; the shortest one has {AROUND}", count(bytes.len(), "byte"));
             self.file.problem(line, 0, what);
             return;
         };
-        if usize::from(*count) != data.len() {
-            let what =
-                format!("the count says {count} data bytes (0x{count:02X}), the record has {}", data.len());
+        if usize::from(*said) != data.len() {
+            let what = format!(
+                "the count says {} (0x{said:02X}), the record has {}",
+                count((*said).into(), "data byte"),
+                data.len()
+            );
             self.file.problem(line, 1, what);
             return;
         }

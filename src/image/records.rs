@@ -5,6 +5,7 @@ use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
 use crate::image::{GAP_FILL, Image};
 use crate::span::Span;
+use crate::wording::count;
 
 /// An image read from a record file spans at most this many bytes from its first to its last mapped one, because
 /// gaps are held in memory: twice the largest memory of the chip table.
@@ -207,8 +208,8 @@ impl Reading {
         }
         if digits.len() % 2 == 1 {
             let what = format!(
-                "the record ends after {} digits, an odd number; a digit is missing or too many",
-                digits.len()
+                "the record ends after {}, an odd number; a digit is missing or too many",
+                count(digits.len(), "digit")
             );
             self.problem(line, skip + digits.len(), what);
             return None;

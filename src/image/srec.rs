@@ -4,6 +4,7 @@ use super::records::{self, Line, Reading, Rejected};
 use super::{Image, StartAddress};
 use crate::error::Refusal;
 use crate::finding::{Code, Finding, Weight};
+use crate::wording::count;
 
 /// What has been read so far.
 #[derive(Default)]
@@ -92,21 +93,24 @@ impl Reader {
         let Some(bytes) = self.file.digits(line, 2) else { return };
         let shortest = width + 2;
         if bytes.len() < shortest {
-            let what =
-                format!("the record has {} bytes; the shortest S{kind} record has {shortest}", bytes.len());
+            let what = format!(
+                "the record has {}; the shortest S{kind} record has {shortest}",
+                count(bytes.len(), "byte")
+            );
             self.file.problem(line, 0, what);
             return;
         }
-        let [count, rest @ .., stored] = bytes.as_slice() else { return };
-        if usize::from(*count) != rest.len() + 1 {
+        let [said, rest @ .., stored] = bytes.as_slice() else { return };
+        if usize::from(*said) != rest.len() + 1 {
             let what = format!(
-                "the count says {count} bytes after it (0x{count:02X}), the record has {}",
+                "the count says {} after it (0x{said:02X}), the record has {}",
+                count((*said).into(), "byte"),
                 rest.len() + 1
             );
             self.file.problem(line, 2, what);
             return;
         }
-        let computed = !rest.iter().fold(*count, |sum, b| sum.wrapping_add(*b));
+        let computed = !rest.iter().fold(*said, |sum, b| sum.wrapping_add(*b));
         if !self.file.is_sealed(line, *stored, computed) {
             return;
         }

@@ -2,7 +2,7 @@
 
 use super::Fit;
 use crate::finding::{Code, Finding, Weight, argument};
-use crate::wording::list;
+use crate::wording::{count, list};
 
 /// The indexes of those of `fits` that are as good as the first.
 pub fn as_good(fits: &[Fit]) -> impl Iterator<Item = usize> {
@@ -30,7 +30,7 @@ pub fn wrong_size(bytes: usize, title: &str) -> Finding {
     Finding::new(
         Weight::Fault,
         Code::WrongSize,
-        format!("the image has {bytes} bytes, a size that the layout {title:?} does not allow"),
+        format!("the image has {}, a size that the layout {title:?} does not allow", count(bytes, "byte")),
         "another device was selected when the chip was read, or the read was cut short",
         "read the marking of the chip, which `readproof chips MARKING` explains, select that device, and read again",
     )

@@ -6,6 +6,7 @@ use super::plan::{Laid, Plan, constant};
 use super::{Layout, Role, marks};
 use crate::notation::{Problem, TextSpan};
 use crate::span::Span;
+use crate::wording::{count, does};
 
 /// How many steps are taken to lay out fields for the search for overlaps, holes and rows that are too short.
 const MAX_STEPS: usize = 200_000;
@@ -67,8 +68,10 @@ pub(super) fn static_problems(model: &Model, problems: &mut Vec<Problem>) {
                 problems.push(Problem::new(
                     item.span,
                     format!(
-                        "the field {} at {} lies outside an image of {largest} bytes",
-                        item.name, laid.span
+                        "the field {} at {} lies outside an image of {}",
+                        item.name,
+                        laid.span,
+                        count(largest, "byte")
                     ),
                     "a place inside the sizes that fits allows",
                 ));
@@ -153,7 +156,12 @@ fn rows_too_long(model: &Model, problems: &mut Vec<Problem>) {
             }
             problems.push(Problem::new(
                 inner.span,
-                format!("the field {} at {} reaches past its {what} of {bytes} bytes", inner.name, laid.span),
+                format!(
+                    "the field {} at {} reaches past its {what} of {}",
+                    inner.name,
+                    laid.span,
+                    count(bytes, "byte")
+                ),
                 format!("a place inside the {what}"),
             ));
         }
@@ -253,7 +261,12 @@ fn holes(model: &Model, plan: &Plan<'_>, remarks: &mut Vec<Problem>) {
     let more = if holes.len() > TOLD { ", …" } else { "" };
     remarks.push(Problem::new(
         TextSpan::default(),
-        format!("{sum} of {size} bytes belong to no field: {}{more}", list.join(", ")),
+        format!(
+            "{sum} of {} {} to no field: {}{more}",
+            count(size, "byte"),
+            does(sum, "belongs", "belong"),
+            list.join(", ")
+        ),
         "a field of the role Filler or Reserved where a byte is known to mean nothing",
     ));
 }
@@ -270,7 +283,10 @@ fn weak_marks(model: &Model, remarks: &mut Vec<Problem>) {
         if alternative.bits() < marks::LEAST_EVIDENCE_UNSIZED {
             remarks.push(Problem::new(
                 alternative.span,
-                format!("the marks of this alternative give {} bits of evidence", alternative.bits()),
+                format!(
+                    "the marks of this alternative give {} of evidence",
+                    count(alternative.bits() as usize, "bit")
+                ),
                 format!(
                     "at least {} bits, lest other memories are taken for this one",
                     marks::LEAST_EVIDENCE_UNSIZED

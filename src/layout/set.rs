@@ -10,7 +10,7 @@ use crate::edit::Change;
 use crate::image::Image;
 use crate::span::{ByteOrder, Span};
 use crate::value::{Kind, Value};
-use crate::wording::short_list;
+use crate::wording::{count, short_list};
 
 /// The change that makes the field at `path` and all its copies hold what `typed` says; no edits when they
 /// already do.
@@ -127,7 +127,12 @@ fn write(
         let new = kind.encode(value, &old, item.order).map_err(|e| refuse(e.what, e.expected))?;
         if new.len() != old.len() {
             return Err(refuse(
-                format!("\"{}\" takes {} bytes and there are {}", kind.show(value), new.len(), old.len()),
+                format!(
+                    "\"{}\" takes {} and the field has {}",
+                    kind.show(value),
+                    count(new.len(), "byte"),
+                    old.len()
+                ),
                 "what follows would have to move; give a value of the same length".into(),
             ));
         }

@@ -698,7 +698,7 @@ fn entries_that_mean_nothing_beside_their_kind_are_told() {
         ),
         (
             r#"(name: "low", low: 6, kind: Int(bits: 3), in_bytes: 1)"#,
-            "3 bits from bit 6 do not fit into 1 bytes",
+            "3 bits from bit 6 do not fit into 1 byte",
         ),
     ] {
         if wanted.is_empty() {

@@ -15,6 +15,7 @@ use crate::compare::align::{Alignment, Step};
 use crate::compare::{Changed, Comparison, Stability, Summary};
 use crate::finding::Finding;
 use crate::image::Image;
+use crate::wording::does;
 
 /// A base image and one other.
 pub struct Pair<'a> {
@@ -45,7 +46,8 @@ impl Pair<'_> {
         let changed = differences.changed_bytes();
         if changed > 0 {
             let places = text::count(differences.changed.len(), "place");
-            parts.push(format!("{changed} of {common} differ, in {places}"));
+            let differ = does(changed, "differs", "differ");
+            parts.push(format!("{changed} of {common} {differ}, in {places}"));
         } else {
             parts.push(format!("the {common} that both have are the same"));
         }

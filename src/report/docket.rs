@@ -217,7 +217,8 @@ fn write_entry(out: &mut dyn Write, paint: Paint, entry: &Entry) -> io::Result<(
             .filter_map(|(name, value)| Some(format!("{name}: {}", value?)))
             .try_for_each(|line| indented(&line)),
         What::Added(image) => {
-            indented(&format!("{}, {} bytes, sha-256 {}", image.path, image.bytes, image.sha256))
+            let bytes = text::count(usize::try_from(image.bytes).unwrap_or(usize::MAX), "byte");
+            indented(&format!("{}, {bytes}, sha-256 {}", image.path, image.sha256))
         }
         What::Ran(run) => {
             indented(&run.line)?;

@@ -184,7 +184,10 @@ pub fn summary(wanted: &str, exact: usize, like: usize, told: &Told) -> String {
         (0, 0) => format!("not found: neither {wanted} nor anything like it stands in {all}"),
         (0, n) => format!("no match: none of {all} holds {wanted}; something like it stands in {n}"),
         (n, 0) => format!("found: {wanted} stands in {n} of {all}"),
-        (n, m) => format!("found: {wanted} stands in {n} of {all}; in {m} others something like it"),
+        (n, m) => format!(
+            "found: {wanted} stands in {n} of {all}; in {} something like it",
+            text::count(m, "other")
+        ),
     };
     told.after(&text::clean(&said))
 }

@@ -9,7 +9,7 @@ use super::paint::{Paint, Tone};
 use super::table::{Cell, Table};
 use super::text;
 use crate::survey::{ByteClass, Confidence, Kind, MOST_BYTES, Region, Stretch, Survey};
-use crate::wording::count_does;
+use crate::wording::does;
 
 /// What was surveyed and what came of it.
 pub struct Surveyed<'a> {
@@ -94,8 +94,9 @@ impl Surveyed<'_> {
             (in_gaps, "in gaps, which the file does not hold: nothing is told of them".to_owned()),
             (beyond, format!("behind the first {MOST_BYTES}, which are all that is looked at")),
         ];
-        let told =
-            |(bytes, how): (usize, String)| format!("{} {how}.", count_does(bytes, "byte", "lies", "lie"));
+        let told = |(bytes, how): (usize, String)| {
+            format!("{} {} {how}.", text::count(bytes, "byte"), does(bytes, "lies", "lie"))
+        };
         parts.into_iter().filter(|(bytes, _)| *bytes > 0).map(told).collect()
     }
 

@@ -169,7 +169,7 @@ impl Proven<'_> {
         write_labelled(out, paint, Tone::Quiet, "approved", &of_read(&self.approved, paint))?;
         for (i, span) in proof.differing.iter().enumerate() {
             if i == PLACES_SHOWN && !paint.whole {
-                let more = format!("and {} more places", proof.differing.len() - PLACES_SHOWN);
+                let more = format!("and {}", text::count(proof.differing.len() - PLACES_SHOWN, "more place"));
                 write_labelled(out, paint, Tone::Quiet, "", &more)?;
                 break;
             }

@@ -22,6 +22,7 @@ use super::text::{Address, Bytes, pretty, read_text, ron};
 use crate::compare::{ChangeList, Listed};
 use crate::edit::Edit;
 use crate::error::Error;
+use crate::wording::count;
 
 /// The version of the form.
 const VERSION: u32 = 1;
@@ -113,8 +114,8 @@ pub fn read_change_list(path: &Path) -> Result<ChangeList, Error> {
         })?;
         if before.len() != after.len() || before.is_empty() {
             return Err(wrong(format!(
-                "at {said} there are {} bytes before and {} after; a change keeps their number",
-                before.len(),
+                "at {said} there are {} before and {} after; a change keeps their number",
+                count(before.len(), "byte"),
                 after.len()
             )));
         }
@@ -175,9 +176,7 @@ mod tests {
         assert!(with("(at: \"0x+1\", before: \"00\", after: \"01\")").contains("\"0x+1\" is no address"));
         assert!(with("(at: \"0x1\", before: \"0\", after: \"01\")").contains("not hexadecimal"));
         assert!(with("(at: \"0x1\", before: \"+1\", after: \"01\")").contains("not hexadecimal"));
-        assert!(
-            with("(at: \"0x1\", before: \"00\", after: \"0102\")").contains("1 bytes before and 2 after")
-        );
+        assert!(with("(at: \"0x1\", before: \"00\", after: \"0102\")").contains("1 byte before and 2 after"));
         assert!(refused("(change_list: 2, bytes: 4, base: \"0x0000\", changes: [])").contains("version 2"));
     }
 }

@@ -10,6 +10,7 @@ use sha2::Digest as _;
 
 use super::told;
 use crate::error::Error;
+use crate::wording::count;
 
 /// Files up to this size are compared by their contents, larger ones by length and time alone.
 pub(super) const COMPARED_BYTES: u64 = 4 << 20;
@@ -121,7 +122,8 @@ impl Identity {
     #[must_use]
     pub fn difference(&self, now: &Identity) -> Option<String> {
         if self.bytes != now.bytes {
-            return Some(format!("has {} bytes now, and had {} when it was opened", now.bytes, self.bytes));
+            let bytes = count(usize::try_from(now.bytes).unwrap_or(usize::MAX), "byte");
+            return Some(format!("has {bytes} now, and had {} when it was opened", self.bytes));
         }
         match (self.sha256, now.sha256) {
             (Some(was), Some(is)) => {

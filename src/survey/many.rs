@@ -3,6 +3,7 @@
 
 use super::pairs;
 use crate::span::{ByteOrder, Span};
+use crate::wording::{count, does};
 
 /// What the order of the images means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -270,8 +271,9 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass, course: Course) -> Str
             let changing = at.range().filter(|&o| images.iter().any(|i| i[o] != images[0][o])).count();
             let within = if course == Course::Pairs { "the same before and after; " } else { "" };
             let told = format!(
-                "{within}{distinct} different contents in {many} images, {changing} of {} bytes change",
-                at.len()
+                "{within}{distinct} different contents in {many} images, {changing} of {} {}",
+                count(at.len(), "byte"),
+                does(changing, "changes", "change")
             );
             match grows(images, at) {
                 Some(_) if course == Course::Units => format!("{told}; it grows in the order of the images"),

@@ -162,7 +162,10 @@ fn the_exit_status_of_many_is_that_of_the_worst() {
     place.file("good/b.bin", place.bytes("samples/unit7-part-off.bin"));
     place.run(["vet", "good"]).expect(1);
     place.run(["show", "good"]).expect(1);
-    place.run(["find", "good", "FK-CR8-2047B"]).expect(0).says("in 1 of 2 images; in 1 others");
+    place
+        .run(["find", "good", "FK-CR8-2047B"])
+        .expect(0)
+        .says("in 1 of 2 images; in 1 other something like it");
     place.run(["find", "good", "FK-CR8-9999Z"]).expect(1);
     place.run(["vet", "good", "absent.bin"]).expect(2).says("absent.bin: there is no such file");
 }

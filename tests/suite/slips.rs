@@ -189,3 +189,52 @@ fn no_error_is_made_without_saying_what_to_do() {
     }
     assert!(without.is_empty(), "errors that lead nowhere:\n{}", without.join("\n"));
 }
+
+#[test]
+fn one_of_anything_is_told_as_one() {
+    // Every run of the program is asked for `1 bytes` and the like; these have one of each.
+    let place = Place::with_samples();
+    place.file("one.bin", [0x41]);
+    place.file("other.bin", [0x42]);
+    place.file("gap.hex", ":01000000AA55\n:01000200BB42\n:00000001FF\n");
+    place.file("short.hex", ":00\n");
+    place.file("short.s19", "S1\nS10\nS9030000FC\n");
+    place.file(
+        "one.ron",
+        "(layout: \"One\", format: 1, source: \"a test\", fits: (bytes: [1, 9], marks: [(at: 0, hex: \"41\")]),\n\
+         fields: [(name: \"a\", at: 0, kind: Text(bytes: 1)), (name: \"b\", at: 1, kind: Int(bits: 8))])",
+    );
+    let mut nine = vec![0x55; 72];
+    (0..9).for_each(|n| nine[n * 8] = 0);
+    place.file("nine.bin", nine);
+    place.file("none.bin", vec![0x55; 72]);
+    let told = |line: &str| {
+        let run = place.run(line.split(' '));
+        format!("{}{}", run.out(), run.err())
+    };
+    let wanted = "and 1 more place\n";
+    assert!(
+        told("vet none.bin --must-equal nine.bin").contains(wanted),
+        "{}",
+        told("vet none.bin --must-equal nine.bin")
+    );
+    assert!(told("amend one.bin --layout one.ron --set a=AB -o x.bin").ends_with("At most 1.\n"));
+    assert!(told("convert gap.hex x.bin").contains("the image has 1 byte that is not mapped"));
+    for line in [
+        "show one.bin --layout one.ron",
+        "show other.bin --layout one.ron",
+        "survey one.bin other.bin",
+        "survey gap.hex",
+        "hunt one.bin",
+        "compare one.bin other.bin",
+        "compare one.bin gap.hex",
+        "audit one.bin other.bin --layout one.ron",
+        "nearest one.bin other.bin",
+        "find one.bin FK-CR8-2047B",
+        "show short.hex",
+        "show short.s19",
+        "layouts one.ron",
+    ] {
+        told(line);
+    }
+}

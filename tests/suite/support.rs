@@ -138,6 +138,7 @@ impl Place {
             out: output.stdout,
             err: output.stderr,
         }
+        .counts_well()
     }
 
     fn listing(&self) -> String {
@@ -157,8 +158,13 @@ pub fn run_with<I: IntoIterator<Item = S>, S: Into<OsString>>(words: I, input: &
     let mut console = Console::new(&mut out, &mut err, &mut input);
     let status = cli::run([OsString::from("readproof")].into_iter().chain(words.clone()), &mut console);
     let cwd = std::env::current_dir().expect("a current folder");
-    Run { words, cwd, listing: String::new(), status: Some(i32::from(status)), out, err }
+    Run { words, cwd, listing: String::new(), status: Some(i32::from(status)), out, err }.counts_well()
 }
+
+/// What the program counts, as more than one of it is called.
+const COUNTED: &str = "bytes bits images fields places rows checks characters digits parts problems lines layouts columns \
+                       records pieces words entries hits files reads gaps changes edits letters values units copies \
+                       pages others regions chips layouts samples findings steps keys names";
 
 /// One run of the program and what came of it.
 pub struct Run {
@@ -171,6 +177,22 @@ pub struct Run {
 }
 
 impl Run {
+    /// Fails the test when one thing is told as many: `1 bytes`, `1 more places`.
+    #[track_caller]
+    fn counts_well(self) -> Self {
+        for text in [&self.out, &self.err].map(|text| String::from_utf8_lossy(text)) {
+            let words: Vec<&str> =
+                text.split_whitespace().filter(|w| !matches!(*w, "more" | "other")).collect();
+            let is_many = |word: &str| COUNTED.split(' ').any(|many| many == word);
+            let wrong = words.windows(2).find(|pair| {
+                let [number, noun] = [0, 1].map(|n| pair[n].trim_matches(|c: char| !c.is_alphanumeric()));
+                number == "1" && pair[0].ends_with('1') && is_many(noun)
+            });
+            assert!(wrong.is_none(), "{wrong:?}\n{self}");
+        }
+        self
+    }
+
     /// The exit status; a death by signal fails the test.
     #[track_caller]
     pub fn status(&self) -> i32 {

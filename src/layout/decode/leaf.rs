@@ -10,6 +10,7 @@ use crate::finding::{Code, Finding, Weight, argument};
 use crate::layout::{Field, FieldState, Role};
 use crate::span::{ByteOrder, Span};
 use crate::value::{Kind, Seen, Size, Value};
+use crate::wording::{count, does};
 
 /// Where a leaf lies.
 struct Lies {
@@ -251,16 +252,16 @@ impl Run<'_> {
     pub(super) fn tell_more_odd(&mut self) {
         let mut more: Vec<_> = std::mem::take(&mut self.odd)
             .into_iter()
-            .filter_map(|((id, code), (count, place))| Some((place?, id, code, count - ODD_ROWS_TOLD)))
+            .filter_map(|((id, code), (n, place))| Some((place?, id, code, n - ODD_ROWS_TOLD)))
             .collect();
         more.sort_unstable_by_key(|(place, id, code, _)| (*place, *id, *code));
-        for (place, id, code, count) in more {
+        for (place, id, code, n) in more {
             let item = &self.model.items[id];
             // The value of a bare row has no name of its own.
             let owner = self.model.scopes[item.scope].owner.map(|owner| &self.model.items[owner].name);
             let name = if item.name.is_empty() { owner.unwrap_or(&item.name) } else { &item.name };
-            let what = if count == 1 { "row is" } else { "rows are" };
-            let seen = format!("{name}: {count} more {what} odd in this way");
+            let (rows, are) = (count(n, "more row"), does(n, "is", "are"));
+            let seen = format!("{name}: {rows} {are} odd in this way");
             self.findings.push(odd(code, seen, name).at(place));
         }
     }

@@ -19,6 +19,7 @@ use super::{Decoded, Field, FieldState, Layout, Role};
 use crate::finding::{Code, Finding, Weight};
 use crate::image::Image;
 use crate::span::Span;
+use crate::wording::{count, does};
 
 /// The most rows that come out of one table.
 pub const MAX_ROWS: usize = 65_536;
@@ -276,13 +277,13 @@ impl<'a> Run<'a> {
             return;
         }
         let more = if self.absent > NAMES_TOLD { ", …" } else { "" };
-        let what = if self.absent == 1 { "field lies" } else { "fields lie" };
         self.findings.push(Finding::new(
             Weight::Doubt,
             Code::FieldAbsent,
             format!(
-                "{} {what} outside the bytes that were read: {}{more}",
-                self.absent,
+                "{} {} outside the bytes that were read: {}{more}",
+                count(self.absent, "field"),
+                does(self.absent, "lies", "lie"),
                 self.absent_names.join(", ")
             ),
             "the image is cut short or has gaps, or a number that says where something lies is wrong",

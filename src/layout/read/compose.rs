@@ -9,6 +9,7 @@ use super::fields::Presented;
 use super::{Inherited, Reader};
 use crate::notation::{Entries, Name, Node, NodeValue, Problem, get};
 use crate::value::{self, Kind, Scaling, Size};
+use crate::wording::{count, does};
 
 /// How many shapes one choice may have.
 const MAX_SHAPES: usize = 512;
@@ -124,8 +125,11 @@ impl Reader {
                         self.problems.push(Problem::new(
                             node.span,
                             format!(
-                                "{bits} bits from bit {} do not fit into {} bytes",
-                                piece.low, piece.bytes
+                                "{} from bit {} {} not fit into {}",
+                                count(bits as usize, "bit"),
+                                piece.low,
+                                does(bits as usize, "does", "do"),
+                                count(piece.bytes, "byte")
                             ),
                             "a lower bit, or more bytes by in_bytes",
                         ));
@@ -136,7 +140,10 @@ impl Reader {
                     if sum != bits {
                         self.problems.push(Problem::new(
                             node.span,
-                            format!("the pieces have {sum} bits together and the kind has {bits}"),
+                            format!(
+                                "the pieces have {} together and the kind has {bits}",
+                                count(sum as usize, "bit")
+                            ),
                             "as many bits in the pieces as in the kind",
                         ));
                     }

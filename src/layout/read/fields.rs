@@ -13,6 +13,7 @@ use crate::layout::Role;
 use crate::notation::{Entries, Node, NodeValue, Problem, get};
 use crate::span::ByteOrder;
 use crate::value::exact;
+use crate::wording::count;
 
 /// The largest regular expression, compiled, in bytes.
 const MAX_REGEX: usize = 1 << 20;
@@ -277,7 +278,11 @@ impl Reader {
             if bits == 0 || low + bits > bytes * 8 {
                 problems.push(Problem::new(
                     node.span,
-                    format!("bits {low} to {} do not lie in {bytes} bytes", (low + bits).saturating_sub(1)),
+                    format!(
+                        "bits {low} to {} do not lie in {}",
+                        (low + bits).saturating_sub(1),
+                        count(bytes as usize, "byte")
+                    ),
                     "a lowest bit and a number of bits inside the bytes",
                 ));
                 continue;

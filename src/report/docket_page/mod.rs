@@ -14,6 +14,7 @@ use super::text;
 use crate::docket::{ChangeRecord, Entry, ImageRecord, Run, What};
 use crate::finding::Finding;
 use crate::skyline::{Density, Skyline};
+use crate::wording::count;
 
 /// What holds for every board, whatever its layout says.
 const CAUTIONS: [&str; 2] = [
@@ -146,10 +147,10 @@ fn image_section(roles: &str, image: &ImageRecord, state: State, contents: Optio
     };
     let _ = writeln!(
         html,
-        "<p><code dir=\"auto\">{}</code>, {} bytes{}: <strong class=\"{tone}\">{}</strong><br>\
+        "<p><code dir=\"auto\">{}</code>, {}{}: <strong class=\"{tone}\">{}</strong><br>\
          <span class=\"quiet\">sha-256</span> <code>{}</code></p>",
         escape(&image.path),
-        image.bytes,
+        count(usize::try_from(image.bytes).unwrap_or(usize::MAX), "byte"),
         escape(&modified),
         state.word(),
         escape(&image.sha256)
