@@ -248,15 +248,19 @@ fn prove(
     }
     let approved = console.open(approved)?;
     let before = args.before.as_deref().map(|path| console.open(path)).transpose()?;
+    // What differs gets names by the layout that fits what was approved.
+    let shelf = args.layout.shelf(&[&approved.path])?;
     let images = Write {
         readback: &readback.image,
         approved: &approved.image,
         before: before.as_ref().map(|b| &b.image),
+        layout: shelf.choose(&approved.image).chosen.map(|c| c.layout),
     };
     let mut proof = written::prove(images, chip);
     let files = [Some(readback), Some(&approved), before.as_ref()];
     proof.add(files.into_iter().flatten().flat_map(|file| file.remarks.iter().cloned()));
     let names = args.layout.names().with("READBACK", &readback.path).with("IMAGE", &readback.path);
+    let names = names.with("AFTER", &approved.path);
     names.fill(&mut proof.findings);
     console.saw("read-back", readback)?;
     console.saw("approved", &approved)?;

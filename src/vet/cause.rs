@@ -38,6 +38,15 @@ impl Cause<'_> {
 
     /// What usually leads to such differences.
     pub(super) fn finding(&self, chip: Option<&Chip>) -> Finding {
+        if let Some((by, which)) = self.shifted() {
+            return Finding::new(
+                Weight::Fault,
+                Code::WriteDiffers,
+                format!("what was read back is the approved image, {} {which}", count(by, "byte")),
+                "the write or the read-back began at another address, or a byte was lost or added on the way",
+                "read back once more from address 0 with the device selected that is printed on the chip; if it stays, write again and read back again",
+            );
+        }
         let bytes = self.at.len();
         let all_old =
             self.before.is_some_and(|before| self.at.iter().all(|&i| self.here(i) == before.get(i).copied()));
@@ -174,27 +183,55 @@ impl Cause<'_> {
         ))
     }
 
+    /// How many bytes further up or down the approved contents were read back, when that explains all but the ends.
+    fn shifted(&self) -> Option<(usize, &'static str)> {
+        /// Header, address or wrap: farther apart it is told by the read itself.
+        const FARTHEST: usize = 1024;
+        let (here, there) = (self.here.bytes(), self.there.bytes());
+        let is = |from: &[u8], to: &[u8], by: usize| {
+            let (from, to) = (from.get(..from.len() - by)?, to.get(by..)?);
+            let same = from.len() == to.len() && from == to;
+            same.then(|| from.iter().filter(|b| !matches!(b, 0x00 | 0xFF)).count())
+        };
+        let fits = here.len() == there.len() && here.len() > 2 * FARTHEST && self.at.len() >= 4 * LEAST_BYTES;
+        (1..=FARTHEST).take_while(|_| fits).find_map(|by| {
+            let up = is(there, here, by).map(|telling| (telling, "further up"));
+            let found = up.or_else(|| is(here, there, by).map(|telling| (telling, "further down")));
+            found.filter(|(telling, _)| *telling >= 4 * LEAST_BYTES).map(|(_, which)| (by, which))
+        })
+    }
+
     fn unexplained(&self) -> Finding {
         let (here, there) = (self.here.bytes(), self.there.bytes());
         let len = here.len().min(there.len());
         let bytes = self.at.len();
         let told = |span: Span| Span::new(span.start - self.front, span.end - self.front);
+        let lie_in = |span: Span| {
+            (
+                format!("all {bytes} differing bytes lie in offsets {}", told(span)),
+                "a page that was not written: protection, a write that was cut short, or old contents left",
+            )
+        };
+        // The end that was to become one value is no end that was lost.
+        let reads_so =
+            |span: Span, value: u8| span.of_bytes(here).is_some_and(|end| end.iter().all(|&b| b == value));
         let (seen, means) = match Pattern::of(&here[..len], &there[..len], self.at, 0) {
-            Pattern::Tail(span, value) => (
+            Pattern::Tail(span, value) if reads_so(span, value) => (
                 format!(
                     "from offset {} to the end everything is {value:02X}",
                     address(told(span).start as u64)
                 ),
                 "the write or the read-back broke off there",
             ),
+            Pattern::Tail(..) => lie_in(Span::new(
+                self.at.first().copied().unwrap_or(0),
+                self.at.last().map_or(0, |at| at + 1),
+            )),
             Pattern::Transformed(transform) => (
                 format!("what was read back is the approved image once {}", transform.remedy()),
                 "the write and the read-back were made with different settings",
             ),
-            Pattern::Burst(span) => (
-                format!("all {bytes} differing bytes lie in offsets {}", told(span)),
-                "a page that was not written: protection, a write that was cut short, or old contents left",
-            ),
+            Pattern::Burst(span) => lie_in(span),
             _ => (
                 format!(
                     "{} {}, with nothing in common",

@@ -3,11 +3,12 @@
 use super::cause::Cause;
 use super::{blank, size};
 use crate::chip::Chip;
-use crate::compare::{Differences, common_base};
+use crate::compare::{self, Changed, Differences, common_base};
 use crate::finding::{Code, Finding, Verdict, Weight};
 use crate::image::Image;
+use crate::layout::{self, Layout, Role};
 use crate::span::Span;
-use crate::wording::{address, count};
+use crate::wording::{address, count, short_list};
 
 /// What holding a read-back against the approved image came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,12 +53,14 @@ pub struct Write<'a> {
     pub approved: &'a Image,
     /// What the chip held before the write, when it is known.
     pub before: Option<&'a Image>,
+    /// By which layout what differs has names.
+    pub layout: Option<&'a Layout>,
 }
 
 /// Holds a read-back against the approved image and says what usually leads to the differences there are.
 #[must_use]
 pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
-    let Write { readback, approved, before } = write;
+    let Write { readback, approved, before, layout } = write;
     let mut findings: Vec<Finding> = chip.and_then(|c| size::check(readback.len(), c)).into_iter().collect();
     // From one first address on; the gap that this puts in front of a read-back is taken off every place that is told.
     let framed = common_base(readback, approved);
@@ -105,6 +108,7 @@ pub fn prove(write: Write<'_>, chip: Option<&Chip>) -> Proof {
     };
     let place = Span::new(first.start, last.end);
     findings.push(blank::check(readback).unwrap_or_else(cause).at(place));
+    findings.extend(layout.and_then(|layout| fields(layout, here, there, &differences)));
     let sentence = format!(
         "not written exactly: {} of {bytes_compared} bytes did not take, from 0x{:04X} to 0x{:04X}",
         differences.changed_bytes(),
@@ -121,6 +125,30 @@ fn exactly(bytes: usize, differences: &Differences) -> String {
             "written exactly: all {bytes} approved bytes were read back; for {more} more that were read back nothing was approved"
         ),
     }
+}
+
+/// Which fields did not take.
+fn fields(layout: &Layout, here: &Image, there: &Image, differences: &Differences) -> Option<Finding> {
+    let decoded = compare::decode_both(layout, there, here);
+    let comparison = compare::compare_at(differences.clone(), there, here, Some((&decoded.0, &decoded.1)));
+    let mut names: Vec<&str> = comparison.changes.iter().flat_map(|c| c.paths()).map(layout::top).collect();
+    names.dedup();
+    let of_unit = |c: &Changed| matches!(c.guarded_role(), Some(Role::Record | Role::Check));
+    let means = match comparison.changes.iter().all(of_unit) {
+        true => {
+            "they did not take, or the unit ran between the write and the read-back and wrote its records itself"
+        }
+        false => "these do not hold what was approved",
+    };
+    (!names.is_empty()).then(|| {
+        Finding::new(
+            Weight::Note,
+            Code::WriteDiffers,
+            format!("what differs belongs to {}", short_list(&names)),
+            means,
+            "look at both values with `readproof compare AFTER READBACK`, and keep the unit from running until it is read back",
+        )
+    })
 }
 
 /// Why a read-back that is equal proves no write: it would have been just so without one.
@@ -214,7 +242,7 @@ mod tests {
     fn proof(readback: Vec<u8>, before: Option<Vec<u8>>) -> Proof {
         let (readback, approved) = (Image::raw(readback), Image::raw(content(1)));
         let before = before.map(Image::raw);
-        prove(Write { readback: &readback, approved: &approved, before: before.as_ref() }, None)
+        prove(Write { readback: &readback, approved: &approved, before: before.as_ref(), layout: None }, None)
     }
 
     fn code(readback: Vec<u8>, before: Option<Vec<u8>>) -> Code {
@@ -269,7 +297,8 @@ mod tests {
         assert_eq!((proof.verdict, proof.findings[0].code), (Verdict::Unsound, Code::WrongSize));
         assert!(proof.differing.is_empty() && proof.sentence.starts_with("not proven"));
         let (image, chip) = (Image::raw(content(1)), crate::chip::by_name("24C64"));
-        let of_another_chip = prove(Write { readback: &image, approved: &image, before: None }, chip);
+        let of_another_chip =
+            prove(Write { readback: &image, approved: &image, before: None, layout: None }, chip);
         assert!(
             of_another_chip.sentence.ends_with("1024 bytes, but a 24C64 holds 8192"),
             "{of_another_chip:?}"
@@ -282,7 +311,8 @@ mod tests {
         let mut whole = content(1);
         whole[64..80].fill(0xFF);
         let (whole, cut) = (Image::raw(whole.clone()), Image::with_gaps(0, whole, gap));
-        let proof = |readback, approved| prove(Write { readback, approved, before: None }, None);
+        let proof =
+            |readback, approved| prove(Write { readback, approved, before: None, layout: None }, None);
         let missing = proof(&cut, &whole);
         assert_eq!((missing.verdict, missing.bytes_compared), (Verdict::Unsound, 1008));
         assert!(missing.sentence.starts_with("not proven"), "{}", missing.sentence);
@@ -302,7 +332,8 @@ mod tests {
         bytes[100..120].iter_mut().for_each(|b| *b ^= 0x55);
         let approved = Image::raw(content(1));
         let readback = Image::with_gaps(64, bytes[64..].to_vec(), Vec::new());
-        let proof = prove(Write { readback: &readback, approved: &approved, before: None }, None);
+        let proof =
+            prove(Write { readback: &readback, approved: &approved, before: None, layout: None }, None);
         assert_eq!(proof.differing, [Span::new(36, 56)]);
         assert!(proof.findings[1].seen.ends_with("0x0024..0x0038"), "{:?}", proof.findings);
         assert!(proof.sentence.ends_with("from 0x0024 to 0x0037"), "{}", proof.sentence);
@@ -311,7 +342,7 @@ mod tests {
     #[test]
     fn an_equal_read_back_that_would_be_so_without_a_write_proves_none() {
         let blank = Image::raw(vec![0xFF; 1024]);
-        let erased = prove(Write { readback: &blank, approved: &blank, before: None }, None);
+        let erased = prove(Write { readback: &blank, approved: &blank, before: None, layout: None }, None);
         assert_eq!((erased.verdict, erased.findings[0].code), (Verdict::Doubtful, Code::Blank));
         assert!(erased.sentence.starts_with("not proven"), "{}", erased.sentence);
         let unchanged = proof(content(1), Some(content(1)));
@@ -332,7 +363,8 @@ mod tests {
         let mut held = content(77);
         held[64..80].copy_from_slice(&content(1)[64..80]);
         let held = Image::raw(held);
-        let proof = |readback, before| prove(Write { readback, approved: &approved, before }, None);
+        let proof =
+            |readback, before| prove(Write { readback, approved: &approved, before, layout: None }, None);
         assert_eq!(proof(&kept, Some(&held)).verdict, Verdict::Sound);
         assert_eq!(proof(&filled, None).verdict, Verdict::Sound, "nobody knows what was there");
         let spoilt = proof(&filled, Some(&held));
@@ -343,5 +375,54 @@ mod tests {
         );
         assert!(spoilt.sentence.starts_with("not proven"), "{}", spoilt.sentence);
         assert_eq!(proof(&before, Some(&before)).findings.len(), 1, "{:?}", proof(&before, Some(&before)));
+    }
+
+    #[test]
+    fn an_end_that_was_to_become_fill_and_did_not_is_not_called_fill() {
+        let mut approved = content(1);
+        approved[256..].fill(0xFF);
+        let mut readback = approved.clone();
+        readback[256..384].copy_from_slice(&content(77)[256..384]);
+        let (readback, approved) = (Image::raw(readback), Image::raw(approved));
+        let proof =
+            prove(Write { readback: &readback, approved: &approved, before: None, layout: None }, None);
+        assert_eq!(proof.findings[0].seen, "all 128 differing bytes lie in offsets 0x0100..0x0180");
+    }
+
+    #[test]
+    fn a_read_back_that_begins_elsewhere_is_told_with_the_distance() {
+        let long: Vec<u8> = (0..4096_usize).map(|i| ((i * 167) ^ (i >> 3) ^ (i >> 7)) as u8).collect();
+        let approved = Image::raw(long.clone());
+        let seen = |readback: Vec<u8>| {
+            let readback = Image::raw(readback);
+            prove(Write { readback: &readback, approved: &approved, before: None, layout: None }, None)
+                .findings[0]
+                .seen
+                .clone()
+        };
+        let late = [&[0xFF][..], &long[..4095]].concat();
+        assert_eq!(seen(late), "what was read back is the approved image, 1 byte further up");
+        let early = [&long[16..], &[0xFF; 16]].concat();
+        assert_eq!(seen(early), "what was read back is the approved image, 16 bytes further down");
+    }
+
+    #[test]
+    fn what_did_not_take_is_told_by_its_field_and_that_a_unit_may_have_written_its_records_itself() {
+        const BOARD: &str = r#"(layout: "board", format: 1, source: "invented for the tests",
+            fields: [(name: "serial", at: 0, kind: Bcd(digits: 8), role: Identity),
+                (name: "hours", at: 4, kind: Int(bits: 32), role: Record)])"#;
+        let layout = crate::layout::read(BOARD).expect("a layout without problems");
+        let told = |readback: [u8; 8]| {
+            let (readback, approved) = (Image::raw(readback.to_vec()), Image::raw(vec![0x11; 8]));
+            let write =
+                Write { readback: &readback, approved: &approved, before: None, layout: Some(&layout) };
+            let proof = prove(write, None);
+            let note = proof.findings.last().expect("what differs").clone();
+            (proof.verdict, note.seen, note.means.contains("the unit ran"))
+        };
+        let hours = told([0x11, 0x11, 0x11, 0x11, 0x11, 0x11, 0x11, 0x15]);
+        assert_eq!(hours, (Verdict::Unsound, "what differs belongs to hours".to_owned(), true));
+        let serial = told([0x11, 0x11, 0x11, 0x15, 0x11, 0x11, 0x11, 0x15]);
+        assert_eq!(serial, (Verdict::Unsound, "what differs belongs to serial and hours".to_owned(), false));
     }
 }
