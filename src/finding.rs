@@ -208,6 +208,7 @@ codes! {
     ResealedOverIdentity = "resealed-over-identity": "A check was made right over changed identity or calibration";
     ResealedOverBroken = "resealed-over-broken": "A check that was wrong in the original was made right";
     RecordsRested = "records-rested": "Records were returned to their rest value";
+    RecordsFilled = "records-filled": "Records that were at rest hold something";
     LooksLikeReadFault = "looks-like-read-fault": "Changes look like a poor read, not like an edit";
     TextChanged = "text-changed": "Printed text changed, and no layout says what it is";
     // Dockets.

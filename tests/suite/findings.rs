@@ -235,6 +235,7 @@ const PRODUCES: &[(Code, &str)] = &[
         "vet samples/unit7-read1.bin --must-equal samples/unit7-read2.bin --before samples/unit7-read2.bin",
     ),
     (Code::NearMiss, "find samples/unit7-read1.bin FK-CR8-2047"),
+    (Code::RecordsFilled, "audit samples/unit7-serviced.bin samples/unit7-read1.bin"),
     (Code::RecordsRested, "audit samples/unit7-read1.bin samples/unit7-serviced.bin"),
     (Code::LooksLikeReadFault, "audit noise.bin flips.bin"),
     (Code::TextChanged, "audit samples/unit7-read1.bin samples/unit7-part-off.bin --layout none"),

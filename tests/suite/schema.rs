@@ -212,6 +212,7 @@ fn asked() -> Asked {
         "compare @.bin @2.bin --layout lay/@.ron",
         "audit S samples/unit7-returned.bin",
         "audit S samples/unit7-serviced.bin",
+        "audit samples/unit7-serviced.bin S",
         "audit S samples/unit7-read3-poor.bin",
         "audit S samples/unit7-part-off.bin --layout none",
         "audit S reserved.bin",

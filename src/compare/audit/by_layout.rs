@@ -361,7 +361,7 @@ fn other_unit(comparison: &Comparison, changes: &[Judged]) -> Option<Finding> {
     let named = guarded.all(|j| j.allowed);
     let place = identity.field().map(Field::cover).unwrap_or_default();
     let (weight, advice) = match named {
-        true => (Weight::Note, "make sure by the label that it is meant for this very unit"),
+        true => (Weight::Note, "check by the label that it is meant for this very unit"),
         false => (Weight::Fault, TAKE_OVER),
     };
     let seen = format!(

@@ -150,10 +150,11 @@ fn audited(
             let unmarked = marked(was) && !marked(is) && comparison.fields.iter().any(changed);
             let records = Records::of(&decoded.1, &comparison);
             findings.extend(unmarked.then(|| no_more_marked(layout)));
-            findings.extend(judgement.findings(&comparison, &changes).into_iter().chain(records.finding()));
+            findings.extend(judgement.findings(&comparison, &changes).into_iter().chain(records.findings()));
             if unmarked {
                 // What the layout makes of other contents is no news of this unit.
-                let of_this_kind = [Code::OtherUnit, Code::FieldOdd, Code::RecordsRested];
+                let of_this_kind =
+                    [Code::OtherUnit, Code::FieldOdd, Code::RecordsRested, Code::RecordsFilled];
                 findings.retain(|f| !of_this_kind.contains(&f.code));
             }
             let cautions = cautions(layout, &decoded.1, &comparison);

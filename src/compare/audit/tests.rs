@@ -236,3 +236,13 @@ fn what_is_not_in_the_changed_image_is_neither_another_units_nor_at_rest() {
     assert_eq!(audit.ruling, Ruling::NotSafe);
     assert_eq!(codes(&audit), ["size-changed", "check-unreadable", "check-unreadable"]);
 }
+
+#[test]
+fn records_that_appear_are_told_since_the_images_may_stand_in_the_wrong_order() {
+    let before = unit(7);
+    let cleared = with(&before, 0x50, &[0xFF; 16]);
+    let audit = ruled(&cleared, &before);
+    assert_eq!((audit.ruling, codes(&audit)), (Ruling::Safe, vec!["records-filled"]));
+    assert_eq!(audit.findings[0].seen, "4 fields of lockouts were at rest and are recorded now");
+    assert_eq!(codes(&ruled(&before, &cleared)), ["records-rested"]);
+}
