@@ -239,6 +239,38 @@ impl Pace {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::image::{Format, Image};
+    use crate::tui::sheet::Sheet;
+    use crate::tui::theme::Look;
+
+    fn named(name: &'static str) -> Task {
+        Task::new(
+            "working",
+            move |_| Some(name),
+            |app, name| {
+                app.say(Tone::Good, name);
+                Effect::None
+            },
+        )
+    }
+
+    #[test]
+    fn what_a_job_came_to_is_taken_while_it_goes_on_and_never_for_the_next_one() {
+        let sheet = Sheet::new("unit.bin".into(), Image::raw(vec![0; 4]), Format::Raw);
+        let mut app = App::new(sheet, vec![], (80, 24), Look::default());
+        let said = |app: &App| app.notice.as_ref().map(|notice| notice.text.clone());
+        assert_eq!(begin(&mut app, named("first")), Effect::Work);
+        assert_eq!(begin(&mut app, named("meanwhile")), Effect::None);
+        let (first, work) = work(&mut app).unwrap();
+        let late = work.run(&|| ()).unwrap();
+        assert!(stop(&mut app));
+        assert_eq!(begin(&mut app, named("second")), Effect::Work);
+        finish(&mut app, first, late);
+        assert_eq!(said(&app).as_deref(), Some("Stopped; nothing was changed"));
+        do_now(&mut app);
+        assert_eq!(said(&app).as_deref(), Some("second"));
+        assert!(app.jobs.now().is_none() && !stop(&mut app));
+    }
 
     #[test]
     fn every_per_cent_is_told_once_and_never_goes_back() {

@@ -94,12 +94,12 @@ fn turn_twin(app: &mut App, screen: &Screen, by: isize) {
     let at = app.it().cursor.at;
     let Some(twin) = &mut app.twin else { return };
     let side = twin.side_of(current);
-    let last = twin.row_count().saturating_sub(height.max(1));
+    let last = twin.rows().count().saturating_sub(height.max(1));
     twin.top = twin.top.saturating_add_signed(by).min(last);
-    let row = twin.row_of(side, at);
+    let row = twin.rows().index_of(side, at);
     let to = kept_in(twin.top, row, height);
     let start =
-        |row: usize| twin.row(row).and_then(|r| r.spans.get(side).copied().flatten()).map(|s| s.start);
+        |row: usize| twin.rows().get(row).and_then(|r| r.spans.get(side).copied().flatten()).map(|s| s.start);
     if let (true, Some(from), Some(to)) = (to != row, start(row), start(to)) {
         app.it_mut().move_to(to + at.saturating_sub(from));
     }

@@ -176,15 +176,16 @@ fn step_twin(app: &mut App, screen: &Screen, step: Step, select: bool) -> bool {
     };
     let Some(twin) = &app.twin else { return false };
     let (side, at) = (twin.side_of(app.current()), app.it().cursor.at);
-    let from = twin.row_of(side, at);
-    let here = |row: usize| twin.row(row).and_then(|r| Some((r.spans.get(side).copied().flatten()?, r.skip)));
+    let from = twin.rows().index_of(side, at);
+    let here =
+        |row: usize| twin.rows().get(row).and_then(|r| Some((r.spans.get(side).copied().flatten()?, r.skip)));
     let column = here(from).map_or(0, |(span, skip)| skip + at.saturating_sub(span.start));
-    let mut to = from.saturating_add_signed(by).min(twin.row_count().saturating_sub(1));
+    let mut to = from.saturating_add_signed(by).min(twin.rows().count().saturating_sub(1));
     while here(to).is_none() && to != from {
         // Rows of the other side only are passed over, as far as there are others.
         match to
             .checked_add_signed(by.signum())
-            .filter(|t| *t < twin.row_count() && !twin.ends_before(side, *t))
+            .filter(|t| *t < twin.rows().count() && !twin.rows().ends_before(side, *t))
         {
             Some(next) => to = next,
             None => to = from,

@@ -170,7 +170,7 @@ pub fn byte_at(app: &App, screen: &Screen, column: u16, row: u16) -> Option<(usi
     if let Some(twin) = &app.twin {
         let side = twin.side_of(app.current());
         let area = screen.sides()?.get(side).copied().filter(|a| a.contains(at) && row > a.y)?;
-        let pair = twin.row(twin.top + usize::from(row - area.y - 1))?;
+        let pair = twin.rows().get(twin.top + usize::from(row - area.y - 1))?;
         let span = pair.spans.get(side).copied().flatten()?;
         let (i, in_text) = screen.grid.hit(usize::from(column - area.x))?;
         let at = span.start + i.checked_sub(pair.skip)?;

@@ -8,6 +8,7 @@ mod dialog;
 mod fields;
 mod findings;
 mod found;
+mod frame;
 mod proposed;
 pub mod readings;
 pub mod screen;

@@ -33,7 +33,7 @@ pub(super) fn draw_sides(
         side_heading(&mut canvas, app, twin, index, has_keys);
         let mut canvas = canvas.below(1);
         for y in 0..canvas.height() {
-            let Some(row) = twin.row(twin.top + y) else { break };
+            let Some(row) = twin.rows().get(twin.top + y) else { break };
             let Some(span) = row.spans.get(side).copied().flatten() else {
                 let dots = "·".repeat(screen.grid.digits);
                 canvas.text(screen.grid.address_at(), y, &dots, Tone::Quiet);
@@ -45,7 +45,7 @@ pub(super) fn draw_sides(
             let at = drawn.draw(&mut canvas, y, |at| differs(app, twin, [side, at], span, other));
             cursor = at.filter(|_| has_keys).or(cursor);
         }
-        match twin.row_count() {
+        match twin.rows().count() {
             0 if twin.is_new() => canvas.text(1, 0, "Not compared yet.", Tone::Quiet),
             0 => canvas.text(1, 0, "Nothing differs.", Tone::Good),
             _ => 0,

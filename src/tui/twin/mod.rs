@@ -3,8 +3,11 @@
 //! Rows by address are computed when they are drawn, never listed, so that they cost nothing whatever the size. Small
 //! images are compared between a key and its frame, larger ones in the background by a [`Case`].
 
-use std::ops::Range;
+mod rows;
+
 use std::sync::Arc;
+
+pub use rows::{RowPair, Rows};
 
 use super::app::App;
 use super::job::Pace;
@@ -116,31 +119,6 @@ impl Case {
     }
 }
 
-/// What stands in one row: bytes of both images, of one, and how many columns are left empty before them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct RowPair {
-    /// Bytes of the left and of the right image.
-    pub spans: Stop,
-    /// Columns left empty before them.
-    pub skip: usize,
-}
-
-/// The rows that are shown.
-enum Rows {
-    /// By address.
-    ByAddress {
-        /// Bytes of both images.
-        bytes: [usize; 2],
-        /// Bytes in a row.
-        per_row: usize,
-        /// The shown rows by number, where row n begins at n times the bytes in a row; with each stretch of them, how
-        /// many stand before it.
-        shown: Vec<(usize, Range<usize>)>,
-    },
-    /// Lined up.
-    Listed(Vec<RowPair>),
-}
-
 impl Twin {
     /// Two images, by address.
     #[must_use]
@@ -154,7 +132,7 @@ impl Twin {
             compared: Compared::default(),
             by: None,
             going_on: None,
-            rows: Rows::Listed(Vec::new()),
+            rows: Rows::default(),
             laid_for: None,
             fields: super::rows::Rows::default(),
             checks: super::rows::Rows::default(),
@@ -211,63 +189,18 @@ impl Twin {
         }
         self.laid_for = laid_for;
         self.rows = match &self.compared.alignment {
-            Some(alignment) => Rows::Listed(aligned_rows(alignment, per_row, self.only_differing)),
+            Some(alignment) => Rows::lined_up(alignment, per_row, self.only_differing),
             None => {
                 let stops = self.only_differing.then_some(&self.compared.stops[..]);
-                rows_by_address([left.image().len(), right.image().len()], per_row, stops)
+                Rows::by_address([left.image().len(), right.image().len()], per_row, stops)
             }
         };
     }
 
-    /// How many rows are shown.
+    /// The rows that are shown.
     #[must_use]
-    pub fn row_count(&self) -> usize {
-        match &self.rows {
-            Rows::ByAddress { shown, .. } => shown.last().map_or(0, |(before, rows)| before + rows.len()),
-            Rows::Listed(rows) => rows.len(),
-        }
-    }
-
-    /// The row with this index among those that are shown.
-    #[must_use]
-    pub fn row(&self, index: usize) -> Option<RowPair> {
-        match &self.rows {
-            Rows::Listed(rows) => rows.get(index).copied(),
-            Rows::ByAddress { bytes, per_row, shown } => {
-                let stretch = shown.partition_point(|(before, _)| *before <= index).checked_sub(1)?;
-                let (before, rows) = shown.get(stretch)?;
-                let number = Some(rows.start + (index - before)).filter(|n| *n < rows.end)?;
-                let part = |len: usize| Span::of(number * per_row, *per_row).intersection(Span::new(0, len));
-                Some(RowPair { spans: bytes.map(part), skip: 0 })
-            }
-        }
-    }
-
-    /// Whether no row behind this one has bytes of `side`.
-    #[must_use]
-    pub fn ends_before(&self, side: usize, index: usize) -> bool {
-        matches!(self.rows, Rows::ByAddress { .. }) && self.row(index).is_none_or(|r| r.spans[side].is_none())
-    }
-
-    /// The row that the byte at `at` of `side` is in; the one before where it is not shown.
-    #[must_use]
-    pub fn row_of(&self, side: usize, at: usize) -> usize {
-        match &self.rows {
-            Rows::ByAddress { per_row, shown, .. } => {
-                let number = at / per_row;
-                let stretch = shown.partition_point(|(_, rows)| rows.start <= number);
-                let Some((before, rows)) = stretch.checked_sub(1).and_then(|s| shown.get(s)) else {
-                    return 0;
-                };
-                before + (number - rows.start).min(rows.len().saturating_sub(1))
-            }
-            Rows::Listed(rows) => {
-                let span = |row: &RowPair| row.spans.get(side).copied().flatten();
-                let has = |row: &RowPair| span(row).is_some_and(|s| s.contains(at));
-                let before = |row: &RowPair| span(row).is_some_and(|s| s.start <= at);
-                rows.iter().position(has).or_else(|| rows.iter().rposition(before)).unwrap_or(0)
-            }
-        }
+    pub fn rows(&self) -> &Rows {
+        &self.rows
     }
 
     /// The byte of the other side that stands beside the byte at `at` of `side`.
@@ -294,32 +227,6 @@ impl Twin {
     }
 }
 
-/// The rows of images of so many bytes, or those of them that hold a stop.
-fn rows_by_address(bytes: [usize; 2], per_row: usize, stops: Option<&[Stop]>) -> Rows {
-    let per_row = per_row.max(1);
-    let all = bytes[0].max(bytes[1]).div_ceil(per_row);
-    let mut shown: Vec<(usize, Range<usize>)> = Vec::new();
-    let places = stops.map(|stops| {
-        // By address a stop has one place: in both images, or in the one that has these bytes.
-        stops.iter().filter_map(|[a, b]| a.or(*b)).map(|s| s.start / per_row..s.end.div_ceil(per_row))
-    });
-    match places {
-        None => shown.push((0, 0..all)),
-        Some(places) => {
-            for rows in places {
-                match shown.last_mut() {
-                    Some((_, last)) if rows.start <= last.end => last.end = last.end.max(rows.end),
-                    last => {
-                        let before = last.map_or(0, |(before, rows)| *before + rows.len());
-                        shown.push((before, rows));
-                    }
-                }
-            }
-        }
-    }
-    Rows::ByAddress { bytes, per_row, shown }
-}
-
 fn stops_by_address(differences: &Differences) -> Vec<Stop> {
     let mut stops: Vec<Stop> = differences.changed.iter().map(|&s| [Some(s), Some(s)]).collect();
     stops.extend(differences.only_before.iter().map(|&s| [Some(s), None]));
@@ -336,28 +243,6 @@ fn stop(step: &Step) -> Option<Stop> {
     }
 }
 
-/// Rows that begin at multiples of `per_row` of the left image, or of the right one where only that has bytes.
-fn aligned_rows(alignment: &Alignment, per_row: usize, only_differing: bool) -> Vec<RowPair> {
-    let mut rows = Vec::new();
-    for step in alignment.steps.iter().filter(|s| !only_differing || stop(s).is_some()) {
-        let (before, after) = (step.before(), step.after());
-        let lead = if before.is_empty() { after.start } else { before.start };
-        let len = before.len().max(after.len());
-        let mut done = 0;
-        while done < len {
-            let skip = (lead + done) % per_row;
-            let take = (per_row - skip).min(len - done);
-            let part = |span: Span| {
-                let part = Span::of(span.start + done, take);
-                part.intersection(span)
-            };
-            rows.push(RowPair { spans: [part(before), part(after)], skip });
-            done += take;
-        }
-    }
-    rows
-}
-
 /// Works out the Twin view anew where it is out of date, and puts the cursor of the other side beside the cursor of
 /// the one that is worked on.
 pub fn follow(app: &mut App, per_row: usize, height: usize) {
@@ -366,8 +251,8 @@ pub fn follow(app: &mut App, per_row: usize, height: usize) {
         twin.work_out(left, right, per_row);
         let side = twin.side_of(app.current());
         let at = app.it().cursor.at;
-        let row = twin.row_of(side, at);
-        let last = twin.row_count().saturating_sub(height.max(1));
+        let row = twin.rows().index_of(side, at);
+        let last = twin.rows().count().saturating_sub(height.max(1));
         twin.top = super::rows::first_shown(twin.top, row, height).min(last);
         let other = if side == 0 { twin.right } else { twin.left };
         let (beside, column) = (twin.beside(side, at), app.it().cursor.column);
@@ -416,62 +301,5 @@ impl Drop for Twin {
     /// Nobody waits for the comparison any more.
     fn drop(&mut self) {
         self.going_on.iter().for_each(|p| p.stop());
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn all(rows: Rows) -> Vec<RowPair> {
-        let mut twin = Twin::new(0, 1);
-        twin.rows = rows;
-        let rows: Vec<RowPair> = (0..twin.row_count()).filter_map(|i| twin.row(i)).collect();
-        assert_eq!((rows.len(), twin.row(rows.len())), (twin.row_count(), None));
-        for (index, row) in rows.iter().enumerate() {
-            for (side, span) in row.spans.iter().enumerate() {
-                assert!(span.is_none_or(|s| twin.row_of(side, s.start) == index), "{row:?}");
-            }
-        }
-        rows
-    }
-
-    #[test]
-    fn by_address_every_byte_of_both_images_is_in_one_row() {
-        let rows = all(rows_by_address([20, 37], 16, None));
-        let of = |side: usize| rows.iter().filter_map(|r| r.spans[side]).map(|s| s.len()).sum::<usize>();
-        assert_eq!((of(0), of(1), rows.len()), (20, 37, 3));
-    }
-
-    #[test]
-    fn by_address_only_rows_that_differ_are_shown_and_each_once() {
-        let (a, b) = (Some(Span::new(17, 18)), Some(Span::new(30, 50)));
-        let stops = [[a, a], [b, b], [Some(Span::new(100, 101)), None]];
-        let rows = all(rows_by_address([120, 60], 16, Some(&stops)));
-        let starts: Vec<usize> = rows.iter().filter_map(|r| r.spans[0]).map(|s| s.start).collect();
-        assert_eq!(starts, [16, 32, 48, 96]);
-        assert_eq!(rows[3].spans, [Some(Span::new(96, 112)), None]);
-        assert!(all(rows_by_address([120, 60], 16, Some(&[]))).is_empty());
-    }
-
-    #[test]
-    fn aligned_every_byte_of_the_second_image_is_in_one_row_and_rows_hold_as_many_as_they_may() {
-        let before: Vec<u8> = (0..=255).collect();
-        let mut after = before.clone();
-        after.splice(40..40, [9, 9, 9]);
-        after.remove(200);
-        let alignment = align(&before, &after);
-        let rows = aligned_rows(&alignment, 16, false);
-        let bytes: usize = rows.iter().filter_map(|r| r.spans[1]).map(|s| s.len()).sum();
-        assert_eq!(bytes, after.len());
-        for row in &rows {
-            assert!(row.spans.iter().flatten().all(|s| row.skip + s.len() <= 16), "{row:?}");
-        }
-        let differing = aligned_rows(&alignment, 16, true);
-        assert!(
-            !differing.is_empty()
-                && differing.len() < rows.len()
-                && differing.iter().all(|r| rows.contains(r))
-        );
     }
 }
