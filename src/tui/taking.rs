@@ -44,9 +44,14 @@ pub(super) fn take(app: &mut App) -> Effect {
     let (index, it) = (app.current(), app.it());
     let (taking, writes) = (Taking::of(it), it.contents.writes());
     let is_quick = it.image().len() <= SAVED_AT_ONCE;
-    let read = move |watch: &Watch<'_>| taking.run(&mut |done| watch.note(done));
-    let finish = move |app: &mut App, taken| {
+    let read = move |watch: &Watch<'_>| {
+        let taken = taking.run(&mut |done| watch.note(done))?;
+        Some((taking, taken))
+    };
+    let finish = move |app: &mut App, (taking, taken)| {
         finish(app, index, writes, taken);
+        // Maps of the file as it was are closed only now that it is known as it is: before, that would be a loss.
+        drop::<Taking>(taking);
         Effect::None
     };
     job::begin(app, Task::new("taking the file", read, finish).quick(is_quick))

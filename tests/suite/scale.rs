@@ -169,6 +169,8 @@ fn a_large_file_that_somebody_wrote_to_is_taken_with_our_changes_and_saved() {
         let mut both = theirs.clone();
         both[0] = 0x77;
         assert_eq!(player.app.it().image().bytes(), both);
+        let lost = store::still_there().err().and_then(|error| error.place).unwrap_or_default();
+        assert!(!lost.contains(path.to_str().unwrap()), "the file that was taken is told as lost");
         let out = place.path("out.bin");
         player.play(&format!("Ctrl-S Ctrl-U \"{}\" Enter", out.display())).unwrap();
         assert!(player.screen().contains("Saved"), "{}", player.screen());
