@@ -160,7 +160,7 @@ impl App {
     pub fn is_there(&self, pane: Pane) -> bool {
         match pane {
             Pane::Found => !self.it().found.places().is_empty(),
-            Pane::Proposed => self.it().proposals.known.is_some(),
+            Pane::Proposed => self.it().proposals.known().is_some(),
             _ => true,
         }
     }

@@ -111,12 +111,12 @@ impl State {
 /// What is proposed for one image.
 #[derive(Debug, Clone, Default)]
 pub struct Proposals {
-    /// What it was made from; `None` until somebody asked.
-    pub known: Option<Known>,
+    /// What it was made from.
+    known: Option<Known>,
     /// Everything proposed, in the order of offsets.
-    pub all: Vec<Proposal>,
+    all: Vec<Proposal>,
     /// What is listed, open ones first and rejected ones last: index and state.
-    pub listed: Vec<(usize, State)>,
+    listed: Vec<(usize, State)>,
     /// The list on the screen.
     pub rows: Rows,
     /// What was rejected in this session, kept when the image is surveyed again.
@@ -124,8 +124,19 @@ pub struct Proposals {
 }
 
 impl Proposals {
-    /// What is proposed by `known` of `image`.
-    pub fn take(&mut self, known: Known, image: &Image) {
+    /// What it was made from; `None` until somebody asked.
+    #[must_use]
+    pub fn known(&self) -> Option<&Known> {
+        self.known.as_ref()
+    }
+
+    /// What is listed, open ones first and rejected ones last.
+    pub fn listed(&self) -> impl Iterator<Item = (&Proposal, State)> {
+        self.listed.iter().filter_map(|(index, state)| Some((self.all.get(*index)?, *state)))
+    }
+
+    /// What is proposed by `known` of `image`, beside what is described of it.
+    pub fn take(&mut self, known: Known, image: &Image, described: &Described) {
         let regions = known.survey.regions.iter().map(|r| of_region(r, &known.survey, image));
         let checks = known.checks.iter().map(|hit| of_check(hit, image));
         // What lies in a region is told with it.
@@ -135,6 +146,7 @@ impl Proposals {
         self.all.sort_by_key(|p| (p.at, matches!(p.makes, Makes::Check(_))));
         self.known = Some(known);
         self.rows = Rows::default();
+        self.list(described);
     }
 
     /// Forgets what is proposed; what was rejected stays rejected.
@@ -151,19 +163,21 @@ impl Proposals {
     }
 
     /// Rejects the one that the list is on, or brings it back; returns whether it is rejected now.
-    pub fn turn_down(&mut self) -> Option<bool> {
+    pub fn turn_down(&mut self, described: &Described) -> Option<bool> {
         let (proposal, state) = self.chosen()?;
         let key = (proposal.at, proposal.word.clone());
-        Some(match state {
+        let is_rejected = match state {
             State::Rejected => {
                 self.rejected.remove(&key);
                 false
             }
             _ => self.rejected.insert(key),
-        })
+        };
+        self.list(described);
+        Some(is_rejected)
     }
 
-    /// Sorts them by what has become of them; after a change of the layout or when one was rejected.
+    /// Sorts them by what has become of them; after a change of the layout.
     pub fn list(&mut self, described: &Described) {
         let state = |p: &Proposal| {
             if self.rejected.contains(&(p.at, p.word.clone())) {
@@ -288,13 +302,11 @@ mod tests {
 
     fn survey_again(sheet: &mut Sheet) {
         let survey = survey::survey(&[sheet.image()], Course::Units, &[]);
-        sheet.proposals.take(Known { survey, checks: vec![] }, sheet.contents.image());
-        sheet.proposals.list(&sheet.described);
+        sheet.proposals.take(Known { survey, checks: vec![] }, sheet.contents.image(), &sheet.described);
     }
 
     fn words(sheet: &Sheet) -> Vec<(String, State)> {
-        let listed = sheet.proposals.listed.iter();
-        listed.filter_map(|(i, s)| Some((sheet.proposals.all.get(*i)?.word.clone(), *s))).collect()
+        sheet.proposals.listed().map(|(proposal, state)| (proposal.word.clone(), state)).collect()
     }
 
     #[test]
@@ -302,8 +314,7 @@ mod tests {
         let mut sheet = sheet();
         let before = words(&sheet);
         assert!(before.len() >= 3 && before[0] == ("fill".into(), State::Open), "{before:?}");
-        assert_eq!(sheet.proposals.turn_down(), Some(true));
-        sheet.proposals.list(&sheet.described);
+        assert_eq!(sheet.proposals.turn_down(&sheet.described), Some(true));
         assert_eq!(words(&sheet).last(), Some(&("fill".into(), State::Rejected)));
         assert_eq!(words(&sheet)[0].0, "part-number");
         // Surveyed again after the bytes changed.
@@ -311,8 +322,7 @@ mod tests {
         survey_again(&mut sheet);
         assert_eq!(sheet.proposals.count(State::Rejected), 1);
         sheet.proposals.rows.at = before.len() - 1;
-        assert_eq!(sheet.proposals.turn_down(), Some(false));
-        sheet.proposals.list(&sheet.described);
+        assert_eq!(sheet.proposals.turn_down(&sheet.described), Some(false));
         assert_eq!(words(&sheet), before);
     }
 }

@@ -60,10 +60,6 @@ pub struct Sheet {
     pub file: ImageFile,
     /// Its bytes.
     pub contents: Contents,
-    /// Typing is refused until the user unlocks.
-    pub locked: bool,
-    /// The bytes cursor.
-    pub cursor: Cursor,
     /// What the layout says about them.
     pub described: Described,
     /// The steps that the layout took since it was read, and their order among the changes of bytes.
@@ -74,8 +70,12 @@ pub struct Sheet {
     pub judged: Judged,
     /// What was searched for and found.
     pub found: Found,
+    /// The bytes cursor.
+    pub cursor: Cursor,
     /// The Readings pane.
     pub readings: Readings,
+    /// Typing is refused until the user unlocks.
+    pub locked: bool,
     revision: u64,
 }
 

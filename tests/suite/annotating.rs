@@ -406,7 +406,7 @@ fn esc_stops_a_survey_and_what_it_finds_later_is_nobodys() {
     update(&mut player.app, Input::Key(Key::parse("Esc").unwrap()));
     assert!(player.app.jobs.now().is_none() && work.run(&|| ()).is_none());
     job::finish(&mut player.app, id, Box::new(|_| panic!("it is nobody's")));
-    assert!(player.app.it().proposals.known.is_none());
+    assert!(player.app.it().proposals.known().is_none());
 }
 
 #[test]

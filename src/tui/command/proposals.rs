@@ -50,8 +50,7 @@ pub(super) const REJECT: Command = Command {
     doc: "Put the chosen proposal among the rejected ones, or bring it back from there",
     act: |app, _| {
         let it = app.it_mut();
-        let rejected = it.proposals.turn_down();
-        it.proposals.list(&it.described);
+        let rejected = it.proposals.turn_down(&it.described);
         let told = match rejected {
             Some(true) => "Rejected; it is at the end of the list, {reject-proposal} there brings it back",
             _ => "Brought back",
@@ -138,26 +137,23 @@ fn field(sheet: &Sheet, proposal: &Proposal) -> Option<NewField> {
     })
 }
 
-/// Indices of the proposals that [`ACCEPT_SURE`] accepts.
-fn sure(app: &App) -> impl Iterator<Item = usize> {
+/// The proposals that [`ACCEPT_SURE`] accepts.
+fn sure(app: &App) -> impl Iterator<Item = &Proposal> {
     let it = app.it();
-    let open = it.proposals.listed.iter().filter(|(_, state)| *state == State::Open);
-    open.map(|(index, _)| *index).filter(|index| {
-        it.proposals.all.get(*index).is_some_and(|p| {
-            p.confidence == Confidence::Sure && (matches!(p.makes, Makes::Check(_)) || field(it, p).is_some())
-        })
+    let open = it.proposals.listed().filter(|(_, state)| *state == State::Open);
+    open.map(|(proposal, _)| proposal).filter(|p| {
+        p.confidence == Confidence::Sure && (matches!(p.makes, Makes::Check(_)) || field(it, p).is_some())
     })
 }
 
 fn accept_sure(app: &mut App) -> Effect {
-    let mut wanted: Vec<Proposal> =
-        sure(app).filter_map(|index| app.it().proposals.all.get(index).cloned()).collect();
+    let mut wanted: Vec<Proposal> = sure(app).cloned().collect();
     // Checks first: what overlaps a stored check value is explained by it.
     wanted.sort_by_key(|p| !matches!(p.makes, Makes::Check(_)));
     let (mut new, mut taken, mut many) = (app.it().layout_text(), Vec::new(), 0);
     for proposal in wanted {
         let field = field(app.it(), &proposal);
-        let span = field.as_ref().map_or(proposal.at, |_| proposal.at);
+        let span = proposal.at;
         if taken.iter().any(|t: &crate::span::Span| t.overlaps(span)) {
             continue;
         }
@@ -193,10 +189,8 @@ pub(super) fn list(app: &mut App) {
 /// returns whether there is one.
 pub(super) fn ask_stored(app: &mut App) -> bool {
     let span = app.it().selection();
-    let row = app.it().proposals.listed.iter().position(|(index, state)| {
-        let proposal = app.it().proposals.all.get(*index);
-        *state != State::Described
-            && proposal.is_some_and(|p| p.at == span && matches!(p.makes, Makes::Check(_)))
+    let row = app.it().proposals.listed().position(|(proposal, state)| {
+        state != State::Described && proposal.at == span && matches!(proposal.makes, Makes::Check(_))
     });
     let Some(row) = row else { return false };
     app.it_mut().proposals.rows.at = row;

@@ -21,7 +21,7 @@ pub(super) const SURVEY: Command = Command {
     hint: "survey",
     doc: "Look for texts, tables, checks and more by the bytes alone, and list what is proposed",
     act: |app, _| {
-        if app.it().proposals.known.is_some() && app.panes.focus() != Pane::Proposed {
+        if app.it().proposals.known().is_some() && app.panes.focus() != Pane::Proposed {
             proposals::list(app);
             return Effect::None;
         }
@@ -38,7 +38,7 @@ pub(super) const SURVEY: Command = Command {
 /// Begins a layout with everything that the survey found.
 pub(super) const DRAFT: Command = Command {
     name: "draft-layout",
-    obstacle: |app| match &app.it().proposals.known {
+    obstacle: |app| match app.it().proposals.known() {
         _ if app.it().layout().is_some() => {
             Some("A layout is in force; {accept-sure} in the list of {survey} adds what is sure")
         }
@@ -48,7 +48,7 @@ pub(super) const DRAFT: Command = Command {
     doc: "Begin a layout with every region and check that the survey found",
     act: |app, _| {
         let it = app.it();
-        let known = it.proposals.known.as_ref();
+        let known = it.proposals.known();
         let draft =
             known.map(|known| survey::draft(&it.file.stem(), &known.survey, it.image(), &known.checks));
         if let Some(draft) = draft
@@ -129,8 +129,7 @@ fn finish(app: &mut App, images: &[usize], writes: u64, known: Known) {
         app.tell(Tone::Doubt, "Bytes were changed meanwhile; {survey} looks again");
         return;
     }
-    sheet.proposals.take(known, sheet.contents.image());
-    sheet.proposals.list(&sheet.described);
+    sheet.proposals.take(known, sheet.contents.image(), &sheet.described);
     let (open, name) = (sheet.proposals.count(State::Open), sheet.file.name());
     let of = if images > 1 { format!(" by {images} images") } else { String::new() };
     let left = match sheet.image().len() > MOST_HUNTED {

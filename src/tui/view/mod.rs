@@ -91,7 +91,7 @@ pub fn list_height(app: &App, pane: Pane, height: usize) -> usize {
     match pane {
         Pane::Findings => findings::rows(height, app.it().judged.findings().len()),
         Pane::Found => found::rows(height, app.it().found.places().len()),
-        Pane::Proposed => findings::rows(height, app.it().proposals.listed.len()),
+        Pane::Proposed => findings::rows(height, app.it().proposals.rows.len),
         _ => height,
     }
 }

@@ -25,15 +25,14 @@ pub(super) fn aside(app: &App) -> String {
 pub(super) fn draw(canvas: &mut Canvas<'_>, app: &App) -> Option<(u16, u16)> {
     let it = app.it();
     let list = &it.proposals;
-    if list.listed.is_empty() {
+    if list.rows.len == 0 {
         canvas.text(1, 0, "Nothing was found.", Tone::Quiet);
         return canvas.on_screen(0, 0);
     }
-    let height = findings::rows(canvas.height(), list.listed.len());
+    let height = findings::rows(canvas.height(), list.rows.len);
     let width = canvas.width();
-    for (y, (index, state)) in list.listed.iter().skip(list.rows.top).take(height).enumerate() {
-        let Some(proposal) = list.all.get(*index) else { continue };
-        let open = *state == State::Open;
+    for (y, (proposal, state)) in list.listed().skip(list.rows.top).take(height).enumerate() {
+        let open = state == State::Open;
         let mark = match state {
             State::Open => " ",
             State::Described => "=",
