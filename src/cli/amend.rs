@@ -106,7 +106,10 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let mut audit = audit(layout, &before.image, &amended.image, &allowed);
     audit.take_in(findings.into_iter().chain(amended.findings.iter().chain(&before.remarks).cloned()));
     let (file, not_carried) = image::write(&amended.image, format, Writing::default())
-        .map_err(|e| Error::from(e).in_file(&args.image))?;
+        .map_err(|e| match (Error::from(e).in_file(&args.image), format) {
+            (error, Format::Raw) => error.advice(NO_GAPS),
+            (error, _) => error,
+        })?;
     audit.take_in(not_carried);
     name_in(&mut audit.findings, args);
     let output = args.output.as_deref().filter(|_| !args.dry_run && audit.ruling != Ruling::NotSafe);
@@ -146,6 +149,9 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     console.tell_choice(&shelf, &before.image)?;
     Ok(Outcome::of(audit.verdict()))
 }
+
+/// An amended image has the gaps of the original; a raw file would put something there that nobody approved.
+const NO_GAPS: &str = "give OUT the ending .hex or .s19, which leave out what is not in the image";
 
 /// Puts the names of files into what is proposed. What another unit's identity or calibration came from is the image
 /// that is copied from; without one, the changes are this command's own, and it is this command that is mended.

@@ -207,7 +207,12 @@ impl Shelf {
         }
         if let Some(Chosen { layout, .. }) = choice.chosen {
             match best {
-                None if layout.has_marks() => choice.findings.push(layout::choice::unfit(&layout.title)),
+                None if layout.has_marks() => {
+                    choice.findings.push(layout::choice::unfit(&layout.title));
+                    if !layout.allows(image.len()) {
+                        choice.findings.push(layout::choice::wrong_size(image.len(), &layout.title));
+                    }
+                }
                 Some(best) if !best.sized => {
                     choice.findings.push(layout::choice::wrong_size(image.len(), &layout.title));
                 }

@@ -8,7 +8,7 @@ use crate::chip::{self, Chip};
 use crate::error::Error;
 use crate::finding::{Code, Finding, Verdict};
 use crate::image::{self, Format, Image, Writing};
-use crate::layout::Layout;
+use crate::layout::{Layout, Shape};
 use crate::report::text;
 use crate::report::vet::{Proven, Read, Vetted, Written};
 use crate::store::{self, Opened, Sha256};
@@ -188,10 +188,16 @@ pub(super) fn read(opened: &Opened) -> Read<'_> {
     }
 }
 
-/// A field that the layout does not have is a slip of the user, not a fault of the read.
+/// A field that the layout does not have, or that has no value, is a slip of the user, not a fault of the read.
 pub(super) fn expected_fields_exist(report: &Report, expect: &[Expectation]) -> Result<(), Error> {
     let Some(judged) = &report.layout else { return Ok(()) };
-    expect.iter().try_for_each(|expected| judged.decoded.named(&expected.field).map(drop))?;
+    for expected in expect {
+        let field = judged.decoded.named(&expected.field)?;
+        if field.shape != Shape::Leaf {
+            return Err(Error::new(format!("{} holds other fields and has no value of its own", field.path))
+                .advice("say what one of the fields inside it must hold, as `readproof show` lists them"));
+        }
+    }
     Ok(())
 }
 

@@ -80,14 +80,15 @@ pub(super) fn judge(image: &Image, layouts: &[Layout], named: bool) -> Option<Ju
         false => Some(fits.first()?),
     };
     let index = fit.map_or(0, |f| f.index);
+    let layout = layouts.get(index)?;
     Some(Judged {
         index,
-        sized: fit.is_none_or(|f| f.sized),
+        sized: fit.map_or(!layout.has_marks() || layout.allows(image.len()), |f| f.sized),
         marked: fit.is_some(),
         bits: fit.map_or(0, |f| f.bits),
         why: fit.map_or_else(String::new, |f| f.why.clone()),
         as_good: if named { Vec::new() } else { choice::as_good(&fits).collect() },
-        decoded: layout::decode(layouts.get(index)?, image),
+        decoded: layout::decode(layout, image),
     })
 }
 

@@ -227,3 +227,27 @@ fn a_poor_read_that_is_resealed_is_not_safe_to_write() {
     let words = [&["samples/unit7-broken-check.bin", "--reseal", "--dry-run"][..], &allow].concat();
     amend(&place, &words).expect(0).says("resealed-over-broken");
 }
+
+/// What a named layout says of the size counts, its marks or not.
+#[test]
+fn an_image_of_a_size_that_the_named_layout_does_not_allow_is_not_written() {
+    let place = Place::with_samples();
+    place.file("header.bin", [&b"A HEADER OF 16.."[..], &place.bytes("samples/unit7-read1.bin")].concat());
+    let words =
+        ["header.bin", "--layout", "frostkeel-cr8", "--set", "setpoint=4.0", "--reseal", "-o", "out.bin"];
+    let told = amend(&place, &words).expect(1);
+    assert!(told.out().starts_with("not safe to write: the image has 8208 bytes"), "{told}");
+    assert!(!place.path("out.bin").exists());
+    place.run(["vet", "header.bin", "--layout", "frostkeel-cr8"]).expect(1).says("displaced");
+}
+
+#[test]
+fn what_an_image_with_gaps_can_be_written_as_is_said_in_words_of_this_command() {
+    let place = Place::with_samples();
+    let hex = String::from_utf8(place.bytes("samples/unit7.hex")).unwrap();
+    let lines: Vec<&str> = hex.lines().collect();
+    place.file("gap.hex", [&lines[..100], &lines[102..]].concat().join("\n"));
+    let set = ["gap.hex", "--layout", "none", "--bytes", "0x101=28", "-o"];
+    amend(&place, &[&set[..], &["out.bin"]].concat()).expect(2).complains("the ending .hex or .s19");
+    amend(&place, &[&set[..], &["out.hex"]].concat()).expect(1).says("Written to out.hex.");
+}

@@ -127,6 +127,7 @@ fn what_is_expected_is_held_against_the_field_character_by_character() {
         .complains("the layout has no field \"part_nummer\"")
         .complains("Did you mean part_number?");
     run(["vet", "samples/unit9.bin", "--expect", "part_number"]).expect(2).complains("FIELD=VALUE");
+    run(["vet", "samples/unit9.bin", "--expect", "calibration=4"]).expect(2).complains("no value of its own");
     // Without a layout the value is searched for in all bytes.
     run(["vet", "samples/unit7-read1.bin", "--layout", "none", "--expect", "part=FK-CR8-2047B"])
         .expect(0)

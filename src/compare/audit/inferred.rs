@@ -35,7 +35,10 @@ pub(super) fn findings(
     let mut findings = vec![Finding::new(
         Weight::Doubt,
         Code::NoLayout,
-        format!("no layout says what the {} that changed are", count(differences.changed_bytes(), "byte")),
+        match differences.changed_bytes() {
+            1 => "no layout says what the 1 byte that changed is".to_owned(),
+            bytes => format!("no layout says what the {} that changed are", count(bytes, "byte")),
+        },
         "only their looks can be judged, which is weaker: identity and calibration cannot be told from settings",
         "name a layout with --layout, or make one with `readproof survey BEFORE --draft OUT.ron`",
     )];
