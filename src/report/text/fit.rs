@@ -64,18 +64,24 @@ pub fn wrap_to_copy(text: &str, columns: usize) -> Vec<String> {
     fill(all, columns)
 }
 
-/// The words of `text`; what stands between backticks is one word when it fits into `columns`.
+/// The words of `text`; what stands between backticks is one word when it fits into `columns`. So is what several
+/// spaces stand in: they are a part of a value, such as a part number, and must not look like one.
 fn words(text: &str, columns: usize) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
-    let mut open = false;
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
+    let (mut open, mut spaces) = (false, 0);
+    for word in text.split(' ') {
+        spaces += 1;
+        if word.is_empty() {
+            continue;
+        }
         match words.last_mut() {
-            Some(last) if open && width(last) + 1 + width(word) <= columns => {
-                last.push(' ');
+            Some(last) if (open || spaces > 1) && width(last) + spaces + width(word) <= columns => {
+                last.push_str(&" ".repeat(spaces));
                 last.push_str(word);
             }
             _ => words.push(word.to_owned()),
         }
+        spaces = 0;
         open ^= word.matches('`').count() % 2 == 1;
     }
     words
@@ -145,6 +151,11 @@ mod tests {
         assert_eq!(wrap("a bb ccc dddd eeeee", 9), ["a bb ccc", "dddd", "eeeee"]);
         assert_eq!(wrap("0123456789abcdef", 10), ["0123456789", "abcdef"]);
         assert_eq!(wrap("", 10), [""]);
+        assert_eq!(
+            wrap("holds \"CR8  20\", not", 16),
+            ["holds \"CR8  20\",", "not"],
+            "both spaces of the value"
+        );
         assert_eq!(wrap("or run `a b c` now", 9), ["or run", "`a b c`", "now"]);
         assert_eq!(wrap("`a b c d e f g h` i", 9), ["`a b c d", "e f g h`", "i"]);
         assert_eq!(
