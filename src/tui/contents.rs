@@ -145,3 +145,37 @@ impl Contents {
         self.before.bytes().get(at) != self.image.bytes().get(at)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn put(contents: &mut Contents, byte: u8) -> Result<bool, Refused> {
+        let change = Change::overwrite(contents.image(), "typed", 1, vec![byte])?;
+        contents.apply(change, Joining::Separate)
+    }
+
+    #[test]
+    fn nothing_changes_while_the_bytes_are_being_saved_and_every_change_counts() {
+        let mut contents = Contents::new(Image::raw(vec![0; 4]));
+        assert_eq!(put(&mut contents, 7), Ok(true));
+        contents.is_being_saved = true;
+        assert!(put(&mut contents, 8).is_err() && contents.undo().is_err() && contents.redo().is_err());
+        assert_eq!((contents.image().bytes(), contents.writes()), (&[0, 7, 0, 0][..], 1));
+        contents.is_being_saved = false;
+        contents.undo().unwrap();
+        contents.redo().unwrap();
+        assert_eq!(contents.writes(), 3);
+        assert!(contents.is_edited(1) && !contents.is_edited(0));
+    }
+
+    #[test]
+    fn what_a_file_holds_now_is_what_was_opened_and_only_the_same_bytes_are_saved() {
+        let mut contents = Contents::new(Image::raw(vec![0; 4]));
+        put(&mut contents, 7).unwrap();
+        contents.opened_again(Image::raw(vec![0, 7, 0, 0]), true);
+        assert!(!contents.is_modified() && contents.differences().is_empty());
+        contents.opened_again(Image::raw(vec![0, 9, 0, 0]), false);
+        assert!(contents.is_modified() && !contents.differences().is_empty());
+    }
+}

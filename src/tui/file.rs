@@ -113,3 +113,21 @@ impl OwnFiles {
         self.0.contains(&target(path))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_name_that_is_offered_is_never_the_original_nor_a_file_that_somebody_else_wrote_to() {
+        let mut file = ImageFile::new("read/unit7.bin".into(), Format::Raw);
+        assert_eq!(file.suggested(), Path::new("read/unit7-changed.bin"));
+        file.changed_on_disk = Some("was written to".into());
+        assert_eq!(file.suggested(), Path::new("read/unit7-mine.bin"));
+        file.path = file.suggested();
+        file.known_as(None);
+        assert_eq!(file.suggested(), file.path, "its own file again");
+        file.changed_on_disk = Some("was written to".into());
+        assert_eq!(file.suggested(), Path::new("read/unit7-mine-mine.bin"));
+    }
+}

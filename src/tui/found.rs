@@ -51,3 +51,29 @@ impl Found {
         self.places = places;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_found_meanwhile_leaves_the_list_where_it_is_and_a_search_that_is_done_begins_it_anew() {
+        let place = |at| Place {
+            span: Span::of(at, 1),
+            exact: true,
+            stored_as: String::new(),
+            text: String::new(),
+            differs: String::new(),
+        };
+        let mut found = Found::default();
+        assert!(found.chosen().is_none());
+        found.grow(vec![place(7), place(9)]);
+        found.rows.step(1);
+        found.grow(vec![place(7), place(9), place(11)]);
+        assert_eq!(found.chosen().map(|p| p.span.start), Some(9));
+        found.grow(vec![place(7)]);
+        assert_eq!(found.chosen().map(|p| p.span.start), Some(7), "never behind the last");
+        found.take(vec![place(1), place(2)]);
+        assert_eq!((found.rows.at, found.rows.len), (0, 2));
+    }
+}

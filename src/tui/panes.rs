@@ -92,3 +92,21 @@ impl Panes {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_pane_with_the_keys_is_shown_and_one_that_is_gone_has_neither() {
+        let mut panes = Panes::default();
+        panes.give_keys(Pane::Found);
+        assert_eq!((panes.focus(), panes.beside()), (Pane::Found, Pane::Found));
+        panes.keep(&[Pane::Bytes, Pane::Fields, Pane::Checks]);
+        assert_eq!((panes.focus(), panes.beside()), (Pane::Bytes, Pane::Fields));
+        panes.pass_keys(-1, &[Pane::Bytes, Pane::Fields, Pane::Checks]);
+        assert_eq!((panes.focus(), panes.beside()), (Pane::Checks, Pane::Checks), "round and round");
+        panes.pass_keys(1, &[Pane::Bytes, Pane::Fields, Pane::Checks]);
+        assert_eq!((panes.focus(), panes.beside()), (Pane::Bytes, Pane::Checks), "Bytes is there anyway");
+    }
+}
