@@ -121,35 +121,11 @@ pub fn argument(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// Declares [`Code`]: the one list of finding codes, each with its fixed word and what it stands for.
-macro_rules! codes {
-    ($($variant:ident = $word:literal: $doc:literal;)*) => {
-        /// The kinds of observation, each with a fixed kebab-case word.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        pub enum Code {
-            $(#[doc = $doc] $variant,)*
-        }
+explained! {
+    /// The kinds of observation, each with a fixed kebab-case word: the one list of them.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+    pub enum Code:
 
-        impl Code {
-            /// Every code, in the order of the documentation.
-            pub const ALL: &'static [Code] = &[$(Code::$variant,)*];
-
-            /// The word in JSON and in the documentation.
-            #[must_use]
-            pub const fn word(self) -> &'static str {
-                match self { $(Code::$variant => $word,)* }
-            }
-
-            /// What the code stands for, in one line.
-            #[must_use]
-            pub const fn doc(self) -> &'static str {
-                match self { $(Code::$variant => $doc,)* }
-            }
-        }
-    };
-}
-
-codes! {
     // Size and contents of one read (vet).
     WrongSize = "wrong-size": "The image has another size than the chip";
     Blank = "blank": "Every byte holds the same value";

@@ -5,7 +5,7 @@
 //! | core | what it is |
 //! | --- | --- |
 //! | [`span`], [`finding`], [`error`] | places, observations and verdicts, what could not be done |
-//! | [`words`] | enums whose variants are words of layouts |
+//! | [`word_enums`] | macros for enums whose variants are words, such as those of layouts |
 //! | [`wording`] | addresses, counts, lists and bytes as sentences have them |
 //! | [`image`] | the bytes of one memory; raw, Intel HEX and S-record as pure codecs |
 //! | [`edit`] | edits with their inverses, history |
@@ -30,7 +30,7 @@
 //! Arrows point one way, `cli, tui -> report, store -> core`, and `platform` knows none of them; a test reads the `use` lines.
 
 #[macro_use]
-mod words;
+mod word_enums;
 
 pub mod author;
 pub mod check;

@@ -5,36 +5,12 @@
 
 use crate::notation::nearest;
 
-/// Declares [`DigitRule`]: the one list of rules, each with its name in layouts and lists, and what it is for and where
-/// it is defined.
-macro_rules! rules {
-    ($($variant:ident = $name:literal: $doc:literal;)*) => {
-        /// A rule by which check characters are computed.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-        pub enum DigitRule {
-            $(#[doc = $doc] $variant,)*
-        }
+explained! {
+    /// A rule by which check characters are computed: the one list of them, each with its word in layouts, what it is
+    /// for and where it is defined.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum DigitRule:
 
-        impl DigitRule {
-            /// Every rule.
-            pub const ALL: &[DigitRule] = &[$(DigitRule::$variant,)*];
-
-            /// Its name in layouts and lists.
-            #[must_use]
-            pub const fn name(self) -> &'static str {
-                match self { $(DigitRule::$variant => $name,)* }
-            }
-
-            /// What it is for and where it is defined, in one line.
-            #[must_use]
-            pub const fn doc(self) -> &'static str {
-                match self { $(DigitRule::$variant => $doc,)* }
-            }
-        }
-    };
-}
-
-rules! {
     Vin = "VIN": "vehicle identification number, ninth character; 49 CFR 565.15, ISO 3779";
     Luhn = "LUHN": "digits, every second one doubled; ISO/IEC 7812-1";
     Gs1 = "GS1": "8, 12, 13, 14 or 18 digits, weights 3 and 1; GS1 General Specifications";
@@ -87,8 +63,8 @@ impl DigitRule {
         let wanted = plain(text);
         let all = || Self::ALL.iter().copied();
         all()
-            .find(|rule| plain(rule.name()) == wanted)
-            .ok_or_else(|| nearest(text, all().map(DigitRule::name)))
+            .find(|rule| plain(rule.word()) == wanted)
+            .ok_or_else(|| nearest(text, all().map(DigitRule::word)))
     }
 
     /// The characters it is computed over.
@@ -189,7 +165,7 @@ impl DigitRule {
             return Ok(());
         }
         let allowed: Vec<String> = lengths.iter().map(ToString::to_string).collect();
-        Err(format!("{} takes {} characters, not {characters}", self.name(), allowed.join(", ")))
+        Err(format!("{} takes {} characters, not {characters}", self.word(), allowed.join(", ")))
     }
 
     /// The value of each character.
@@ -204,7 +180,7 @@ impl DigitRule {
                     _ => index,
                 };
                 value.ok_or_else(|| {
-                    format!("'{}' at place {} does not belong in {}", c.escape_debug(), at + 1, self.name())
+                    format!("'{}' at place {} does not belong in {}", c.escape_debug(), at + 1, self.word())
                 })
             })
             .collect()
@@ -362,7 +338,7 @@ mod tests {
             (DigitRule::Mod97Radix10, "794", "44"),
             (DigitRule::Mod37And36, "A12425GABC1234002", "M"),
         ] {
-            assert_eq!(compute(rule, payload).as_deref(), Ok(check), "{} {payload}", rule.name());
+            assert_eq!(compute(rule, payload).as_deref(), Ok(check), "{} {payload}", rule.word());
         }
     }
 
@@ -388,7 +364,7 @@ mod tests {
             (DigitRule::Damm, "123456789", "4"),
             (DigitRule::Gs1, "7351353", "7"),
         ] {
-            assert_eq!(compute(rule, payload).as_deref(), Ok(check), "{} {payload}", rule.name());
+            assert_eq!(compute(rule, payload).as_deref(), Ok(check), "{} {payload}", rule.word());
         }
     }
 
@@ -430,8 +406,8 @@ mod tests {
     #[test]
     fn rules_are_found_by_name_however_it_is_spelt() {
         for &rule in DigitRule::ALL {
-            assert_eq!(DigitRule::by_name(rule.name()), Ok(rule));
-            assert_eq!(DigitRule::by_name(&rule.name().to_lowercase().replace('-', " ")), Ok(rule));
+            assert_eq!(DigitRule::by_name(rule.word()), Ok(rule));
+            assert_eq!(DigitRule::by_name(&rule.word().to_lowercase().replace('-', " ")), Ok(rule));
         }
         assert_eq!(DigitRule::by_name("LUHM"), Err(Some("LUHN")));
         assert_eq!(DigitRule::by_name("temperature"), Err(None));
@@ -450,7 +426,7 @@ mod tests {
                 prop_assert_eq!(rule.verify(&(text(&digits) + &check)), DigitState::Right);
                 let mut changed = digits.clone();
                 changed[at] = (changed[at] + by) % 10;
-                prop_assert_ne!(rule.verify(&(text(&changed) + &check)), DigitState::Right, "{}", rule.name());
+                prop_assert_ne!(rule.verify(&(text(&changed) + &check)), DigitState::Right, "{}", rule.word());
             }
         }
 
@@ -465,7 +441,7 @@ mod tests {
                 let mut changed = text.clone().into_bytes();
                 changed[at] = b'A' + (changed[at] - b'A' + by) % 26;
                 let changed = String::from_utf8(changed).unwrap();
-                prop_assert_ne!(rule.verify(&format!("{changed}{check}")), DigitState::Right, "{}", rule.name());
+                prop_assert_ne!(rule.verify(&format!("{changed}{check}")), DigitState::Right, "{}", rule.word());
             }
         }
 

@@ -135,8 +135,8 @@ fn tell(algorithm: &Algorithm, computed: &Computed<'_>, console: &mut Console<'_
 /// A rule for check digits: told, or tried on a text.
 fn digits(rule: DigitRule, args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     if args.image.is_some() {
-        return Err(Error::new(format!("{} is computed over text, not over an image", rule.name()))
-            .advice(format!("`readproof checks {} --text TEXT` tries it on a text", rule.name())));
+        return Err(Error::new(format!("{} is computed over text, not over an image", rule.word()))
+            .advice(format!("`readproof checks {} --text TEXT` tries it on a text", rule.word())));
     }
     let Some(text) = &args.text else {
         match console.json {

@@ -112,7 +112,7 @@ pub fn write_list(out: &mut dyn Write, paint: Paint) -> io::Result<()> {
     writeln!(out)?;
     let mut table = Table::new(&["check digit", "over"]);
     for &rule in DigitRule::ALL {
-        table.row([Cell::new(Tone::Strong, rule.name()), rule.doc().into()]);
+        table.row([Cell::new(Tone::Strong, rule.word()), rule.doc().into()]);
     }
     table.write(out, paint)
 }
@@ -153,7 +153,7 @@ struct RuleJson {
 
 impl RuleJson {
     fn new(rule: DigitRule) -> Self {
-        RuleJson { name: rule.name(), over: rule.doc() }
+        RuleJson { name: rule.word(), over: rule.doc() }
     }
 }
 
@@ -212,7 +212,7 @@ pub fn one_json(algorithm: &Algorithm) -> Report<impl Serialize> {
 /// # Errors
 /// When `out` cannot be written.
 pub fn write_rule(out: &mut dyn Write, paint: Paint, rule: DigitRule) -> io::Result<()> {
-    let name = rule.name();
+    let name = rule.word();
     writeln!(out, "{name}: {}.", rule.doc())?;
     writeln!(
         out,
@@ -311,7 +311,7 @@ pub fn write_digits(
     typed: &str,
     state: &DigitState,
 ) -> io::Result<()> {
-    let (name, shown) = (rule.name(), text::clean(typed));
+    let (name, shown) = (rule.word(), text::clean(typed));
     match state {
         DigitState::Right => {
             writeln!(out, "{shown}: the check digit is {} by {name}.", paint.tone(Tone::Good, "right"))
@@ -345,7 +345,7 @@ pub fn digits_json(rule: DigitRule, typed: &str, state: &DigitState) -> Report<i
         expected: Option<String>,
         why: Option<String>,
     }
-    let mut body = Body { by: rule.name(), text: typed.to_owned(), ..Body::default() };
+    let mut body = Body { by: rule.word(), text: typed.to_owned(), ..Body::default() };
     match state {
         DigitState::Right => body.right = true,
         DigitState::Wrong { at, found, expected } => {

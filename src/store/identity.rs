@@ -62,6 +62,27 @@ pub struct Identity {
     pub sha256: Option<Sha256>,
 }
 
+/// How a file differs from what it was. Its words continue "the file".
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Difference {
+    /// There is no file any more.
+    Gone,
+    /// A folder has its name.
+    Folder,
+    /// Its contents, length or time; how, in words.
+    Changed(String),
+}
+
+impl fmt::Display for Difference {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Difference::Gone => "is gone",
+            Difference::Folder => "is a folder now",
+            Difference::Changed(how) => how,
+        })
+    }
+}
+
 impl Identity {
     /// What the file at `path` is now; reads it when it is small.
     ///
@@ -108,19 +129,23 @@ impl Identity {
     ///
     /// # Errors
     /// When it cannot be looked at. A file that is gone is a difference, not an error.
-    pub fn changed_at(&self, path: &Path) -> Result<Option<String>, Error> {
+    pub fn changed_at(&self, path: &Path) -> Result<Option<Difference>, Error> {
         match fs::metadata(path) {
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Some("is gone".to_owned())),
-            Ok(now) if now.is_dir() => Ok(Some("is a folder now".to_owned())),
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Some(Difference::Gone)),
+            Ok(now) if now.is_dir() => Ok(Some(Difference::Folder)),
             Ok(now) if now.len() == self.bytes && now.modified().ok() == self.modified => Ok(None),
             _ => Ok(self.difference(&Identity::of(path)?)),
         }
     }
 
-    /// How `now` differs from this, in words that continue "the file"; `None` when it is the same file as far as
-    /// a person cares: equal contents under another time are the same, because some drives shift times.
+    /// How `now` differs from this; `None` when it is the same file as far as a person cares: equal contents under
+    /// another time are the same, because some drives shift times.
     #[must_use]
-    pub fn difference(&self, now: &Identity) -> Option<String> {
+    pub fn difference(&self, now: &Identity) -> Option<Difference> {
+        self.other(now).map(Difference::Changed)
+    }
+
+    fn other(&self, now: &Identity) -> Option<String> {
         if self.bytes != now.bytes {
             let bytes = count(usize::try_from(now.bytes).unwrap_or(usize::MAX), "byte");
             return Some(format!("has {bytes} now, and had {} when it was opened", self.bytes));
@@ -156,16 +181,36 @@ mod tests {
     }
 
     #[test]
+    fn a_file_that_is_gone_or_a_folder_now_is_told_from_one_that_changed() {
+        let place = tempfile::tempdir().unwrap();
+        let path = place.path().join("unit.bin");
+        fs::write(&path, b"abc").unwrap();
+        let was = Identity::of(&path).unwrap();
+        fs::write(&path, b"abcd").unwrap();
+        assert!(matches!(was.changed_at(&path), Ok(Some(Difference::Changed(_)))));
+        fs::remove_file(&path).unwrap();
+        assert_eq!(was.changed_at(&path), Ok(Some(Difference::Gone)));
+        fs::create_dir(&path).unwrap();
+        assert_eq!(was.changed_at(&path), Ok(Some(Difference::Folder)));
+    }
+
+    #[test]
     fn another_time_alone_is_no_change_when_the_contents_are_known() {
         let was =
             Identity { bytes: 3, modified: Some(SystemTime::UNIX_EPOCH), sha256: Some(Sha256::of(b"abc")) };
         let touched = Identity { modified: Some(SystemTime::now()), ..was.clone() };
         assert_eq!(was.difference(&touched), None);
         let changed = Identity { sha256: Some(Sha256::of(b"abd")), ..was.clone() };
-        assert!(was.difference(&changed).unwrap().contains("other contents"));
+        assert!(was.difference(&changed).unwrap().to_string().contains("other contents"));
         let longer = Identity { bytes: 4, ..was.clone() };
-        assert!(was.difference(&longer).unwrap().contains("4 bytes now"));
+        assert!(was.difference(&longer).unwrap().to_string().contains("4 bytes now"));
         let large = Identity { sha256: None, ..was.clone() };
-        assert!(large.difference(&Identity { sha256: None, ..touched }).unwrap().contains("written to"));
+        assert!(
+            large
+                .difference(&Identity { sha256: None, ..touched })
+                .unwrap()
+                .to_string()
+                .contains("written to")
+        );
     }
 }

@@ -16,7 +16,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use memmap2::MmapMut;
 
-use super::identity::Identity;
+use super::identity::{Difference, Identity};
 use super::lost::{self, Watched};
 use crate::error::Error;
 use crate::image::Backing;
@@ -91,7 +91,9 @@ impl Mapped {
         let how = if self.mark.is_set() {
             "could not be read to its end: it was cut, or the disk failed".to_owned()
         } else {
-            Identity::of(&self.path).map_or(Some("is gone".to_owned()), |now| self.was.difference(&now))?
+            Identity::of(&self.path)
+                .map_or(Some(Difference::Gone), |now| self.was.difference(&now))?
+                .to_string()
         };
         Some(
             Error::new(format!("the file {how}; what was made of it does not count"))

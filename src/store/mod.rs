@@ -33,7 +33,7 @@ pub use docket::{
     DocketAdded, DocketFile, DocketProblem, Kept, add_to_docket, check_record, new_docket, open_docket,
     record_file, record_opened, recorded_file,
 };
-pub use identity::{Identity, Sha256};
+pub use identity::{Difference, Identity, Sha256};
 pub use layouts::{LAYOUTS_VARIABLE, LayoutFile, layout_file, layouts, may_hold_layouts, read_layout};
 pub use map::{accept, still_there, still_there_at};
 pub use open::{MAX_RAW_BYTES, MAX_RECORD_TEXT_BYTES, MAX_STREAM_BYTES, Opened, open, open_as};

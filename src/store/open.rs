@@ -6,7 +6,7 @@ use std::io::{Read, Seek};
 use std::path::{Path, PathBuf};
 
 use super::files::is_read_only;
-use super::identity::{COMPARED_BYTES, Identity, Sha256};
+use super::identity::{COMPARED_BYTES, Difference, Identity, Sha256};
 use super::{map, told};
 use crate::error::Error;
 use crate::finding::Finding;
@@ -66,12 +66,11 @@ impl Opened {
         Ok(*self.sha256.get_or_init(|| digest))
     }
 
-    /// How the file on disk differs from what was opened, in words that continue "the file"; `None` when it is the
-    /// same or there is no file.
+    /// How the file on disk differs from what was opened; `None` when it is the same or there is no file.
     ///
     /// # Errors
     /// When it cannot be looked at. A file that is gone is a difference, not an error.
-    pub fn changed_on_disk(&self) -> Result<Option<String>, Error> {
+    pub fn changed_on_disk(&self) -> Result<Option<Difference>, Error> {
         self.identity.as_ref().map_or(Ok(None), |was| was.changed_at(&self.path))
     }
 

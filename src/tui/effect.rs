@@ -61,8 +61,8 @@ pub enum Replace {
 pub enum NotSaved {
     /// A file of that name exists.
     Exists,
-    /// The file is not what was opened; how, in words that continue "the file".
-    Changed(String),
+    /// The file is not what was opened.
+    Changed(crate::store::Difference),
     /// Something else.
     Failed(crate::error::Error),
 }

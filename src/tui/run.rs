@@ -276,6 +276,7 @@ impl Session<'_> {
             for (index, (path, was)) in files.into_iter().enumerate().filter_map(|(i, f)| Some((i, f?))) {
                 // A file that cannot be looked at now will say so when it is saved.
                 if let Ok(how) = was.changed_at(&path) {
+                    let how = how.map(|how| how.to_string());
                     let _ = events.send(Event::LookedAt(index, was, how));
                 }
             }

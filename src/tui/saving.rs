@@ -77,7 +77,7 @@ fn finish(
             if then_quit { command::leave(app) } else { Effect::None }
         }
         Err(NotSaved::Exists) => command::ask_replace(app, path, then_quit),
-        Err(NotSaved::Changed(how)) => command::ask_about_file(app, how, then_quit),
+        Err(NotSaved::Changed(how)) => command::ask_about_file(app, &how, then_quit),
         Err(NotSaved::Failed(error)) => {
             app.problems("Not saved", &error);
             Effect::None

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use super::*;
 use crate::image::Format;
+use crate::store::Difference;
 
 #[test]
 fn the_format_is_told_by_content_never_by_the_ending() {
@@ -140,9 +141,9 @@ fn a_file_that_changes_after_it_was_opened_is_noticed() {
     fs::write(&path, "abc").unwrap();
     assert_eq!(opened.unchanged(), Ok(()), "the same contents are the same file");
     fs::write(&path, "abd").unwrap();
-    assert!(opened.changed_on_disk().unwrap().unwrap().contains("other contents"));
+    assert!(opened.changed_on_disk().unwrap().unwrap().to_string().contains("other contents"));
     fs::remove_file(&path).unwrap();
-    assert_eq!(opened.changed_on_disk(), Ok(Some("is gone".to_owned())));
+    assert_eq!(opened.changed_on_disk(), Ok(Some(Difference::Gone)));
     assert!(opened.unchanged().is_err());
 }
 

@@ -56,7 +56,7 @@ fn a_file_that_is_cut_under_its_map_is_an_error_and_no_crash() {
     let sum: u64 = opened.image.bytes().iter().step_by(4096).map(|&b| u64::from(b)).sum();
     opened.image.write(98 << 20, &[7]);
     assert_eq!((sum, opened.image.bytes()[98 << 20]), (0, 7));
-    assert!(opened.changed_on_disk().unwrap().unwrap().contains("1048576 bytes now"));
+    assert!(opened.changed_on_disk().unwrap().unwrap().to_string().contains("1048576 bytes now"));
     let error = still_there().unwrap_err();
     assert!(error.what.contains("could not be read to its end"), "{error}");
     // It is told also when the image is closed already, and then once.

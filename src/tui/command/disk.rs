@@ -2,6 +2,7 @@
 
 use super::file::open_save;
 use super::{Command, USUAL};
+use crate::store::Difference;
 use crate::tui::app::App;
 use crate::tui::dialog::{About, Dialog, Question, Reply};
 use crate::tui::effect::{Effect, Replace};
@@ -20,10 +21,10 @@ pub(super) const TAKE_FILE: Command = Command {
     ..USUAL
 };
 
-/// Asks what to do about a file that is not what was opened; `how` continues "the file".
-pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) -> Effect {
-    // Gone, or a folder: there is nothing that could be taken or replaced.
-    let is_gone = how.starts_with("is ");
+/// Asks what to do about a file that is not what was opened.
+pub fn ask_about_file(app: &mut App, how: &Difference, then_quit: bool) -> Effect {
+    // There is nothing that could be taken or replaced.
+    let is_gone = matches!(how, Difference::Gone | Difference::Folder);
     let name = app.it().file.name();
     let title = format!("{name} {how}");
     let remarks = if is_gone {
@@ -39,7 +40,7 @@ pub fn ask_about_file(app: &mut App, how: String, then_quit: bool) -> Effect {
             (Tone::Quiet, "Replace: yours over it; what it holds now is kept beside it.".into()),
         ]
     };
-    app.it_mut().file.changed_on_disk = Some(how);
+    app.it_mut().file.changed_on_disk = Some(how.to_string());
     let about = About { then_quit, ..About::default() };
     let replies = if is_gone { GONE } else { CHANGED };
     app.dialog = Some(Dialog::Question(Question { title, about, remarks, replies, chosen: 0 }));
