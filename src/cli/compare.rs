@@ -124,7 +124,9 @@ fn pair<'a>(
 ) -> Pair<'a> {
     let decoded = layout.map(|layout| compare::decode_both(layout, before, after));
     let comparison = compare::compare(before, after, decoded.as_ref().map(|(was, is)| (was, is)));
-    let small = before.len().max(after.len()) <= ALIGNED_BYTES;
+    // What lies in a gap is like nothing.
+    let whole = [before, after].iter().all(|image| image.gaps().iter().all(|gap| gap.start == 0));
+    let small = whole && before.len().max(after.len()) <= ALIGNED_BYTES;
     let wanted = args.aligned || small && !args.in_place && !comparison.differences.is_empty();
     let alignment: Option<Alignment> = wanted.then(|| align(before.bytes(), after.bytes()));
     Pair { other, images: (before, after), comparison, alignment }

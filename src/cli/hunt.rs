@@ -76,7 +76,10 @@ pub fn run(args: &Args, console: &mut Console<'_>) -> Result<Outcome, Error> {
     let base = first.base();
     let mut bounds = BTreeSet::new();
     if let Some(page) = args.page {
-        bounds.extend((0..first.len()).step_by(page as usize));
+        // Pages begin at addresses that are multiples of their size.
+        let page = u64::from(page);
+        let first_page = (page - base % page) % page;
+        bounds.extend((first_page as usize..first.len()).step_by(page as usize));
     }
     if let Some(named) = &args.layout {
         let at_hand = store::layouts(None, &args.images.iter().map(PathBuf::as_path).collect::<Vec<_>>())?;

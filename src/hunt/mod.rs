@@ -156,7 +156,8 @@ pub struct Answer {
 #[must_use]
 pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &AtomicBool) -> Answer {
     let Some((common, remark)) = Common::of_one_kind(&question.images) else { return Answer::default() };
-    let images = laid_together(&common);
+    let base = question.images.first().map_or(0, |image| image.address(common.shift));
+    let images = laid_together(&common, base);
     let bounds = question.bounds.iter().filter_map(|bound| bound.checked_sub(common.shift)).collect();
     let question = Question { images: images.iter().collect(), bounds, limit: question.limit };
     let mut answer = in_same_places(&question, progress, cancel);
@@ -169,13 +170,13 @@ pub fn hunt(question: &Question<'_>, progress: &(dyn Fn(f64) + Sync), cancel: &A
     answer
 }
 
-/// What all images hold, each cut to it; what is in the gap of one is in a gap of all, so that it tells none of them
-/// from another.
-fn laid_together(common: &Common<'_>) -> Vec<Image> {
+/// What all images hold, each cut to it; it begins at the address `base`. What is in the gap of one is in a gap of all,
+/// so that it tells none of them from another.
+fn laid_together(common: &Common<'_>, base: u64) -> Vec<Image> {
     let laid = |part: &[u8]| {
         let mut bytes = part.to_vec();
         common.gaps.iter().for_each(|gap| bytes[gap.range()].fill(GAP_FILL));
-        Image::with_gaps(0, bytes, common.gaps.clone())
+        Image::with_gaps(base, bytes, common.gaps.clone())
     };
     common.parts().map(laid).collect()
 }

@@ -113,6 +113,7 @@ impl<'a> Scene<'a> {
         }
         // What [`super::hunt`] lays together has the same gaps in every image.
         let first = question.images.first();
+        let base = first.map_or(0, |image| image.base());
         let held: Vec<Span> =
             first.into_iter().flat_map(|image| image.segments()).map(|(at, _)| at).collect();
         let mut varying = Vec::with_capacity(len + 1);
@@ -126,7 +127,9 @@ impl<'a> Scene<'a> {
         let strong = strong_places(&images, len, &held, &question.bounds);
         let grid = |most: usize| {
             let grain = (len / most).max(8).next_power_of_two();
-            (0..len).step_by(grain).chain(strong.iter().copied()).collect::<BTreeSet<usize>>()
+            // Aligned is what has a round address.
+            let from = (grain - (base % grain as u64) as usize) % grain;
+            (from..len).step_by(grain).chain(strong.iter().copied()).collect::<BTreeSet<usize>>()
         };
         let (aligned, blocks) = (grid(MOST_ALIGNED), grid(MOST_BLOCKS));
         let flags = |places: &mut dyn Iterator<Item = &usize>| {

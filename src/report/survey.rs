@@ -215,18 +215,16 @@ pub(super) fn said(kind: &Kind, base: u64) -> String {
         Kind::Text { text, .. } => format!("{text:?}"),
         Kind::PackedDigits { digits, .. } => digits.clone(),
         Kind::Layout(title) => title.clone(),
+        Kind::Copy { of, .. } => format!("of {}", text::address(base.saturating_add(*of as u64))),
         Kind::Pointer { to, .. } => format!("to {}", text::address(base.saturating_add(*to as u64))),
         Kind::Table(table) => {
             let columns: Vec<String> =
                 table.columns.iter().map(|c| format!("+{} {} {}", c.at, c.kind.word(), c.bytes)).collect();
             format!("columns {}", columns.join(", "))
         }
-        Kind::Fill(_)
-        | Kind::Date { .. }
-        | Kind::Linked { .. }
-        | Kind::Copy { .. }
-        | Kind::Length { .. }
-        | Kind::Dense => String::new(),
+        Kind::Fill(_) | Kind::Date { .. } | Kind::Linked { .. } | Kind::Length { .. } | Kind::Dense => {
+            String::new()
+        }
     }
 }
 

@@ -89,15 +89,15 @@ fn turned_copies(bytes: &[u8], gaps: &[Span], turned: Turned) -> Vec<Region> {
             if here.len() >= SHORTEST_NAMED && here.start >= source.end {
                 done = here.end;
                 let how = match turned {
-                    Turned::Plain => "the same",
-                    Turned::Inverted => "with every bit inverted, the same",
-                    Turned::Mirrored => "read backwards, the same",
+                    Turned::Plain => "",
+                    Turned::Inverted => ", every bit inverted",
+                    Turned::Mirrored => ", read backwards",
                 };
                 let length = i32::try_from(here.len()).unwrap_or(i32::MAX);
                 found.push(Region {
                     at: here,
                     kind: Kind::Copy { of: source.start, turned },
-                    evidence: format!("{} bytes, {how} as at {:#06x}", here.len(), source.start),
+                    evidence: format!("the same {} bytes{how}", here.len()),
                     // Pairs of places, each byte agreeing by chance; real bytes agree more often than 1 in 256.
                     chance: (bytes.len() as f64).powi(2) * 16f64.powi(-length),
                 });

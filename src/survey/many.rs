@@ -1,6 +1,8 @@
 //! What each byte of an unknown memory does over several images: a counter, a record, what is one unit's own. Comparing
 //! known ones is `compare::many`.
 
+use std::collections::HashMap;
+
 use super::pairs;
 use crate::span::{ByteOrder, Span};
 use crate::wording::{count, does};
@@ -201,6 +203,17 @@ fn grows(images: &[&[u8]], span: Span) -> Option<ByteOrder> {
         .find(|&order| images.windows(2).all(|pair| of(&pair[0], order) <= of(&pair[1], order)))
 }
 
+/// In how many orders the contents of a run could come, equal ones not told apart; one of them is the rising one.
+fn orders(images: &[&[u8]], span: Span) -> f64 {
+    let mut counts: HashMap<&[u8], usize> = HashMap::new();
+    let each = images.iter().enumerate().take(20).map(|(n, image)| {
+        let equal = counts.entry(&image[span.range()]).or_default();
+        *equal += 1;
+        (n + 1) as f64 / *equal as f64
+    });
+    each.product()
+}
+
 /// What a run of differing bytes is; `differs` if it is nothing simpler.
 fn judge(images: &[&[u8]], span: Span, differs: ByteClass) -> ByteClass {
     let parts: Vec<&[u8]> = images.iter().map(|i| &i[span.range()]).collect();
@@ -246,12 +259,10 @@ fn evidence(images: &[&[u8]], at: Span, class: ByteClass, course: Course) -> Str
                 Some(order) if at.len() > 1 => format!(", {}", order.words()),
                 _ => String::new(),
             };
-            // Two byte orders were tried; one of n! orders of n numbers is the rising one.
-            let orders: f64 = (1..=many.min(20)).map(|n| n as f64).product();
-            let tries = if at.len() > 1 { 2.0 } else { 1.0 };
+            let tries = if at.len() > 1 { 2.0 } else { 1.0 }; // the byte orders
             format!(
                 "never falls over {many} images in the order of time{order}; of unrelated numbers one in {:.0} does so",
-                orders / tries
+                (orders(images, at) / tries).max(1.0)
             )
         }
         ByteClass::Record => {
@@ -301,6 +312,19 @@ mod tests {
         assert_eq!(class_at(&images, Course::Time, 5), ByteClass::Counter);
         assert_ne!(class_at(&images, Course::Units, 5), ByteClass::Counter);
         assert_eq!(class_at(&images, Course::Time, 0), ByteClass::Same);
+    }
+
+    #[test]
+    fn a_count_that_stands_still_is_less_evidence_than_one_that_goes_on() {
+        let told = |counts: &[u8]| {
+            let reads: Vec<[u8; 3]> = counts.iter().map(|&n| [7, n, 7]).collect();
+            let images: Vec<&[u8]> = reads.iter().map(|r| &r[..]).collect();
+            let found = stretches(&images, &[], Course::Time);
+            found.into_iter().find(|s| s.class == ByteClass::Counter).unwrap().evidence
+        };
+        // Orders of four numbers: 4!; of four of which three are equal: 4.
+        assert!(told(&[1, 2, 3, 4]).ends_with("one in 24 does so"), "{}", told(&[1, 2, 3, 4]));
+        assert!(told(&[1, 1, 1, 2]).ends_with("one in 4 does so"), "{}", told(&[1, 1, 1, 2]));
     }
 
     #[test]

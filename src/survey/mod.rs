@@ -255,7 +255,7 @@ fn one(image: &Image, layouts: &[Layout], watch: Watch<'_>) -> Survey {
     }
     regions.extend(copies::copies(bytes, &gaps, watch.part(0.9, 1.0)));
     let mut kept = settle(regions);
-    let pointers = pointers::pointers(bytes, &gaps, &kept, &fills);
+    let pointers = pointers::pointers(bytes, image.base(), &gaps, &kept, &fills);
     kept.extend(pointers);
     kept.extend(fills);
     kept = settle(kept);

@@ -9,16 +9,28 @@ use crate::span::{ByteOrder, Span};
 const FEWEST: usize = 3;
 
 /// Pointers and lengths worth naming: 16-bit numbers at even offsets, of one byte order, in groups that chance
-/// does not explain.
-pub(super) fn pointers(bytes: &[u8], gaps: &[Span], regions: &[Region], fills: &[Region]) -> Vec<Region> {
-    [ByteOrder::Big, ByteOrder::Little]
-        .into_iter()
-        .flat_map(|order| of_order(bytes, gaps, regions, fills, order))
-        .collect()
+/// does not explain. A pointer is an address, or counts from the first byte, which has the address `base`.
+pub(super) fn pointers(
+    bytes: &[u8],
+    base: u64,
+    gaps: &[Span],
+    regions: &[Region],
+    fills: &[Region],
+) -> Vec<Region> {
+    let orders = [ByteOrder::Big, ByteOrder::Little].into_iter();
+    let counted = orders.clone().flat_map(|order| of_order(bytes, 0, gaps, regions, fills, order));
+    let mut found: Vec<Region> = counted.collect();
+    if base > 0 {
+        let by_address = orders.flat_map(|order| of_order(bytes, base, gaps, regions, fills, order));
+        found.extend(by_address.filter(|region| matches!(region.kind, Kind::Pointer { .. })));
+    }
+    found
 }
 
+/// Those of one byte order; a pointer is the place where something begins, plus `base`.
 fn of_order(
     bytes: &[u8],
+    base: u64,
     gaps: &[Span],
     regions: &[Region],
     fills: &[Region],
@@ -47,9 +59,8 @@ fn of_order(
         }
         words += 1;
         let value = order.number_u64(pair) as usize;
-        if starts.contains(&value) {
-            pointers.push((at, value));
-        }
+        let to = (value as u64).checked_sub(base).and_then(|to| usize::try_from(to).ok());
+        pointers.extend(to.filter(|to| starts.contains(to)).map(|to| (at, to)));
         if let Some(&length) = lengths_at.get(&(at + 2)).filter(|&&length| length == value && value >= 4) {
             lengths.push((at, length));
         }
@@ -68,7 +79,12 @@ fn of_order(
         .map(|(at, to)| Region {
             at: Span::of(at, 2),
             kind: Kind::Pointer { to, order },
-            evidence: format!("the number {to:#06x} ({}) is where a region begins", order.words()),
+            evidence: format!(
+                "the number {:#06x} ({}) is where a region begins{}",
+                base.saturating_add(to as u64),
+                order.words(),
+                if base == 0 { "" } else { ", by its address" }
+            ),
             chance: group,
         })
         .collect();
@@ -103,15 +119,20 @@ mod tests {
             bytes[i * 2..i * 2 + 2].copy_from_slice(&u16::to_be_bytes(*at));
             bytes[usize::from(*at)..usize::from(*at) + text.len()].copy_from_slice(text.as_bytes());
         }
-        let found = survey(&[&Image::raw(bytes)], Course::Units, &[]);
-        let to: Vec<usize> = found
-            .regions
-            .iter()
-            .filter_map(|r| match r.kind {
+        let to = |bytes: &[u8], base: u64| -> Vec<usize> {
+            let image = Image::with_gaps(base, bytes.to_vec(), Vec::new());
+            let found = survey(&[&image], Course::Units, &[]).regions.into_iter();
+            let to = |r: Region| match r.kind {
                 Kind::Pointer { to, order: ByteOrder::Big } => Some(to),
                 _ => None,
-            })
-            .collect();
-        assert_eq!(to, [0x0100, 0x0180, 0x0240]);
+            };
+            found.filter_map(to).collect()
+        };
+        assert_eq!(to(&bytes, 0), [0x0100, 0x0180, 0x0240]);
+        // Counted from the first byte of a memory that begins elsewhere, or by address.
+        assert_eq!(to(&bytes, 0x8000), [0x0100, 0x0180, 0x0240]);
+        (0..3).for_each(|i| bytes[i * 2] += 0x80);
+        assert_eq!(to(&bytes, 0x8000), [0x0100, 0x0180, 0x0240]);
+        assert!(to(&bytes, 0).is_empty());
     }
 }

@@ -175,6 +175,36 @@ fn the_look_over_an_image_leaves_its_gaps_out() {
 }
 
 #[test]
+fn contents_are_not_told_as_moved_by_what_a_gap_reads_as() {
+    let place = Place::empty();
+    let whole: Vec<u8> = (0..96_u32).map(|i| (i * i % 251) as u8).collect();
+    place.file("whole.bin", &whole);
+    let record = |at: usize, bytes: &[u8]| {
+        let head = [bytes.len() as u8, (at >> 8) as u8, at as u8, 0];
+        let sum = head.iter().chain(bytes).fold(0_u8, |sum, byte| sum.wrapping_sub(*byte));
+        let hex: String = head.iter().chain(bytes).chain([&sum]).map(|b| format!("{b:02X}")).collect();
+        format!(":{hex}\n")
+    };
+    place.file("cut.hex", format!("{}{}:00000001FF\n", record(0, &whole[..32]), record(48, &whole[48..])));
+    let json = place.run(["compare", "whole.bin", "cut.hex", "--json"]).expect(1).json();
+    assert_eq!(
+        (&json["shifts"], &json["only_before"]),
+        (&serde_json::Value::Null, &serde_json::json!([[32, 48]]))
+    );
+}
+
+#[test]
+fn a_copy_is_told_by_the_address_of_what_it_is_of() {
+    let place = Place::empty();
+    let block: Vec<u8> = (0..64_u32).map(|i| (i * i * 7 % 253) as u8).collect();
+    place.file("twice.bin", [&[0x11; 64][..], &block, &[0x22; 64], &block].concat());
+    place.run(["convert", "twice.bin", "twice.hex", "--base", "0x8000"]).expect(0);
+    let json = place.run(["survey", "twice.hex", "--json"]).expect(0).json();
+    let copy = json["regions"].as_array().unwrap().iter().find(|r| r["kind"] == "copy").unwrap();
+    assert_eq!((&copy["at"], &copy["detail"]), (&0x80C0.into(), &"of 0x8040: the same 64 bytes".into()));
+}
+
+#[test]
 fn images_are_laid_together_by_their_addresses() {
     let place = Place::with_samples();
     let part = |name: &str, from: usize, base: &str| {

@@ -120,6 +120,13 @@ fn a_page_size_makes_the_ends_of_pages_natural() {
     assert_eq!(over(&["hunt", "one.bin", "--page", "48"]), Some(serde_json::json!([[0x30, 0x5E]])));
     assert_eq!(over(&["hunt", "one.bin", "--chance", "0.01"]), None);
     place.run(["hunt", "one.bin", "--page", "7"]).expect(2);
+    // Pages begin at round addresses, wherever the file does.
+    let mut bytes = noise(7, 0x120);
+    let crc = crc_1021(&bytes[0x20..0x4E]);
+    bytes[0x4E..0x50].copy_from_slice(&crc.to_be_bytes());
+    place.file("part.bin", bytes);
+    place.run(["convert", "part.bin", "part.hex", "--base", "0x8020"]).expect(0);
+    assert_eq!(over(&["hunt", "part.hex", "--page", "48"]), Some(serde_json::json!([[0x8040, 0x806E]])));
 }
 
 #[test]
