@@ -171,12 +171,6 @@ impl App {
         Pane::ALL.into_iter().filter(|pane| self.is_there(*pane)).collect()
     }
 
-    /// Whether every image is judged as it is now.
-    #[must_use]
-    pub fn is_settled(&self) -> bool {
-        self.images.iter().all(|i| i.is_judged())
-    }
-
     /// Says something in the line above the hints.
     pub fn say(&mut self, tone: Tone, text: impl Into<String>) {
         self.notice = Some(Notice { tone, text: text.into() });

@@ -108,7 +108,7 @@ impl Sheet {
 
     /// Reads the fields and checks again; after every change of bytes or layout. In a large image that would keep
     /// the keys waiting, so there it is left to the judgement that follows.
-    pub fn decode(&mut self) {
+    pub(super) fn decode(&mut self) {
         self.revision += 1;
         if self.image().len() <= QUICK_BYTES {
             self.described.read(self.contents.image(), self.cursor.at);
