@@ -15,7 +15,7 @@ use readproof::tui::sheet::Sheet;
 use readproof::tui::theme::Look;
 
 use crate::session::Session;
-use crate::support::Place;
+use crate::support::{Place, is_alone};
 
 const VAST: u64 = 4 << 30;
 const PART: &[u8] = b"FK-CR8-2047B";
@@ -127,6 +127,9 @@ fn a_save_of_a_large_image_that_is_stopped_leaves_the_old_file_whole_and_the_edi
 
 #[test]
 fn a_large_image_is_saved_as_a_new_file_and_over_one() {
+    if !is_alone("scale::a_large_image_is_saved_as_a_new_file_and_over_one") {
+        return;
+    }
     let place = Place::empty();
     let Some(path) = vast(&place, "large.bin", 5 << 20, 300) else { return };
     let mut player = player(&path);
@@ -148,6 +151,9 @@ fn a_large_image_is_saved_as_a_new_file_and_over_one() {
 
 #[test]
 fn a_large_file_that_somebody_wrote_to_is_taken_with_our_changes_and_saved() {
+    if !is_alone("scale::a_large_file_that_somebody_wrote_to_is_taken_with_our_changes_and_saved") {
+        return;
+    }
     // Written to in place, and replaced by another file of the same name.
     for is_replaced in [false, true] {
         let place = Place::empty();

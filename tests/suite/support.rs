@@ -43,6 +43,20 @@ fn sheet(place: &Place, name: &str) -> Sheet {
 /// What must come has come by then, on a slow machine that does other things too.
 pub const DEADLINE: Duration = Duration::from_secs(60);
 
+/// Whether this is a process in which only the test `name` runs; else runs it in such a one. For tests that write to a
+/// file while it is mapped: whoever runs a command in the same process is told of it.
+pub fn is_alone(name: &str) -> bool {
+    const ALONE: &str = "READPROOF_TEST_ALONE";
+    if std::env::var_os(ALONE).is_some() {
+        return true;
+    }
+    let mut alone = Command::new(std::env::current_exe().unwrap());
+    let run = alone.args(["--exact", name, "--nocapture"]).env(ALONE, "1").output().unwrap();
+    let said = String::from_utf8_lossy(&run.stdout) + String::from_utf8_lossy(&run.stderr);
+    assert!(run.status.success() && said.contains("1 passed"), "{said}");
+    false
+}
+
 /// A session on samples, without a terminal.
 pub fn player(place: &Place, names: &[&str], size: (u16, u16), look: Look) -> Player {
     let mut sheets: Vec<Sheet> = names.iter().map(|n| sheet(place, n)).collect();
