@@ -195,3 +195,19 @@ fn a_memory_modules_changed_part_number_is_refused_although_no_check_covers_it()
     assert_eq!(codes(&json), ["identity-changed"], "{json:#}");
     assert!(json["checks"].as_array().unwrap().iter().all(|c| c["after"]["sealed"] == true), "{json:#}");
 }
+
+#[test]
+fn the_editor_says_so_when_a_field_is_copied_from_an_image_whose_check_is_broken() {
+    let keys = "t o Ctrl-U o Tab Ctrl-X";
+    let copied = |from: &str, to: &str| {
+        run([&sample(from), &sample(to), "--keys", keys, "--size", "150x30", "--dump"])
+            .expect(0)
+            .out()
+            .to_owned()
+    };
+    let doubt = "A check of the image that was copied from is not right: settings";
+    let screen = copied("unit7-broken-check.bin", "unit7-read1.bin");
+    assert!(screen.contains(doubt) && screen.contains("Copied settings.setpoint across"), "{screen}");
+    let screen = copied("unit9.bin", "unit7-read1.bin");
+    assert!(!screen.contains("copied from") && screen.contains(" across"), "{screen}");
+}

@@ -137,7 +137,7 @@ fn audited(
     differences: Differences,
     size: Option<Finding>,
 ) -> Audit {
-    let mut findings: Vec<Finding> = size.into_iter().collect();
+    let mut findings: Vec<Finding> = size.into_iter().chain(blank(is)).collect();
     let (changes, comparison, records, cautions) = match layout {
         Some(layout) => {
             let decoded = (layout::decode(layout, was), layout::decode(layout, is));
@@ -173,6 +173,23 @@ fn audited(
     let mut audit = Audit { ruling, why, changes, comparison, records, findings: Vec::new(), cautions };
     audit.take_in(findings);
     audit
+}
+
+/// Nothing is in the changed image; a read without contact that was written would erase the chip.
+fn blank(after: &Image) -> Option<Finding> {
+    /// Fewer bytes are no memory.
+    const LEAST_BYTES: usize = 64;
+    let mut bytes = after.segments().flat_map(|(_, bytes)| bytes);
+    let first = *bytes.next()?;
+    (after.len() >= LEAST_BYTES && bytes.all(|&byte| byte == first)).then(|| {
+        Finding::new(
+            Weight::Fault,
+            Code::Blank,
+            format!("nothing is in the changed image: every byte is {first:02X}"),
+            "it was read without contact, or from an erased chip; written, it erases this one",
+            "do not write it; read the chip again, and vet both reads with `readproof vet BEFORE READ2`",
+        )
+    })
 }
 
 /// The original has the marks of the layout and the changed image has not.

@@ -246,3 +246,13 @@ fn records_that_appear_are_told_since_the_images_may_stand_in_the_wrong_order() 
     assert_eq!(audit.findings[0].seen, "4 fields of lockouts were at rest and are recorded now");
     assert_eq!(codes(&ruled(&before, &cleared)), ["records-rested"]);
 }
+
+#[test]
+fn a_blank_image_is_never_safe_to_write_not_even_over_its_equal() {
+    let blank = Image::raw(vec![0xFF; 256]);
+    for layout in [None, Some(layout())] {
+        let audit = audit(layout.as_ref(), &blank, &blank, &Allowed::nothing());
+        assert_eq!((audit.ruling, audit.findings[0].code), (Ruling::NotSafe, Code::Blank));
+    }
+    assert_eq!(ruled(&unit(7), &blank).why, "nothing is in the changed image: every byte is FF");
+}

@@ -208,10 +208,10 @@ fn copy_across(app: &mut App) {
         let path = twin.compared.comparison.fields.get(twin.fields.at).map(|c| c.path.clone());
         path.ok_or_else(|| "No field is chosen".to_owned()).and_then(|path| field_across(app, to, &path))
     } else {
-        bytes_across(app, twin, to)
+        bytes_across(app, twin, to).map(|change| (change, None))
     };
     match change {
-        Ok(change) => {
+        Ok((change, doubt)) => {
             // Made as a change of the other image, which then has the keys, so that Ctrl-Z takes it back.
             app.turn_to(to);
             typing::make(app, change, "The other image holds the same already");
@@ -227,19 +227,24 @@ fn copy_across(app: &mut App) {
                 );
                 app.say(Tone::Doubt, text);
             }
+            if let (Some(doubt), Some(notice)) = (doubt, app.notice.clone()) {
+                app.say(Tone::Doubt, format!("{} {}", text::sentence(&doubt), notice.text));
+            }
         }
         Err(why) => app.say(Tone::Bad, why),
     }
 }
 
-fn field_across(app: &App, to: usize, path: &str) -> Result<Change, String> {
+/// The change, and what speaks against the image that it comes from.
+fn field_across(app: &App, to: usize, path: &str) -> Result<(Change, Option<String>), String> {
     let (from, target) = (app.it().image(), app.images().get(to).ok_or("no other image")?);
     let layout = app.it().layout().or(target.layout()).ok_or("No layout is in force")?;
     let copy = Instruction::Copy(Selection::Path(path.to_owned()), from);
     let amended = amend::amend(Some(&layout.layout), target.image(), &[copy])
         .map_err(|refusal| format!("{}; {}", refusal.what, refusal.advice))?;
     let differences = Differences::between(target.image(), &amended.image);
-    Ok(differences.change(target.image(), &amended.image, format!("copied {path} across")))
+    let change = differences.change(target.image(), &amended.image, format!("copied {path} across"));
+    Ok((change, amended.findings.first().map(|finding| finding.seen.clone())))
 }
 
 fn bytes_across(app: &App, twin: &Twin, to: usize) -> Result<Change, String> {
