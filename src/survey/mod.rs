@@ -239,6 +239,7 @@ fn one(image: &Image, layouts: &[Layout], watch: Watch<'_>) -> Survey {
     let bytes = &image.bytes()[looked_at.range()];
     let gaps: Vec<Span> = image.gaps().iter().filter_map(|gap| gap.intersection(looked_at)).collect();
     let held: Vec<Span> = image.segments().filter_map(|(at, _)| at.intersection(looked_at)).collect();
+    let held_bytes: usize = held.iter().map(|at| at.len()).sum();
     let of_whole = |at: usize| at as f64 / bytes.len().max(1) as f64;
     let (mut regions, mut fills) = (Vec::new(), Vec::new());
     // From the strongest kind of evidence to the weakest; what is explained is not explained again.
@@ -248,10 +249,10 @@ fn one(image: &Image, layouts: &[Layout], watch: Watch<'_>) -> Survey {
         let watch = watch.part(0.1, 0.9).part(of_whole(at.start), of_whole(at.end));
         let (own, own_fills) = inside(&bytes[at.range()], watch);
         // The more bytes there are around these, the oftener chance makes such a region.
-        let oftener = bytes.len() as f64 / at.len() as f64;
+        let oftener = held_bytes as f64 / at.len() as f64;
         let placed = |region| placed(region, at.start, oftener);
-        regions.extend(own.into_iter().map(placed));
-        fills.extend(own_fills.into_iter().map(placed));
+        regions.extend(own.into_iter().filter_map(placed));
+        fills.extend(own_fills.into_iter().filter_map(placed));
     }
     regions.extend(copies::copies(bytes, &gaps, watch.part(0.9, 1.0)));
     let mut kept = settle(regions);
@@ -263,12 +264,11 @@ fn one(image: &Image, layouts: &[Layout], watch: Watch<'_>) -> Survey {
     let order = order::order(bytes, &gaps, &kept);
     let described = covered(kept.iter().filter(|r| r.confidence() > Confidence::Weak).map(|r| r.at));
     watch.done(1.0);
-    let in_gaps = gaps.iter().map(|gap| gap.len()).sum();
     Survey {
         regions: kept,
         order,
-        bytes: bytes.len() - in_gaps,
-        in_gaps,
+        bytes: held_bytes,
+        in_gaps: bytes.len() - held_bytes,
         beyond: image.len() - bytes.len(),
         described,
         ..Survey::default()
@@ -287,14 +287,16 @@ fn inside(bytes: &[u8], watch: Watch<'_>) -> (Vec<Region>, Vec<Region>) {
     (regions, fills)
 }
 
-/// A region of bytes that begin at `start`, of an image that has so many times more of them.
-fn placed(mut region: Region, start: usize, oftener: f64) -> Region {
+/// A region of bytes that begin at `start`, of an image that has so many times more of them; `None` where that many
+/// explain it.
+fn placed(mut region: Region, start: usize, oftener: f64) -> Option<Region> {
+    const MOST_CHANCE: f64 = 0.5;
     region.at = region.at.moved(start);
     // What is dense is seen, not reckoned.
     if region.kind != Kind::Dense {
         region.chance *= oftener;
     }
-    region
+    (oftener <= 1.0 || region.chance <= MOST_CHANCE).then_some(region)
 }
 
 /// Keeps, of regions that overlap, the one that chance explains least, sorted by offset.

@@ -12,6 +12,7 @@ use readproof::nearest::Wanted;
 use readproof::skyline::Skyline;
 use readproof::span::Span;
 use readproof::survey::{ByteClass, Course, Survey, draft, survey};
+use sha2::{Digest, Sha256};
 
 use crate::support::{Place, package};
 
@@ -65,6 +66,18 @@ fn a_survey_tells_nothing_of_a_gap_and_names_how_much_it_is() {
     let layout = layout::read(&drafted).unwrap();
     let image = cut("unit7-read1.bin", &gaps(), MEMORY[0]);
     assert!(layout::decode(&layout, &image).fields.iter().all(|f| image.is_mapped(f.cover())));
+}
+
+#[test]
+fn many_small_parts_of_noise_hold_no_more_than_noise_does() {
+    let noise: Vec<u8> = (0..500_u16).flat_map(|n| Sha256::digest(n.to_le_bytes())[..16].to_vec()).collect();
+    let mut spread = Vec::new();
+    noise.chunks(16).for_each(|part| spread.extend(part.iter().copied().chain([0xFF; 48])));
+    let gaps = (0..500).map(|n| Span::of(n * 64 + 16, 48)).collect();
+    let found = survey(&[&Image::with_gaps(0, spread, gaps)], Course::Units, &[]);
+    assert_eq!(found.bytes, noise.len());
+    assert!(found.regions.iter().all(|r| r.chance <= 0.5), "{:#?}", found.regions);
+    assert!(found.regions.len() < 20, "{} regions", found.regions.len());
 }
 
 #[test]
