@@ -39,6 +39,9 @@ impl Searched<'_> {
         let parts = longer.clone().count();
         let near = self.found.hits.len() - exact - parts;
         let (wanted, path) = (self.wanted, text::named(&self.path));
+        // Other case, other separators, another number of zeros in front: found, and not to the character.
+        let best = self.found.hits.first().filter(|h| h.between.is_none() && h.text != wanted);
+        let written = best.map_or(String::new(), |h| format!(", written {:?},", h.text));
         let as_parts = match (exact, parts) {
             (_, 0) => String::new(),
             (0, n) => format!(
@@ -59,9 +62,11 @@ impl Searched<'_> {
                     how_many(least)
                 )
             }
-            (n, 0) => format!("found: {wanted} stands in {path} in {}{as_parts}", places(n, "place")),
+            (n, 0) => {
+                format!("found: {wanted} stands in {path}{written} in {}{as_parts}", places(n, "place"))
+            }
             (n, m) => format!(
-                "found: {wanted} stands in {path} in {}{as_parts}; in {} something like it",
+                "found: {wanted} stands in {path}{written} in {}{as_parts}; in {} something like it",
                 places(n, "place"),
                 places(m, "other place")
             ),

@@ -319,6 +319,12 @@ fn a_part_number_is_found_whole_where_the_layout_says_that_it_ends() {
     let told = place.run(["find", "full.bin", "FK-CR8-2047B"]).expect(1);
     assert!(told.out().split_whitespace().collect::<Vec<_>>().join(" ").starts_with(part), "{told}");
     place.run(["find", "full.bin", "FK-CR8-2047B9999"]).expect(0).says("found: ");
+    let otherwise = place.run(["find", "full.bin", "fk cr8 2047b9999"]).expect(0);
+    assert!(
+        otherwise
+            .out()
+            .starts_with("found: fk cr8 2047b9999 stands in full.bin, written \"FK-CR8-2047B9999\", in")
+    );
     // The serial of another maker's field touches it, and the layout knows both.
     let lines = r#"(layout: "tight", format: 1, source: "invented for this test",
         fits: (marks: [(at: 0, text: "TIGHT!")]),
