@@ -4,7 +4,7 @@ use super::pattern::Pattern;
 use crate::finding::{Code, Finding, Weight};
 use crate::image::{Common, Image};
 use crate::span::Span;
-use crate::wording::{count, list};
+use crate::wording::{count, count_of, list};
 
 /// How several reads compare.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -185,7 +185,7 @@ fn direction(flips: &Flips) -> String {
     match (flips.rising, flips.falling) {
         (_, 0) => "all 1 here and 0 there".to_owned(),
         (0, _) => "all 0 here and 1 there".to_owned(),
-        (up, down) => format!("{up} are 1 here and 0 there, {down} the other way round"),
+        (up, down) => format!("{} 1 here and 0 there, {down} the other way round", count_of(up, "is", "are")),
     }
 }
 

@@ -17,7 +17,11 @@ pub(super) fn check(image: &Image) -> Option<Finding> {
     };
     if image.len() >= 2 && mapped.all(|&b| b == first) {
         let bytes: usize = image.segments().map(|(span, _)| span.len()).sum();
-        let seen = format!("all {bytes} bytes are {first:02X}");
+        let seen = if bytes == 1 {
+            format!("its only byte is {first:02X}")
+        } else {
+            format!("all {bytes} bytes are {first:02X}")
+        };
         let (means, advice) = match first {
             0xFF => (
                 "an erased chip, or no contact at all: a line that nobody drives reads as ones",

@@ -3,6 +3,7 @@
 use super::{Ask, Report};
 use crate::finding::{Finding, Verdict, Weight};
 use crate::image::Image;
+use crate::wording::count;
 
 /// What the report comes to and why, without the full stop.
 pub(super) fn of(report: &Report, reads: &[&Image], ask: &Ask<'_>) -> String {
@@ -21,8 +22,8 @@ pub(super) fn against(verdict: Verdict, findings: &[Finding]) -> Option<String> 
 fn sound(report: &Report, reads: &[&Image], ask: &Ask<'_>) -> String {
     let bytes = reads.first().map_or(0, |r| r.len());
     let reads = match reads.len() {
-        1 => format!("as far as one read of {bytes} bytes can show"),
-        n => format!("{n} equal reads of {bytes} bytes"),
+        1 => format!("as far as one read of {} can show", count(bytes, "byte")),
+        n => format!("{n} equal reads of {}", count(bytes, "byte")),
     };
     let mut parts = vec![format!("sound: {reads}")];
     if let Some(chip) = ask.chip {

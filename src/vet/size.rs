@@ -3,13 +3,14 @@
 use super::text;
 use crate::chip::{self, Chip};
 use crate::finding::{Code, Finding, Weight};
+use crate::wording::count;
 
 /// A finding unless an image of `bytes` bytes is the whole chip.
 pub(super) fn check(bytes: usize, chip: &Chip) -> Option<Finding> {
     if bytes == chip.bytes {
         return None;
     }
-    let seen = format!("the image has {bytes} bytes, but a {} holds {}", chip.name, chip.bytes);
+    let seen = format!("the image has {}, but a {} holds {}", count(bytes, "byte"), chip.name, chip.bytes);
     let (means, advice) = if bytes > chip.bytes {
         (
             "a larger device was selected for the read, or the file holds more than this chip",
@@ -35,7 +36,7 @@ pub(super) fn of_no_chip(bytes: &[u8]) -> Option<Finding> {
         Finding::new(
             Weight::Doubt,
             Code::WrongSize,
-            format!("no chip in the table holds {} bytes, and no layout fits", bytes.len()),
+            format!("no chip in the table holds {}, and no layout fits", count(bytes.len(), "byte")),
             "a file of another kind, a part of a read, or a memory that nothing here knows",
             "look whether this is the right file; if it is, name the chip with `readproof vet IMAGE --chip MARKING`",
         )
