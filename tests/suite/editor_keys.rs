@@ -734,8 +734,9 @@ fn random_keys_on_random_images_never_panic_and_undoing_everything_gives_the_fir
         player.app.it_mut().locked = false;
         for (i, pick) in picks.iter().enumerate() {
             player.input(keys[*pick].clone());
-            // The command line can ask for a name to save under as well; nothing is written here.
-            if matches!(&player.app.dialog, Some(Dialog::Prompt(prompt)) if prompt.ask.title == "Save as") {
+            // The command line can ask for a file to write as well; none is written here.
+            let writes = ["Save as", "Save the layout as", "Draw as"];
+            if matches!(&player.app.dialog, Some(Dialog::Prompt(prompt)) if writes.contains(&prompt.ask.title)) {
                 player.play("Esc").unwrap();
             }
             if i % 8 == 0 {
