@@ -191,6 +191,15 @@ impl Image {
             .filter(|s| !s.is_empty())
             .map(move |span| (span, span.of_bytes(bytes).unwrap_or_default()))
     }
+
+    /// The value that all mapped bytes have; `None` where there is none, or more than one.
+    #[must_use]
+    pub fn only_value(&self) -> Option<u8> {
+        let first = self.segments().next().and_then(|(_, bytes)| bytes.first().copied())?;
+        // Each byte is the one before it: far faster than to look at them one by one.
+        let is_fill = |bytes: &[u8]| bytes.first() == Some(&first) && bytes[1..] == bytes[..bytes.len() - 1];
+        self.segments().all(|(_, bytes)| is_fill(bytes)).then_some(first)
+    }
 }
 
 impl Clone for Image {

@@ -5,8 +5,7 @@ use crate::image::Image;
 
 /// A finding when there is no byte, when every mapped byte holds the same value, or the same few bytes over and over.
 pub(super) fn check(image: &Image) -> Option<Finding> {
-    let mut mapped = image.segments().flat_map(|(_, bytes)| bytes);
-    let Some(&first) = mapped.next() else {
+    if image.segments().next().is_none() {
         return Some(Finding::new(
             Weight::Fault,
             Code::Blank,
@@ -14,8 +13,8 @@ pub(super) fn check(image: &Image) -> Option<Finding> {
             "the file is empty",
             "read the chip again, and look at the size of the file before it is used",
         ));
-    };
-    if image.len() >= 2 && mapped.all(|&b| b == first) {
+    }
+    if let Some(first) = image.only_value().filter(|_| image.len() >= 2) {
         let bytes: usize = image.segments().map(|(span, _)| span.len()).sum();
         let seen = if bytes == 1 {
             format!("its only byte is {first:02X}")

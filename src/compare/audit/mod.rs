@@ -179,20 +179,14 @@ fn audited(
 fn blank(after: &Image) -> Option<Finding> {
     /// Fewer bytes are no memory, and more are looked through by nobody who waits for a key to be answered.
     const BYTES: std::ops::RangeInclusive<usize> = 64..=64 << 20;
-    let first = after.segments().next().and_then(|(_, bytes)| bytes.first().copied())?;
-    // Each byte is the one before it: far faster than to look at them one by one.
-    let is_fill = |bytes: &[u8]| {
-        bytes.first() == Some(&first) && bytes.get(1..) == bytes.split_last().map(|(_, rest)| rest)
-    };
-    (BYTES.contains(&after.len()) && after.segments().all(|(_, bytes)| is_fill(bytes))).then(|| {
-        Finding::new(
-            Weight::Fault,
-            Code::Blank,
-            format!("nothing is in the changed image: every byte is {first:02X}"),
-            "it was read without contact, or from an erased chip; written, it erases this one",
-            "do not write it; read the chip again, and vet both reads with `readproof vet BEFORE READ2`",
-        )
-    })
+    let first = BYTES.contains(&after.len()).then(|| after.only_value())??;
+    Some(Finding::new(
+        Weight::Fault,
+        Code::Blank,
+        format!("nothing is in the changed image: every byte is {first:02X}"),
+        "it was read without contact, or from an erased chip; written, it erases this one",
+        "do not write it; read the chip again, and vet both reads with `readproof vet BEFORE READ2`",
+    ))
 }
 
 /// The original has the marks of the layout and the changed image has not.
