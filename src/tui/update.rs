@@ -73,6 +73,14 @@ fn take_key(app: &mut App, key: Key) -> Effect {
             typing::type_char(app, c);
             Effect::None
         }
+        // Who goes to an address from a list and types must see that nothing was written.
+        (None, Some(c)) if c.is_ascii_hexdigit() => {
+            app.say(
+                Tone::Doubt,
+                app.keys.fill("Nothing was typed: the keys are not with Bytes; {next-pane} passes them on"),
+            );
+            Effect::None
+        }
         _ => Effect::None,
     }
 }

@@ -690,6 +690,18 @@ fn every_command_runs_on_a_sample_without_panic_locked_and_unlocked() {
 }
 
 #[test]
+fn a_digit_that_is_typed_while_a_list_has_the_keys_writes_nothing_and_that_is_said() {
+    let mut player = unlocked("[46] 4B 2D 43");
+    player.play("Ctrl-F \"FK-C\" Enter Ctrl-G \"1\" Enter \"7\"").unwrap();
+    assert_eq!(player.app.panes.focus(), Pane::Found);
+    assert_eq!(player.app.it().image().bytes(), b"FK-C");
+    let screen = player.screen();
+    assert!(screen.contains("Nothing was typed") && screen.contains("Tab passes them on"), "{screen}");
+    player.play("Shift-Tab").unwrap();
+    assert!(!player.screen().contains("Nothing was typed"));
+}
+
+#[test]
 fn every_command_of_the_panes_is_in_the_command_line_with_its_key() {
     let mut player = player(vec![0; 16]);
     for command in command::all().filter(|c| c.is_for_panes()) {
