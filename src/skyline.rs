@@ -5,7 +5,7 @@
 
 use crate::edit::Edit;
 use crate::image::Image;
-use crate::span::Span;
+use crate::span::{Span, ending_behind};
 
 /// What most of a stretch holds, its gaps left out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -61,8 +61,7 @@ impl Count {
     fn of_cells(image: &Image, span: Span, cell: usize) -> Vec<Count> {
         let bytes = span.of_bytes(image.bytes()).unwrap_or_default();
         let mut counts: Vec<Count> = bytes.chunks(cell).map(Count::of).collect();
-        let gaps = image.gaps();
-        let near = gaps.get(gaps.partition_point(|gap| gap.end <= span.start)..).unwrap_or_default();
+        let near = ending_behind(image.gaps(), span.start);
         for gap in near.iter().map_while(|gap| gap.intersection(span)) {
             let cells = (gap.start - span.start) / cell..(gap.end - span.start).div_ceil(cell);
             for index in cells {

@@ -107,6 +107,13 @@ impl Span {
     }
 }
 
+/// Those of `sorted`, which stand in order and apart, that end behind `at`: only from them on can one hold it or lie
+/// behind it.
+#[must_use]
+pub fn ending_behind(sorted: &[Span], at: usize) -> &[Span] {
+    &sorted[sorted.partition_point(|span| span.end <= at)..]
+}
+
 impl From<Range<usize>> for Span {
     fn from(range: Range<usize>) -> Self {
         Span::new(range.start, range.end)

@@ -2,7 +2,7 @@
 
 use super::Image;
 use crate::finding::{Code, Finding, Weight};
-use crate::span::Span;
+use crate::span::{Span, ending_behind};
 use crate::wording::{address, short_list};
 
 /// The stretch of addresses that lies in every image.
@@ -66,8 +66,7 @@ impl<'a> Common<'a> {
     /// Whether every image holds the byte at this offset of the stretch.
     #[must_use]
     pub fn is_known(&self, at: usize) -> bool {
-        let next = self.gaps.partition_point(|gap| gap.end <= at);
-        self.gaps.get(next).is_none_or(|gap| at < gap.start)
+        ending_behind(&self.gaps, at).first().is_none_or(|gap| at < gap.start)
     }
 
     /// Bytes that every image holds.

@@ -15,7 +15,7 @@ mod tests;
 pub use common::Common;
 pub use format::{Format, Writing, read, write};
 
-use crate::span::Span;
+use crate::span::{Span, ending_behind};
 
 /// What a byte in a gap reads as: the erased value of nearly every serial memory.
 pub const GAP_FILL: u8 = 0xFF;
@@ -171,7 +171,8 @@ impl Image {
     /// True when every offset of `span` exists and is mapped.
     #[must_use]
     pub fn is_mapped(&self, span: Span) -> bool {
-        span.end <= self.len() && !self.gaps.iter().any(|gap| gap.overlaps(span))
+        let next = ending_behind(&self.gaps, span.start).first();
+        span.end <= self.len() && !next.is_some_and(|gap| gap.overlaps(span))
     }
 
     /// The bytes of `span`; `None` when a part of it is outside the image or unmapped.

@@ -2,7 +2,7 @@
 
 use super::watch::Watch;
 use super::{Kind, Region, Turned};
-use crate::span::Span;
+use crate::span::{Span, ending_behind};
 
 /// Bytes that are looked up together, and the shortest copy that is named.
 const SHORTEST: usize = 8;
@@ -111,7 +111,7 @@ fn turned_copies(bytes: &[u8], gaps: &[Span], turned: Turned) -> Vec<Region> {
 
 /// Whether no gap touches `span`.
 fn is_held(gaps: &[Span], span: Span) -> bool {
-    gaps.get(gaps.partition_point(|gap| gap.end <= span.start)).is_none_or(|gap| span.end <= gap.start)
+    ending_behind(gaps, span.start).first().is_none_or(|gap| span.end <= gap.start)
 }
 
 /// The copy at `at` and its source at `of`, both made as long as they agree without touching each other.

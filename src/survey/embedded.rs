@@ -4,7 +4,7 @@ use super::watch::Watch;
 use super::{Kind, Region};
 use crate::image::Image;
 use crate::layout::{self, Layout};
-use crate::span::Span;
+use crate::span::{Span, ending_behind};
 
 /// Blocks begin at multiples of this.
 const STEP: usize = 16;
@@ -27,7 +27,7 @@ pub(super) fn embedded(bytes: &[u8], gaps: &[Span], layouts: &[Layout], watch: W
         if (at / step).is_multiple_of(256) && !watch.goes_on(at as f64 / bytes.len() as f64) {
             break;
         }
-        let gap = gaps.get(gaps.partition_point(|gap| gap.end <= at));
+        let gap = ending_behind(gaps, at).first();
         let end = gap.map_or(bytes.len(), |gap| gap.start).min(at + WINDOW);
         // What lies inside a hit is its own.
         if end <= at
